@@ -1,0 +1,3 @@
+//! Finds and copies start-stop five-unit FSK.
+pub mod event;
+pub mod settings;
