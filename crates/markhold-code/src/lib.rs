@@ -1,1 +1,24 @@
-//! Placeholder while the workspace is laid out.
+//! Five-unit start-stop telegraphy: what the codes mean and how long they last.
+//!
+//! * [`Code`]: five elements, nothing more.
+//! * [`Symbol`] and [`symbol`]: what a code means in a shift and a figures row.
+//! * [`ShiftMachine`]: the receiving printer's memory of the last shift character.
+//! * [`encode`]: text to codes, for sending.
+//! * [`StartStop`]: element and character times.
+//! * [`usual`]: the rates and shifts met with in practice.
+//!
+//! The crate depends on nothing and knows nothing of sound.
+
+mod alphabet;
+mod code;
+mod encode;
+mod shift;
+mod start_stop;
+mod substitute;
+pub mod usual;
+
+pub use alphabet::{FiguresRow, Shift, Symbol, lookup, symbol};
+pub use code::Code;
+pub use encode::{EncodeError, EncodeOptions, LineEnd, Suggestion, encode, encode_lossy};
+pub use shift::{ShiftMachine, decode};
+pub use start_stop::StartStop;
