@@ -1,3 +1,16 @@
-//! Finds and copies start-stop five-unit FSK.
+//! Finds and copies start-stop five-unit FSK: samples in, timed characters with
+//! probabilities out.
+//!
+//! # The road
+//!
+//! 1. **band**: overlapping spectra of the sound ([`markhold_signal::Band`]).
+//! 2. **pair**: the two tones of one signal, followed ([`pair`]).
+//! 3. **elements**: log likelihood ratios, never decisions ([`elements`]).
+//! 4. **characters**: start-stop framing as one sequence decision ([`characters`]).
+//! 5. **copy**: timed characters with probabilities ([`event`]).
+
+pub mod characters;
+pub mod elements;
 pub mod event;
+pub mod pair;
 pub mod settings;

@@ -1,1 +1,12 @@
-//! Placeholder while the workspace is laid out.
+//! The arithmetic of signals: transforms, oscillators, running sums, and the
+//! statistics of noise.
+//!
+//! Nothing here knows files, devices, threads or clocks. Samples go in as slices, time
+//! is a sample position, and the same samples cut into any blocks give the same result.
+
+pub mod band;
+pub mod bessel;
+pub mod running;
+
+pub use band::{Band, BandPlan, Extractor};
+pub use rustfft::num_complex::{Complex32, Complex64};

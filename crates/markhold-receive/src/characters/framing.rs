@@ -1,0 +1,350 @@
+//! Start-stop framing: where characters begin, as one decision over the whole window.
+//!
+//! A hidden semi-Markov model of the line:
+//!
+//! ```text
+//!            +--------- idle: whole elements of mark ---------+
+//!            v                                                |
+//!   off <-> stop1 --> stop2 --> idle --------(remainder)--> start
+//!             ^                                               |
+//!             +---- start, five elements, one of stop <-------+
+//! ```
+//!
+//! After the stop element's first whole unit the line stays at mark for any time. It is
+//! weighed in whole elements and one exact remainder, never in smaller pieces: a long mark
+//! cut into crumbs would pay for an unknown phase at each and lose against characters of
+//! noise. `off` is the line without a signal. All sums run over every path (the forward
+//! and backward recursions of hidden Markov models: Rabiner, Proc. IEEE 77(2), 1989), so
+//! what comes out are probabilities.
+
+use super::log_sum::{NEVER, add, sum};
+use crate::elements::Elements;
+
+/// Elements from the begin of a character to the end of its first whole stop unit.
+const CHARACTER: usize = 7;
+/// States of the line at mark that the window keeps apart: in the first stop unit's end,
+/// in the second's, later.
+const MARKS: usize = 3;
+
+/// How likely the line's next steps are, as natural logarithms.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LinePriors {
+    /// `next[m][r]`: from mark state `m`, the next character begins after `r` steps.
+    pub next: [Vec<f32>; MARKS],
+    /// From mark state `m`, at least one whole element more of mark follows.
+    pub stay: [f32; MARKS],
+    /// The signal begins at a grid point.
+    pub on: f32,
+    /// The signal ends at a grid point where an element of mark ended.
+    pub off: f32,
+}
+
+impl LinePriors {
+    /// Priors that know nothing of the sender, for `steps` grid points to the element:
+    /// half of all stops end within the second unit, with some favour for 1.42 and 1.5
+    /// units, and idle line ends after some ten elements.
+    pub fn unknown(steps: usize) -> Self {
+        let weights: Vec<f32> = (0..2 * steps)
+            .map(|d| Self::unknown_stop(d, steps))
+            .collect();
+        Self::from_stops(&weights, steps, 0.35)
+    }
+
+    fn unknown_stop(extra: usize, steps: usize) -> f32 {
+        let units = 1.0 + extra as f32 / steps as f32;
+        let near = |at: f32| (-((units - at) * 12.0).powi(2)).exp();
+        let favoured = near(1.0) + 2.0 * near(1.45) + near(1.55) + near(2.0);
+        if units <= 2.0 { 0.3 + favoured } else { 0.1 }
+    }
+
+    /// Priors from the share of characters whose stop element was `1 + d/steps` units long
+    /// (`stops[d]`, two elements' worth, any scale) and the share with a longer pause.
+    pub fn from_stops(stops: &[f32], steps: usize, paused: f32) -> Self {
+        let total: f32 = stops.iter().sum::<f32>().max(f32::MIN_POSITIVE);
+        let share: Vec<f32> = stops.iter().map(|s| s / total * (1.0 - paused)).collect();
+        let ends_first: f32 = share[..steps].iter().sum();
+        let stays_first = (1.0 - ends_first).max(1e-6);
+        let second: Vec<f32> = share[steps..2 * steps]
+            .iter()
+            .map(|s| s / stays_first)
+            .collect();
+        let stays_second = (1.0 - second.iter().sum::<f32>()).max(1e-6);
+        // Characters of somebody typing, after a pause: one in about ten elements.
+        let typed = 0.1f32;
+        let ln = |s: &f32| s.max(1e-9).ln();
+        Self {
+            next: [
+                share[..steps].iter().map(ln).collect(),
+                second.iter().map(ln).collect(),
+                vec![(typed / steps as f32).ln(); steps],
+            ],
+            stay: [stays_first.ln(), stays_second.ln(), (1.0 - typed).ln()],
+            on: (1e-4f32 / steps as f32).ln(),
+            off: 1e-6f32.ln(),
+        }
+    }
+}
+
+/// What is known of the line at the begin of a window: log probabilities, all relative to
+/// the same unknown constant.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Carry {
+    off: f32,
+    /// Arrivals of each mark state at the first points of the window.
+    marks: [Vec<f32>; MARKS],
+    /// Arrivals of starts at the first points of the window.
+    starts: Vec<f32>,
+}
+
+impl Carry {
+    /// Nothing known, most likely no signal yet.
+    pub fn nothing() -> Self {
+        Self {
+            off: 0.0,
+            marks: [vec![], vec![NEVER], vec![-3.0]],
+            starts: vec![],
+        }
+    }
+
+    /// The same knowledge on a grid that has `scale` times as many points a second.
+    pub fn rescale(&self, scale: f64) -> Self {
+        let resample = |old: &[f32]| {
+            let points = (old.len() as f64 * scale).round() as usize;
+            let from = |i: usize| ((i as f64 + 0.5) / scale) as usize;
+            (0..points)
+                .map(|i| old[from(i).min(old.len() - 1)])
+                .collect::<Vec<_>>()
+        };
+        let marks = [0, 1, 2].map(|m| resample(&self.marks[m]));
+        Self {
+            off: self.off,
+            marks,
+            starts: resample(&self.starts),
+        }
+    }
+}
+
+/// The posterior of one window.
+#[derive(Clone, Debug)]
+pub struct Framed {
+    /// Probability that a character begins at each grid point.
+    pub start: Vec<f32>,
+    /// Probability that the line is off at each grid point.
+    pub off: Vec<f32>,
+    /// Log likelihood ratio of the window under this model against noise alone, given the
+    /// carried knowledge.
+    pub evidence: f32,
+    forward: Forward,
+}
+
+#[derive(Clone, Debug)]
+struct Forward {
+    off: Vec<f32>,
+    marks: [Vec<f32>; MARKS],
+    start: Vec<f32>,
+    /// Starts that arrive at each point from marks before a given cut need a second look:
+    /// the priors and parts are kept with the elements, so only the arrays stand here.
+    steps: usize,
+}
+
+/// Frames a window: runs both recursions over all of its points.
+pub fn frame(elements: &Elements, priors: &LinePriors, carry: &Carry) -> Framed {
+    let character = character_weights(elements);
+    let forward = forward(elements, &character, priors, carry);
+    let backward = backward(elements, &character, priors);
+    let evidence = evidence(carry, &backward, elements.points());
+    let points = elements.points();
+    let posterior = |f: &[f32], b: &[f32]| -> Vec<f32> {
+        (0..points)
+            .map(|i| (f[i] + b[i] - evidence).min(0.0).exp())
+            .collect()
+    };
+    Framed {
+        start: posterior(&forward.start, &backward.start),
+        off: posterior(&forward.off, &backward.off),
+        evidence: evidence - carry.total(),
+        forward,
+    }
+}
+
+/// Weight of a character that begins at each point: its start element, five elements of
+/// either kind, one unit of stop.
+fn character_weights(elements: &Elements) -> Vec<f32> {
+    let (points, steps) = (elements.points(), elements.steps);
+    let at = |list: &[f32], i: usize| list.get(i).copied().unwrap_or(0.0);
+    let either: Vec<f32> = (0..points)
+        .map(|i| add(elements.mark[i], elements.space[i]) - std::f32::consts::LN_2)
+        .collect();
+    (0..points)
+        .map(|i| {
+            let data: f32 = (1..=5).map(|k| at(&either, i + k * steps)).sum();
+            elements.space[i] + data + at(&elements.mark, i + 6 * steps)
+        })
+        .collect()
+}
+
+fn forward(elements: &Elements, character: &[f32], priors: &LinePriors, carry: &Carry) -> Forward {
+    let (points, steps) = (elements.points(), elements.steps);
+    let reach = points + CHARACTER * steps + 1;
+    let mut marks = [0, 1, 2].map(|m| with_arrivals(&carry.marks[m], reach));
+    let mut start = with_arrivals(&carry.starts, points);
+    let mut off = vec![NEVER; points + 1];
+    off[0] = carry.off;
+    let stay_off = (-priors.on.exp()).ln_1p();
+    let mut terms = Vec::with_capacity(MARKS * steps + 1);
+    for i in 0..points {
+        marks[2][i] = add(marks[2][i], off[i] + priors.on);
+        terms.clear();
+        terms.push(start[i]);
+        for r in 0..steps.min(i + 1) {
+            let part = elements.part[(i - r) * steps + r];
+            for (state, next) in marks.iter().zip(&priors.next) {
+                terms.push(state[i - r] + next[r] + part);
+            }
+        }
+        start[i] = sum(&terms);
+        let arrival = &mut marks[0][i + CHARACTER * steps];
+        *arrival = add(*arrival, start[i] + character[i]);
+        let stay = [0, 1, 2].map(|m| marks[m][i] + priors.stay[m] + elements.mark[i]);
+        marks[1][i + steps] = add(marks[1][i + steps], stay[0]);
+        marks[2][i + steps] = add(marks[2][i + steps], add(stay[1], stay[2]));
+        let ended = sum(&[marks[0][i], marks[1][i], marks[2][i]]) + priors.off;
+        off[i + 1] = add(off[i] + stay_off, ended);
+    }
+    Forward {
+        off,
+        marks,
+        start,
+        steps,
+    }
+}
+
+fn with_arrivals(arrivals: &[f32], points: usize) -> Vec<f32> {
+    let mut list = vec![NEVER; points];
+    for (to, from) in list.iter_mut().zip(arrivals) {
+        *to = *from;
+    }
+    list
+}
+
+struct Backward {
+    off: Vec<f32>,
+    marks: [Vec<f32>; MARKS],
+    start: Vec<f32>,
+}
+
+/// Log likelihood of all that follows each point, given the state there. Past the end of
+/// the window nothing is known, which is the same for all.
+fn backward(elements: &Elements, character: &[f32], priors: &LinePriors) -> Backward {
+    let (points, steps) = (elements.points(), elements.steps);
+    let stay_off = (-priors.on.exp()).ln_1p();
+    let mut off = vec![0.0; points + 1];
+    let mut start = vec![0.0; points + steps];
+    let mut marks = [0, 1, 2].map(|_| vec![0.0f32; points + CHARACTER * steps + 1]);
+    let mut terms = vec![0.0; steps];
+    for i in (0..points).rev() {
+        start[i] = character[i] + marks[0][i + CHARACTER * steps];
+        let ended = priors.off + off[i + 1];
+        let part = &elements.part[i * steps..(i + 1) * steps];
+        for m in 0..MARKS {
+            for r in 0..steps {
+                terms[r] = priors.next[m][r] + part[r] + start[i + r];
+            }
+            let stays = priors.stay[m] + elements.mark[i] + marks[(m + 1).min(2)][i + steps];
+            marks[m][i] = add(sum(&terms), add(stays, ended));
+        }
+        off[i] = add(off[i + 1] + stay_off, priors.on + marks[2][i]);
+    }
+    Backward { off, marks, start }
+}
+
+/// Every path crosses the window's begin once: as the line being off or as one arrival.
+fn evidence(carry: &Carry, backward: &Backward, points: usize) -> f32 {
+    let mut terms = vec![carry.off + backward.off[0]];
+    for (arrivals, later) in carry.marks.iter().zip(&backward.marks) {
+        terms.extend(arrivals.iter().zip(later).take(points).map(|(a, b)| a + b));
+    }
+    terms.extend(
+        carry
+            .starts
+            .iter()
+            .zip(&backward.start)
+            .take(points)
+            .map(|(a, b)| a + b),
+    );
+    sum(&terms)
+}
+
+impl Framed {
+    /// What is known of the line at grid point `cut`, for a window that begins there.
+    pub fn carry(&self, elements: &Elements, priors: &LinePriors, cut: usize) -> Carry {
+        let steps = self.forward.steps;
+        let mut marks = [0, 1, 2].map(|_| vec![NEVER; CHARACTER * steps]);
+        let mut starts = vec![NEVER; steps];
+        for (i, start) in self
+            .forward
+            .start
+            .iter()
+            .enumerate()
+            .take(cut)
+            .skip(cut.saturating_sub(CHARACTER * steps))
+        {
+            let arrival = i + CHARACTER * steps;
+            if arrival >= cut && arrival - cut < CHARACTER * steps {
+                marks[0][arrival - cut] = start + character_weight(elements, i);
+            }
+        }
+        for i in cut.saturating_sub(steps)..cut {
+            let state = [0, 1, 2].map(|m| self.forward.marks[m][i]);
+            let stay = [0, 1, 2].map(|m| state[m] + priors.stay[m] + elements.mark[i]);
+            let to = i + steps - cut;
+            marks[1][to] = add(marks[1][to], stay[0]);
+            marks[2][to] = add(marks[2][to], add(stay[1], stay[2]));
+            for r in cut - i..steps {
+                let part = elements.part[i * steps + r];
+                let arrivals = [0, 1, 2].map(|m| state[m] + priors.next[m][r] + part);
+                let to = i + r - cut;
+                starts[to] = add(starts[to], sum(&arrivals));
+            }
+        }
+        Carry {
+            off: self.forward.off[cut],
+            marks,
+            starts,
+        }
+        .normalised()
+    }
+}
+
+fn character_weight(elements: &Elements, i: usize) -> f32 {
+    let steps = elements.steps;
+    let at = |list: &[f32], i: usize| list.get(i).copied().unwrap_or(0.0);
+    let data: f32 = (1..=5)
+        .map(|k| {
+            add(
+                at(&elements.mark, i + k * steps),
+                at(&elements.space, i + k * steps),
+            )
+        })
+        .sum();
+    at(&elements.space, i) + data - 5.0 * std::f32::consts::LN_2 + at(&elements.mark, i + 6 * steps)
+}
+
+impl Carry {
+    /// Log of all that arrives.
+    fn total(&self) -> f32 {
+        let lists = self.marks.iter().chain([&self.starts]);
+        lists.fold(self.off, |total, list| add(total, sum(list)))
+    }
+
+    /// Largest value zero, so that numbers do not grow with the length of a recording.
+    fn normalised(mut self) -> Self {
+        let lists = self.marks.iter().chain([&self.starts]);
+        let highest = lists.flatten().fold(self.off, |a, &b| a.max(b));
+        self.off -= highest;
+        for list in self.marks.iter_mut().chain([&mut self.starts]) {
+            list.iter_mut().for_each(|v| *v = (*v - highest).max(NEVER));
+        }
+        self
+    }
+}

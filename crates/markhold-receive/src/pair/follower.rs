@@ -1,0 +1,351 @@
+//! The follower: one pair, walked through window by window.
+//!
+//! Each window is read twice. The first reading uses what is known so far; from it come
+//! the course of the line, from that the gains, the noise and the frequency; the second
+//! reading uses those. Readings are given out up to the commit point, the rest of the
+//! window is only looked ahead into, and the next window begins a character before it.
+
+use markhold_signal::{Band, BandPlan, Complex32, bessel::LnI0};
+
+use super::gains::{Showing, follow_power};
+use super::spans::{Span, spans};
+use super::tones::{Grid, ToneCutter, ToneStream, sums_on_grid};
+use super::track::Track;
+use crate::characters::framing::{Carry, Framed, LinePriors, frame};
+use crate::characters::reading::{Reading, read};
+use crate::elements::{Elements, ToneOnGrid};
+
+/// Grid points to the element: a start is missed by at most 1/32 element, 0.1 dB.
+pub const STEPS: usize = 16;
+/// How far a window is committed at a time, s.
+const ADVANCE_S: f64 = 1.5;
+/// How far a window looks ahead beyond its commit point, s.
+const AHEAD_S: f64 = 1.2;
+/// How far a window reaches back before the last commit point, elements.
+const BACK_ELEMENTS: f64 = 8.0;
+/// For how long showings are kept for the gains of later windows, s.
+const MEMORY_S: f64 = 4.0;
+
+/// What must be known of a pair to follow it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PairStart {
+    /// Where to begin, s.
+    pub at_s: f64,
+    /// Modulation rate, baud.
+    pub rate_baud: f64,
+    /// Tone of mark, Hz.
+    pub mark_hz: f64,
+    /// Tone of space, Hz.
+    pub space_hz: f64,
+    /// Power of each tone while sent, mark first, in units of the narrow streams.
+    pub power: [f32; 2],
+    /// Noise power in one element, mark first.
+    pub noise: [f32; 2],
+}
+
+/// A committed reading.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Heard {
+    /// Begin of the start element, s.
+    pub start_s: f64,
+    /// What was read.
+    pub reading: Reading,
+}
+
+/// Follows one pair.
+pub struct Follower {
+    // configured
+    plan: BandPlan,
+    // derived
+    cutter: ToneCutter,
+    ln_i0: LnI0,
+    // state
+    element_s: f64,
+    tracks: [Track; 2],
+    carry: Carry,
+    priors: LinePriors,
+    begin_s: f64,
+    committed_s: f64,
+    last_start_s: f64,
+    memory: Vec<(f64, [Showing; 2])>,
+    mean_power: [f32; 2],
+    noise: [f32; 2],
+}
+
+/// One window being read.
+struct Window {
+    grid: Grid,
+    streams: [ToneStream; 2],
+    clear: Vec<f32>,
+}
+
+/// What one reading of a window gave.
+struct WindowReading {
+    sums: [Vec<Complex32>; 2],
+    elements: Elements,
+    framed: Framed,
+    readings: Vec<Reading>,
+    spans: Vec<Span>,
+}
+
+impl Follower {
+    /// Begins to follow a pair.
+    pub fn new(plan: BandPlan, start: &PairStart) -> Self {
+        Self {
+            plan,
+            cutter: ToneCutter::new(plan, start.rate_baud),
+            ln_i0: LnI0::default(),
+            element_s: 1.0 / start.rate_baud,
+            tracks: [
+                Track::constant(start.mark_hz),
+                Track::constant(start.space_hz),
+            ],
+            carry: Carry::nothing(),
+            priors: LinePriors::unknown(STEPS),
+            begin_s: start.at_s,
+            committed_s: start.at_s,
+            last_start_s: f64::NEG_INFINITY,
+            memory: Vec::new(),
+            mean_power: start.power,
+            noise: start.noise,
+        }
+    }
+
+    /// Reads on while the band holds a whole window before instant `until_s`; with `last`,
+    /// up to that instant.
+    pub fn advance(&mut self, band: &Band, until_s: f64, last: bool, out: &mut Vec<Heard>) {
+        while until_s >= self.committed_s + ADVANCE_S + AHEAD_S {
+            let commit = self.committed_s + ADVANCE_S;
+            self.window(band, commit + AHEAD_S, commit, out);
+        }
+        if last && until_s > self.committed_s {
+            self.window(band, until_s, until_s, out);
+        }
+    }
+
+    fn window(&mut self, band: &Band, end_s: f64, commit_s: f64, out: &mut Vec<Heard>) {
+        let window = self.cut(band, end_s);
+        let mut reading = self.read(&window);
+        for _ in 0..1 {
+            self.tune(&window, &reading);
+            self.remember(&window.grid, &reading, f64::INFINITY);
+            let again = self.read(&window);
+            self.forget(&window.grid);
+            reading = again;
+        }
+        self.tune(&window, &reading);
+        self.remember(&window.grid, &reading, commit_s);
+        self.emit(&window.grid, &reading, commit_s, out);
+        self.move_on(&window.grid, &reading, commit_s);
+    }
+
+    fn cut(&mut self, band: &Band, end_s: f64) -> Window {
+        let step_s = self.element_s / STEPS as f64;
+        let points = ((end_s - self.begin_s) / step_s).floor().max(1.0) as usize;
+        let grid = Grid {
+            begin_s: self.begin_s,
+            step_s,
+            steps: STEPS,
+            points,
+        };
+        let middle = (self.begin_s + end_s) / 2.0;
+        let (from, to) = (self.begin_s - 0.02, end_s + 0.02);
+        let streams = [0, 1].map(|k| self.cutter.cut(band, self.tracks[k].hz(middle), from, to));
+        let clear = (0..=points).map(|i| i as f32 / STEPS as f32).collect();
+        Window {
+            grid,
+            streams,
+            clear,
+        }
+    }
+
+    fn read(&self, window: &Window) -> WindowReading {
+        let grid = &window.grid;
+        let sums = [0, 1].map(|k| sums_on_grid(&window.streams[k].follow(&self.tracks[k]), grid));
+        let tones = [0, 1].map(|k| {
+            let showings: Vec<Showing> = self
+                .memory
+                .iter()
+                .map(|(t, s)| Showing {
+                    at: (t - grid.begin_s) / grid.step_s,
+                    ..s[k]
+                })
+                .collect();
+            let pooled = 0.5 * (self.mean_power[0] + self.mean_power[1]);
+            let prior = 0.5 * (self.mean_power[k] + pooled);
+            let power = follow_power(
+                &showings,
+                self.noise[k],
+                prior,
+                grid.points + 1,
+                STEPS,
+                &self.ln_i0,
+            );
+            ToneOnGrid {
+                sums: sums[k].clone(),
+                power,
+                noise: vec![self.noise[k]; grid.points + 1],
+            }
+        });
+        let elements = Elements::weigh(
+            STEPS,
+            grid.points,
+            &tones[0],
+            &tones[1],
+            &window.clear,
+            &self.ln_i0,
+        );
+        let framed = frame(&elements, &self.priors, &self.carry);
+        let readings = read(&framed, &elements);
+        let spans = spans(&readings, &framed, grid.points, STEPS);
+        WindowReading {
+            sums,
+            elements,
+            framed,
+            readings,
+            spans,
+        }
+    }
+
+    /// Moves both tracks by the turning of phase within elements.
+    fn tune(&mut self, window: &Window, reading: &WindowReading) {
+        const CONSTANT_S: f64 = 0.6;
+        // Belief that nothing moved, as the weight of so many noise powers.
+        const STILL: f32 = 30.0;
+        let grid = &window.grid;
+        let half = STEPS / 2;
+        let turns: Vec<(f64, Complex32)> = reading
+            .spans
+            .iter()
+            .filter(|s| s.to - s.from == STEPS)
+            .map(|s| {
+                let turn = [0, 1].map(|k| {
+                    let sums = &reading.sums[k];
+                    let (a, b, c) = (sums[s.from], sums[s.from + half], sums[s.to]);
+                    (c - b) * (b - a).conj() / self.noise[k].max(f32::MIN_POSITIVE)
+                });
+                let mark = s.mark * s.on;
+                let space = (1.0 - s.mark) * s.on;
+                (
+                    grid.at((s.from + half) as f64),
+                    turn[0] * mark + turn[1] * space,
+                )
+            })
+            .collect();
+        if turns.is_empty() {
+            return;
+        }
+        let knots: Vec<f64> = (0..)
+            .map(|k| grid.begin_s + 0.2 * k as f64)
+            .take_while(|t| *t < grid.at(grid.points as f64))
+            .collect();
+        let offset = |i: usize| {
+            let near = |t: f64| (-(t - knots[i]).abs() / CONSTANT_S).exp() as f32;
+            let still = Complex32::new(STILL, 0.0);
+            let sum: Complex32 = still + turns.iter().map(|(t, c)| c * near(*t)).sum::<Complex32>();
+            f64::from(sum.arg()) / (std::f64::consts::PI * self.element_s)
+        };
+        let offsets: Vec<f64> = (0..knots.len()).map(offset).collect();
+        for track in &mut self.tracks {
+            *track = track.moved(&knots, |i| offsets[i]);
+        }
+    }
+
+    /// Keeps what spans before `until_s` showed of both tones.
+    fn remember(&mut self, grid: &Grid, reading: &WindowReading, until_s: f64) {
+        for span in &reading.spans {
+            let at = grid.at((span.from + span.to) as f64 / 2.0);
+            if at < self.committed_s || at >= until_s {
+                continue;
+            }
+            let length = (span.to - span.from) as f32 / STEPS as f32;
+            let showing = |k: usize, sent: f32| {
+                let x = reading.sums[k][span.to] - reading.sums[k][span.from];
+                Showing {
+                    at: 0.0,
+                    span: length,
+                    power: x.norm_sqr() / (length * length),
+                    sent,
+                }
+            };
+            // While the line seems off, either tone may be there unnoticed, fallen below
+            // what was expected of it: let the expectation fall.
+            let unknown = 0.5 * (1.0 - span.on);
+            let mark = span.mark * span.on + unknown;
+            let space = (1.0 - span.mark) * span.on + unknown;
+            self.memory
+                .push((at, [showing(0, mark), showing(1, space)]));
+        }
+    }
+
+    /// Drops what was only looked ahead at.
+    fn forget(&mut self, _grid: &Grid) {
+        let committed = self.committed_s;
+        self.memory.retain(|(t, _)| *t < committed);
+    }
+
+    fn emit(&mut self, grid: &Grid, reading: &WindowReading, commit_s: f64, out: &mut Vec<Heard>) {
+        for r in &reading.readings {
+            let start_s = grid.at(r.start);
+            if start_s < commit_s && start_s > self.last_start_s + 6.0 * self.element_s {
+                self.last_start_s = start_s;
+                out.push(Heard {
+                    start_s,
+                    reading: r.clone(),
+                });
+            }
+        }
+    }
+
+    fn move_on(&mut self, grid: &Grid, reading: &WindowReading, commit_s: f64) {
+        let back = commit_s - BACK_ELEMENTS * self.element_s;
+        let cut = ((back - grid.begin_s) / grid.step_s).round().max(0.0) as usize;
+        let cut = cut.min(grid.points - 1);
+        self.carry = reading.framed.carry(&reading.elements, &self.priors, cut);
+        self.begin_s = grid.at(cut as f64);
+        self.committed_s = commit_s;
+        for track in &mut self.tracks {
+            *track = track.since(self.begin_s);
+        }
+        self.learn_levels();
+        let keep_from = commit_s - MEMORY_S;
+        self.memory.retain(|(t, _)| *t >= keep_from);
+    }
+
+    /// Long-term noise and power from all that is remembered.
+    fn learn_levels(&mut self) {
+        for k in 0..2 {
+            let (mut noise, mut weight) = (self.noise[k] * 20.0, 20.0f32);
+            let (mut power, mut sent) = (self.mean_power[k] * 10.0, 10.0f32);
+            for (_, s) in &self.memory {
+                let s = &s[k];
+                let quiet = if s.sent < 0.1 {
+                    s.span * (1.0 - s.sent)
+                } else {
+                    0.0
+                };
+                noise += quiet * s.power * s.span;
+                weight += quiet;
+                power += s.sent * s.span * (s.power - self.noise[k] / s.span);
+                sent += s.sent * s.span;
+            }
+            self.noise[k] = noise / weight;
+            self.mean_power[k] = (power / sent).max(self.noise[k] * 0.1);
+        }
+    }
+
+    /// The pair's sampling plan.
+    pub fn plan(&self) -> BandPlan {
+        self.plan
+    }
+
+    /// Tones of mark and space at the last commit point, Hz.
+    pub fn tones_hz(&self) -> [f64; 2] {
+        [0, 1].map(|k| self.tracks[k].hz(self.committed_s))
+    }
+
+    /// Energy of an element over noise density, linear, mean of both tones.
+    pub fn energy(&self) -> f32 {
+        (self.mean_power[0] + self.mean_power[1]) / (self.noise[0] + self.noise[1])
+    }
+}

@@ -1,0 +1,135 @@
+//! Narrow streams of the two tones, taken out of the band.
+
+use markhold_signal::{Band, Complex32, Complex64, Extractor, running::RunningSum};
+
+use super::track::Track;
+use crate::elements::ToneOnGrid;
+
+/// Samples a second of a tone's stream: room for elements of 9 ms with their spectrum.
+const STREAM_HZ: f64 = 2000.0;
+/// The flat part of a tone's filter, on either side, in modulation rates. What an element
+/// keeps beyond is 1/(pi^2 5.5) of its energy, 0.08 dB.
+const FLAT_RATES: f64 = 5.5;
+/// Width of the slope beyond, Hz: its impulse response is gone within the frame's guard.
+const SLOPE_HZ: f64 = 80.0;
+
+/// One tone's stream, not yet moved to its exact frequency.
+#[derive(Clone, Debug)]
+pub struct ToneStream {
+    samples: Vec<Complex32>,
+    rate_hz: f64,
+    begin_s: f64,
+    centre_hz: f64,
+}
+
+/// Takes tones out of a band.
+pub struct ToneCutter {
+    extractor: Extractor,
+    response: Vec<f32>,
+}
+
+impl ToneCutter {
+    /// Cuts streams wide enough for a modulation rate in baud.
+    pub fn new(plan: markhold_signal::BandPlan, rate_baud: f64) -> Self {
+        let extractor = Extractor::new(plan, STREAM_HZ);
+        let half = extractor.bins() as f64 / 2.0;
+        let flat = FLAT_RATES * rate_baud;
+        let response = (0..extractor.bins())
+            .map(|i| {
+                let beyond = ((i as f64 - half).abs() * plan.bin_hz() - flat) / SLOPE_HZ;
+                (0.5 + 0.5 * (std::f64::consts::PI * beyond.clamp(0.0, 1.0)).cos()) as f32
+            })
+            .collect();
+        Self {
+            extractor,
+            response,
+        }
+    }
+
+    /// The stream around `hz` from instant `from` to `to`, s, as far as frames are there.
+    pub fn cut(&mut self, band: &Band, hz: f64, from: f64, to: f64) -> ToneStream {
+        let plan = band.plan();
+        let centre = (hz / plan.bin_hz()).round() as usize;
+        let first = plan
+            .frame_holding((from * plan.rate_hz).floor() as i64)
+            .max(band.oldest_frame());
+        let last = plan
+            .frame_holding((to * plan.rate_hz).ceil() as i64 + 1)
+            .min(band.next_frame().saturating_sub(1));
+        let mut samples = Vec::with_capacity(
+            (last + 1).saturating_sub(first) as usize * self.extractor.outputs(),
+        );
+        for index in first..=last {
+            if let Some(bins) = band.frame(index) {
+                self.extractor
+                    .extract(bins, index, centre, &self.response, &mut samples);
+            }
+        }
+        ToneStream {
+            samples,
+            rate_hz: self.extractor.rate_hz(),
+            begin_s: plan.output_start(first) as f64 / plan.rate_hz,
+            centre_hz: centre as f64 * plan.bin_hz(),
+        }
+    }
+}
+
+/// The grid of a window: points `begin_s + i * step_s`.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Grid {
+    /// First point, s.
+    pub begin_s: f64,
+    /// Distance of points, s.
+    pub step_s: f64,
+    /// Points to the element.
+    pub steps: usize,
+    /// Number of points.
+    pub points: usize,
+}
+
+impl Grid {
+    /// Instant of a (fractional) grid point, s.
+    pub fn at(&self, i: f64) -> f64 {
+        self.begin_s + i * self.step_s
+    }
+
+    /// Duration of an element, s.
+    pub fn element_s(&self) -> f64 {
+        self.step_s * self.steps as f64
+    }
+}
+
+impl ToneStream {
+    /// The stream moved down by a track, as a running integral.
+    pub fn follow(&self, track: &Track) -> RunningSum {
+        let count = self.samples.len();
+        let phases = track.phases(self.centre_hz, self.begin_s, self.rate_hz, count);
+        let moved = self.samples.iter().zip(phases).map(|(y, phase)| {
+            let (sin, cos) = phase.sin_cos();
+            Complex64::new(f64::from(y.re), f64::from(y.im)) * Complex64::new(cos, -sin)
+        });
+        RunningSum::new(moved, self.rate_hz, self.begin_s)
+    }
+}
+
+/// Integrals up to every grid point and one more, in units of elements.
+pub fn sums_on_grid(sum: &RunningSum, grid: &Grid) -> Vec<Complex32> {
+    let origin = sum.at(grid.begin_s);
+    let unit = 1.0 / grid.element_s();
+    (0..=grid.points)
+        .map(|i| {
+            let value = (sum.at(grid.at(i as f64)) - origin) * unit;
+            Complex32::new(value.re as f32, value.im as f32)
+        })
+        .collect()
+}
+
+/// A tone on the grid with constant power and noise.
+pub fn steady(sums: Vec<Complex32>, power: f32, noise: f32) -> ToneOnGrid {
+    let points = sums.len();
+    ToneOnGrid {
+        sums,
+        power: vec![power; points],
+        noise: vec![noise; points],
+    }
+}

@@ -1,0 +1,108 @@
+//! Where a tone lies over time.
+
+use std::f64::consts::TAU;
+
+/// A frequency over time: straight lines between knots, constant outside of them.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Track {
+    /// Instant, s, and frequency, Hz; in order of time.
+    knots: Vec<(f64, f64)>,
+}
+
+impl Track {
+    /// A frequency that stays.
+    pub fn constant(hz: f64) -> Self {
+        Self {
+            knots: vec![(0.0, hz)],
+        }
+    }
+
+    /// A track through knots of (s, Hz) in order of time.
+    ///
+    /// # Panics
+    /// Without any knot.
+    pub fn through(knots: Vec<(f64, f64)>) -> Self {
+        assert!(!knots.is_empty(), "a track needs at least one knot");
+        Self { knots }
+    }
+
+    /// The frequency at instant `t`.
+    pub fn hz(&self, t: f64) -> f64 {
+        let after = self.knots.partition_point(|k| k.0 <= t);
+        if after == 0 {
+            return self.knots[0].1;
+        }
+        let Some(next) = self.knots.get(after) else {
+            return self.knots[after - 1].1;
+        };
+        let before = self.knots[after - 1];
+        before.1 + (next.1 - before.1) * (t - before.0) / (next.0 - before.0)
+    }
+
+    /// The same track moved by a frequency that depends on time.
+    pub fn moved(&self, times: &[f64], by: impl Fn(usize) -> f64) -> Self {
+        let knots = times
+            .iter()
+            .enumerate()
+            .map(|(i, &t)| (t, self.hz(t) + by(i)));
+        Self {
+            knots: knots.collect(),
+        }
+    }
+
+    /// Knots from `from` on, and what the track says at `from`.
+    pub fn since(&self, from: f64) -> Self {
+        let mut knots = vec![(from, self.hz(from))];
+        knots.extend(self.knots.iter().filter(|k| k.0 > from));
+        Self { knots }
+    }
+
+    /// Phases, in radians, of an oscillator that follows this track less `reference_hz`,
+    /// at `count` instants from `begin_s` on, `1/rate_hz` apart. The first phase is zero.
+    pub fn phases(
+        &self,
+        reference_hz: f64,
+        begin_s: f64,
+        rate_hz: f64,
+        count: usize,
+    ) -> impl Iterator<Item = f64> {
+        let mut cycles = 0.0f64;
+        (0..count).map(move |k| {
+            let phase = TAU * cycles;
+            let middle = begin_s + (k as f64 + 0.5) / rate_hz;
+            cycles = (cycles + (self.hz(middle) - reference_hz) / rate_hz).fract();
+            phase
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn runs_straight_between_knots_and_stays_outside() {
+        let track = Track::through(vec![(1.0, 100.0), (3.0, 120.0)]);
+        for (t, hz) in [
+            (0.0, 100.0),
+            (1.0, 100.0),
+            (2.0, 110.0),
+            (3.0, 120.0),
+            (9.0, 120.0),
+        ] {
+            assert_eq!(track.hz(t), hz, "at {t} s");
+        }
+        let moved = track.moved(&[1.0, 2.0, 3.0], |i| i as f64);
+        assert_eq!(moved.hz(3.0), 122.0);
+        assert_eq!(track.since(2.0).hz(2.5), 115.0);
+    }
+
+    #[test]
+    fn phases_advance_by_the_frequency() {
+        let track = Track::constant(1010.0);
+        let phases: Vec<f64> = track.phases(1000.0, 0.0, 100.0, 4).collect();
+        for (k, phase) in phases.iter().enumerate() {
+            assert!((phase - TAU * 0.1 * k as f64).abs() < 1e-9, "{phases:?}");
+        }
+    }
+}
