@@ -49,17 +49,16 @@ impl Air {
         let dial = &scene.dial_drift;
         Ok(Self {
             senders: senders
-                .map(|(k, (s, &times))| Heard::new(s, times, rate, plan.end_s, (seed, k)))
+                .map(|(k, (s, &times))| Heard::new(s, times, rate, (seed, k)))
                 .collect(),
             carriers: carriers
-                .map(|(k, (c, &hz))| CarrierSound::new(c, hz, rate, plan.end_s, (seed, k)))
+                .map(|(k, (c, &hz))| CarrierSound::new(c, hz, rate, (seed, k)))
                 .collect(),
             voices: (0..)
                 .zip(&scene.voices)
                 .map(|(k, &v)| Voice::new(v, rate, seed, k))
                 .collect(),
-            dial: (*dial != Drift::default())
-                .then(|| Oscillator::new(0.0, 0.0, dial, rate, plan.end_s)),
+            dial: (*dial != Drift::default()).then(|| Oscillator::new(0.0, 0.0, dial, rate)),
             noise: (plan.density > 0.0)
                 .then(|| White::new(plan.density, rate, random(seed, Part::Noise, 0))),
             crashes: scene

@@ -168,7 +168,6 @@ impl CarrierSound {
         carrier: &Carrier,
         hz: f64,
         sample_rate: f64,
-        until_s: f64,
         (seed, index): (u64, usize),
     ) -> Self {
         // Senders and carriers count apart, so carriers take the upper half of the indices.
@@ -181,7 +180,7 @@ impl CarrierSound {
             rise_s: carrier.rise_ms / 1e3,
             sample_rate,
             times,
-            oscillator: Oscillator::new(hz, phase, &carrier.drift, sample_rate, until_s),
+            oscillator: Oscillator::new(hz, phase, &carrier.drift, sample_rate),
             down,
             sample: 0,
         }
@@ -220,7 +219,7 @@ mod tests {
     use super::*;
 
     fn sound(carrier: &Carrier, seconds: f64) -> Vec<Complex64> {
-        let mut sound = CarrierSound::new(carrier, 1000.0, 8000.0, seconds, (1, 0));
+        let mut sound = CarrierSound::new(carrier, 1000.0, 8000.0, (1, 0));
         (0..(seconds * 8000.0) as usize)
             .map(|_| sound.next())
             .collect()

@@ -41,7 +41,7 @@ impl Drift {
     /// How far the frequency has moved at a time, Hz; 0 at the first sample unless a jump
     /// falls there.
     pub fn hz_at(&self, time_s: f64) -> f64 {
-        self.slow_hz(time_s) + self.jumped_hz(time_s)
+        self.slow_hz(time_s) + self.listed_hz(time_s) + self.hopped_hz(time_s)
     }
 
     /// All jumps and hops up to a time, in order of time.
@@ -64,20 +64,23 @@ impl Drift {
         all
     }
 
-    /// Lowest and highest movement up to a time, Hz.
+    /// Bounds of all movement up to a time, Hz: lowest and highest.
     pub(crate) fn extent_hz(&self, until_s: f64) -> (f64, f64) {
-        // Between jumps the slow part is monotone or has one bend; a fine grid and both
-        // sides of every jump find its ends closely enough for a check of band limits.
+        // Between jumps the slow part has one bend at most; a fine grid and both sides of
+        // every listed jump find its ends closely enough for a check of band limits.
         let grid = (0..=200).map(|k| f64::from(k) / 200.0 * until_s);
-        let jumps = self
-            .jumps_until(until_s)
-            .into_iter()
-            .flat_map(|j| [j.at_s - 1e-9, j.at_s]);
-        grid.chain(jumps)
-            .fold((0.0_f64, 0.0_f64), |(low, high), time_s| {
-                let hz = self.hz_at(time_s.max(0.0));
+        let jumps = self.jumps.iter().flat_map(|j| [j.at_s - 1e-9, j.at_s]);
+        let times = grid.chain(jumps).filter(|t| (0.0..=until_s).contains(t));
+        let (low, high) = times
+            .map(|t| self.slow_hz(t) + self.listed_hz(t))
+            .fold((0.0_f64, 0.0_f64), |(low, high), hz| {
                 (low.min(hz), high.max(hz))
-            })
+            });
+        let hop = self
+            .hops
+            .filter(|h| h.period_s <= until_s)
+            .map_or(0.0, |h| h.by_hz);
+        (low + hop.min(0.0), high + hop.max(0.0))
     }
 
     pub(crate) fn check(&self, whose: &str) -> Result<(), SceneError> {
@@ -131,18 +134,19 @@ impl Drift {
         self.linear_hz_per_s * time_s + warm_up
     }
 
-    fn jumped_hz(&self, time_s: f64) -> f64 {
-        let listed: f64 = self
-            .jumps
+    fn listed_hz(&self, time_s: f64) -> f64 {
+        self.jumps
             .iter()
             .filter(|j| j.at_s <= time_s)
             .map(|j| j.by_hz)
-            .sum();
-        let hopped = self.hops.map_or(0.0, |hops| {
+            .sum()
+    }
+
+    fn hopped_hz(&self, time_s: f64) -> f64 {
+        self.hops.map_or(0.0, |hops| {
             let up = (time_s / hops.period_s).max(0.0) as u64 % 2 == 1;
             if up { hops.by_hz } else { 0.0 }
-        });
-        listed + hopped
+        })
     }
 }
 
@@ -156,9 +160,9 @@ pub(crate) struct Oscillator {
     hz: f64,
     drift: Drift,
     sample_rate: f64,
-    // State.
-    jumps: std::vec::IntoIter<Jump>,
-    next_jump: Option<Jump>,
+    // State: the jumps listed and not yet made, and how many hops were made.
+    jumps: std::iter::Peekable<std::vec::IntoIter<Jump>>,
+    hops: u64,
     jumped_hz: f64,
     /// Phase at sample `held_from`, cycles, and the frequency held since.
     phase: f64,
@@ -171,16 +175,16 @@ pub(crate) struct Oscillator {
 }
 
 impl Oscillator {
-    /// An oscillator at `hz` that drifts; jumps happen up to `until_s`.
-    pub(crate) fn new(hz: f64, phase: f64, drift: &Drift, sample_rate: f64, until_s: f64) -> Self {
-        let mut jumps = drift.jumps_until(until_s).into_iter();
-        let next_jump = jumps.next();
+    /// An oscillator that begins at `hz` with a phase in cycles, and drifts.
+    pub(crate) fn new(hz: f64, phase: f64, drift: &Drift, sample_rate: f64) -> Self {
+        let mut jumps = drift.jumps.clone();
+        jumps.sort_by(|a, b| a.at_s.total_cmp(&b.at_s));
         Self {
             hz,
             drift: drift.clone(),
             sample_rate,
-            jumps,
-            next_jump,
+            jumps: jumps.into_iter().peekable(),
+            hops: 0,
             jumped_hz: 0.0,
             phase,
             held_from: 0,
@@ -208,19 +212,38 @@ impl Oscillator {
         self.phase = (self.phase + self.held_hz * held).fract();
         self.held_from = self.sample;
         self.until = self.sample + HOLD_SAMPLES - self.sample % HOLD_SAMPLES;
-        while let Some(jump) = self.next_jump {
-            let at = (jump.at_s * self.sample_rate).ceil() as u64;
-            if at > self.sample {
-                self.until = self.until.min(at);
-                break;
-            }
-            self.jumped_hz += jump.by_hz;
-            self.next_jump = self.jumps.next();
-        }
+        let next = self.jump();
+        self.until = self.until.min(next);
         let middle_s = (self.sample + self.until) as f64 / 2.0 / self.sample_rate;
-        self.held_hz = self.hz + self.drift.slow_hz(middle_s) + self.jumped_hz;
+        self.held_hz = self.hz + self.drift.slow_hz(middle_s) + self.jumped_hz + self.hopped_hz();
         self.phasor = cis(self.phase);
         self.step = cis(self.held_hz / self.sample_rate);
+    }
+
+    /// Makes all jumps that are due and returns the sample of the next one.
+    fn jump(&mut self) -> u64 {
+        let place = |at_s: f64| (at_s * self.sample_rate).ceil() as u64;
+        let mut next = u64::MAX;
+        while let Some(jump) = self.jumps.next_if(|j| place(j.at_s) <= self.sample) {
+            self.jumped_hz += jump.by_hz;
+        }
+        if let Some(jump) = self.jumps.peek() {
+            next = place(jump.at_s);
+        }
+        if let Some(hops) = self.drift.hops {
+            while place((self.hops + 1) as f64 * hops.period_s) <= self.sample {
+                self.hops += 1;
+            }
+            next = next.min(place((self.hops + 1) as f64 * hops.period_s));
+        }
+        next
+    }
+
+    fn hopped_hz(&self) -> f64 {
+        self.drift.hops.map_or(
+            0.0,
+            |hops| if self.hops % 2 == 1 { hops.by_hz } else { 0.0 },
+        )
     }
 }
 
@@ -234,7 +257,7 @@ mod tests {
     }
 
     fn run(hz: f64, drift: &Drift, rate: f64, seconds: f64) -> Vec<Complex64> {
-        let mut oscillator = Oscillator::new(hz, 0.0, drift, rate, seconds);
+        let mut oscillator = Oscillator::new(hz, 0.0, drift, rate);
         (0..(seconds * rate) as usize)
             .map(|_| oscillator.next())
             .collect()

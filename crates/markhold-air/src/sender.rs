@@ -219,7 +219,6 @@ impl Heard {
         sender: &Sender,
         times: Times,
         sample_rate: f64,
-        until_s: f64,
         (seed, index): (u64, usize),
     ) -> Self {
         let phase = uniform(&mut random(seed, Part::Oscillator, index), 0.0, 1.0);
@@ -228,7 +227,7 @@ impl Heard {
             // A real tone has half the power of its analytic signal.
             amplitude: (2.0 * sender.power()).sqrt(),
             arriving: Arriving::new(sender, times, sample_rate, (seed, index)),
-            oscillator: Oscillator::new(hz, phase, &sender.drift, sample_rate, until_s),
+            oscillator: Oscillator::new(hz, phase, &sender.drift, sample_rate),
         }
     }
 

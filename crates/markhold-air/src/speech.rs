@@ -100,7 +100,7 @@ pub(crate) struct Voice {
 impl Voice {
     pub(crate) fn new(speech: Speech, sample_rate: f64, seed: u64, index: usize) -> Self {
         let mut random = random(seed, Part::Speech, index);
-        let syllable = syllable(&mut random, &speech, uniform_start(seed), false);
+        let syllable = syllable(&mut random, &speech, 0.0, true);
         Self {
             speech,
             sample_rate,
@@ -183,11 +183,6 @@ impl Voice {
 
 fn between([from, to]: [f64; 2], x: f64) -> f64 {
     from + (to - from) * x
-}
-
-/// A voice that starts with the scene starts within its first half second.
-fn uniform_start(seed: u64) -> f64 {
-    (seed % 16) as f64 / 32.0
 }
 
 /// Three resonances 90, 110 and 170 Hz wide, the upper ones weaker (plain sense).
