@@ -60,34 +60,30 @@ def element_errors(mark, space, bits):
     return int(np.sum(decided != bits)), bits.size
 
 
-def uart(samples, rate, mark_hz, space_hz, baud, stop):
+def uart(samples, rate, mark_hz, space_hz, baud):
     """[(start s, code)] read by a simple start-stop receiver from a clean recording:
-    envelopes averaged over one element, start at the first fall to space, then
+    envelopes averaged over half an element, start at the first fall to space, then
     each element decided at its middle."""
     m, s = Matched(samples, rate, mark_hz), Matched(samples, rate, space_hz)
-    unit, step = 1 / baud, 1 / baud / 64
-    grid = np.arange(unit, len(samples) / rate - unit, step)
+    unit, per = 1 / baud, 16  # grid points a unit
+    grid = np.arange(unit, len(samples) / rate - unit, unit / per)
     half = unit / 4
-    lead = np.abs(m.over(grid - half, grid + half)) - np.abs(s.over(grid - half, grid + half))
-    power = np.abs(m.over(grid - half, grid + half)) + np.abs(s.over(grid - half, grid + half))
-    space = (lead < 0) & (power > 0.2 * np.max(power))
+    on_mark, on_space = np.abs(m.over(grid - half, grid + half)), np.abs(s.over(grid - half, grid + half))
+    is_space = (on_mark < on_space) & (on_mark + on_space > 0.2 * np.max(on_mark + on_space))
+    falls = np.flatnonzero(is_space)
+    middles = per * np.arange(1, 7) + per // 2
     out, k = [], 0
-    n = len(grid)
-    while k < n:
-        ahead = np.flatnonzero(space[k:])
-        if not len(ahead):
-            break
-        k += int(ahead[0])
-        middle = k + 64 * (np.arange(1, 7)) + 32
-        if middle[-1] >= n:
-            break
-        bits = ~space[middle]
-        if not bits[5] or lead[middle[5]] <= 0:
-            k += 32
-            continue
-        out.append((float(grid[k]), int(np.sum(bits[:5] << np.arange(5)))))
-        k = middle[5]
-    return out
+    while True:
+        next_fall = np.searchsorted(falls, k)
+        if next_fall == len(falls) or falls[next_fall] + middles[-1] >= len(grid):
+            return out
+        k = int(falls[next_fall])
+        bits = ~is_space[k + middles]
+        if bits[5]:
+            out.append((float(grid[k]), int(np.sum(bits[:5] << np.arange(5)))))
+            k += int(middles[5])
+        else:
+            k += per // 2
 
 
 def locate(samples, rate, mark_hz, space_hz, relative, bits, baud, guess, reach=0.01):

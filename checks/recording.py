@@ -119,7 +119,7 @@ def make(case, seed):
         facts.update(crashes=log, crash_times="regular" if regular else "Poisson")
     if case.receiver_agc:
         x = air.agc(x, rate)
-    facts.update(case={k: v for k, v in asdict(case).items() if k != "extra"}, text=text, codes=codes)
+    facts.update(case=asdict(case), text=text, codes=codes)
     return Recording(x, rate, text, codes, facts)
 
 

@@ -8,7 +8,8 @@
 Recordings are made on the way by the generator beside this file, two at a time.
 CER = (wrong + missing + extra characters) / characters sent, by edit distance.
 With --codes the five-unit codes that `copy --json` reports are held against the
-codes sent, shifts included; otherwise the printed text against the text sent.
+codes sent, shifts included; that is what the targets are meant for. Otherwise the
+printed text against the text sent, where one lost shift spoils several characters.
 """
 
 import os
@@ -73,7 +74,8 @@ def _trace(table, a, b):
 
 def copy(binary, path, args, as_json):
     """(output, note) of one run of `markhold copy`."""
-    command = [str(binary), "copy", *args, *(["--json"] if as_json else []), str(path)]
+    start = [sys.executable] if str(binary).endswith(".py") else []
+    command = [*start, str(binary), "copy", *args, *(["--json"] if as_json else []), str(path)]
     try:
         done = subprocess.run(command, capture_output=True, timeout=600)
     except subprocess.TimeoutExpired:
@@ -94,10 +96,10 @@ def codes_of(output):
 
 def score_one(job):
     """Makes, copies and scores one recording: a dictionary of counts."""
-    name, seed, options = job
+    case, seed, options = job
     with tempfile.TemporaryDirectory() as scratch:
         folder = options["keep"] or scratch
-        path = produce(CASES[name], seed, folder, options["seconds"], options["chars"])
+        path = produce(case, seed, folder, options["seconds"], options["chars"])
         begin = time.monotonic()
         output, note = copy(options["binary"], path, options["args"], options["codes"])
         took = time.monotonic() - begin
@@ -106,17 +108,17 @@ def score_one(job):
         else:
             sent, got = normalise(path.with_suffix(".txt").read_text()), normalise(output)
         wrong, missing, extra = edits(sent, got)
-        seconds = (path.stat().st_size - 44) / (2 if CASES[name].sample == "int16" else 4) / CASES[name].rate
+        seconds = (path.stat().st_size - 44) / (2 if case.sample == "int16" else 4) / case.rate
     return {
-        "case": name, "seed": seed, "characters": len(sent), "wrong": wrong, "missing": missing, "extra": extra,
+        "case": case.name, "seed": seed, "characters": len(sent), "wrong": wrong, "missing": missing, "extra": extra,
         "seconds": seconds, "took": took, "note": note, "sent": sent, "got": got,
     }  # fmt: skip
 
 
-def score(case_names, seed_list, binary, args=(), codes=False, keep=None, seconds=None, chars=None, workers=2):
-    """Results of all cases and seeds, in order."""
+def score(cases, seed_list, binary, args=(), codes=False, keep=None, seconds=None, chars=None, workers=2):
+    """Results of all cases (Case values) and seeds, in order."""
     options = dict(binary=binary, args=list(args), codes=codes, keep=keep, seconds=seconds, chars=chars)
-    jobs = [(name, seed, options) for name in case_names for seed in seed_list]
+    jobs = [(case, seed, options) for case in cases for seed in seed_list]
     with ProcessPoolExecutor(workers) as pool:
         yield from pool.map(score_one, jobs)
 
@@ -127,17 +129,17 @@ def rate(results):
     return sum(r["wrong"] + r["missing"] + r["extra"] for r in results) / sent if sent else None
 
 
-def line(name, results):
+def line(case, results):
     """One line of the table, and whether the target (if any) is met."""
     total = {k: sum(r[k] for r in results) for k in ("characters", "wrong", "missing", "extra", "seconds", "took")}
-    cer, target = rate(results), CASES[name].target
+    cer, target = rate(results), case.target
     speed = total["seconds"] / max(total["took"], 1e-9)
     if cer is None:
         hour = total["extra"] * 3600 / total["seconds"]
-        text = f"{name:<22}{len(results):>5}{0:>9}{'-':>7}{'-':>8}{total['extra']:>7}  {hour:.1f} characters an hour"
+        text = f"{case.name:<22}{len(results):>5}{0:>9}{'-':>7}{'-':>8}{total['extra']:>7}  {hour:.1f} characters an hour"
         return f"{text:<90}{speed:>7.0f}x", True
     ok = target is None or cer <= target
-    text = f"{name:<22}{len(results):>5}{total['characters']:>9}{total['wrong']:>7}{total['missing']:>8}{total['extra']:>7}{cer:>9.4f}"
+    text = f"{case.name:<22}{len(results):>5}{total['characters']:>9}{total['wrong']:>7}{total['missing']:>8}{total['extra']:>7}{cer:>9.4f}"
     text += f"{target:>9.4f}  {'met' if ok else 'MISSED'}" if target is not None else f"{'-':>9}"
     return f"{text:<90}{speed:>7.0f}x", ok
 
@@ -162,22 +164,23 @@ def main():
     a = parse()
     if not Path(a.binary).exists():
         sys.exit(f"no program at {a.binary}: build it with `cargo build --release -p markhold` or give --binary")
+    print("by five-unit codes" if a.codes else "by printed text (targets are meant for --codes)")
     print(f"{'case':<22}{'files':>5}{'sent':>9}{'wrong':>7}{'missing':>8}{'extra':>7}{'CER':>9}{'target':>9}{'':>14}{'speed':>8}")
-    all_met, chosen, seed_list = True, names(a.case), seeds(a.seeds)
+    all_met, chosen, seed_list = True, [CASES[n] for n in names(a.case)], seeds(a.seeds)
     results = score(chosen, seed_list, a.binary, shlex.split(a.copy_args), a.codes, a.keep, a.seconds, a.chars, a.workers)
-    for name in chosen:
+    for case in chosen:
         done = []
         for _ in seed_list:
             r = next(results)
             done.append(r)
             if r["note"]:
-                print(f"  {name}-{r['seed']}: {r['note'].strip()}")
+                print(f"  {case.name}-{r['seed']}: {r['note'].strip()}")
             if a.files:
                 errors = r["wrong"] + r["missing"] + r["extra"]
                 print(f"  seed {r['seed']}: {errors} of {r['characters']} ({r['wrong']} wrong, {r['missing']} missing, {r['extra']} extra)")
             if a.show:
                 print("  sent:\n", r["sent"], "\n  copied:\n", r["got"], sep="")
-        text, met = line(name, done)
+        text, met = line(case, done)
         all_met &= met
         print(text, flush=True)
     sys.exit(0 if all_met else 1)

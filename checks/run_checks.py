@@ -1,0 +1,44 @@
+"""Runs every check of this folder; called by `checks/run`.
+
+    run_checks.py PROGRAM [alphabet|generator|copy|air|filters ...]
+"""
+
+import os
+
+os.environ.setdefault("OMP_NUM_THREADS", "1")
+
+import sys
+
+import check_air
+import check_alphabet
+import check_copy
+import check_filters
+import check_generator
+from report import Report
+
+PARTS = {
+    "alphabet": lambda r, binary: check_alphabet.checks(r),
+    "generator": lambda r, binary: check_generator.checks(r),
+    "copy": check_copy.checks,
+    "air": check_air.checks,
+    "filters": lambda r, binary: check_filters.checks(r),
+}
+
+
+def main():
+    binary, chosen = sys.argv[1], sys.argv[2:] or list(PARTS)
+    unknown = [c for c in chosen if c not in PARTS]
+    if unknown:
+        sys.exit(f"no part {unknown[0]!r}; parts: {', '.join(PARTS)}")
+    report = Report()
+    for part in chosen:
+        print(f"== {part}", flush=True)
+        try:
+            PARTS[part](report, binary)
+        except Exception as error:  # a check that breaks is a failed check, the others still run
+            report.check(part, False, f"stopped by {type(error).__name__}: {error}")
+    sys.exit(0 if report.close() else 1)
+
+
+if __name__ == "__main__":
+    main()
