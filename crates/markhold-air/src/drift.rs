@@ -160,7 +160,8 @@ pub(crate) struct Oscillator {
     hz: f64,
     drift: Drift,
     sample_rate: f64,
-    // State: the jumps listed and not yet made, and how many hops were made.
+    // State: the jumps listed and not yet made, how many hops were made, and where all of
+    // them led.
     jumps: std::iter::Peekable<std::vec::IntoIter<Jump>>,
     hops: u64,
     jumped_hz: f64,
@@ -215,35 +216,43 @@ impl Oscillator {
         let next = self.jump();
         self.until = self.until.min(next);
         let middle_s = (self.sample + self.until) as f64 / 2.0 / self.sample_rate;
-        self.held_hz = self.hz + self.drift.slow_hz(middle_s) + self.jumped_hz + self.hopped_hz();
+        self.held_hz = self.hz + self.drift.slow_hz(middle_s) + self.jumped_hz;
         self.phasor = cis(self.phase);
         self.step = cis(self.held_hz / self.sample_rate);
     }
 
     /// Makes all jumps that are due and returns the sample of the next one.
     fn jump(&mut self) -> u64 {
-        let place = |at_s: f64| (at_s * self.sample_rate).ceil() as u64;
-        let mut next = u64::MAX;
-        while let Some(jump) = self.jumps.next_if(|j| place(j.at_s) <= self.sample) {
+        while let Some(jump) = self.next_jump() {
+            let place = jump.at_s * self.sample_rate;
+            if place.ceil() as u64 > self.sample {
+                return place.ceil() as u64;
+            }
             self.jumped_hz += jump.by_hz;
-        }
-        if let Some(jump) = self.jumps.peek() {
-            next = place(jump.at_s);
-        }
-        if let Some(hops) = self.drift.hops {
-            while place((self.hops + 1) as f64 * hops.period_s) <= self.sample {
+            // The jump came a little before this sample.
+            self.phase += jump.by_hz * (self.sample as f64 - place) / self.sample_rate;
+            if self.jumps.next_if_eq(&jump).is_none() {
                 self.hops += 1;
             }
-            next = next.min(place((self.hops + 1) as f64 * hops.period_s));
         }
-        next
+        u64::MAX
     }
 
-    fn hopped_hz(&self) -> f64 {
-        self.drift.hops.map_or(
-            0.0,
-            |hops| if self.hops % 2 == 1 { hops.by_hz } else { 0.0 },
-        )
+    /// The next jump, listed or hop.
+    fn next_jump(&mut self) -> Option<Jump> {
+        let hop = self.drift.hops.map(|hops| Jump {
+            at_s: (self.hops + 1) as f64 * hops.period_s,
+            by_hz: if self.hops.is_multiple_of(2) {
+                hops.by_hz
+            } else {
+                -hops.by_hz
+            },
+        });
+        let listed = self.jumps.peek().copied();
+        listed
+            .into_iter()
+            .chain(hop)
+            .min_by(|a, b| a.at_s.total_cmp(&b.at_s))
     }
 }
 

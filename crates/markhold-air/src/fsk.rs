@@ -132,8 +132,9 @@ impl Fsk {
 
     /// The first sample at or after a time of the sender, as heard over this path.
     fn first_sample_at(&self, time_s: f64) -> u64 {
-        // The cast saturates: the end of the last stretch is infinite.
-        ((time_s + self.delay_s) * self.sample_rate).ceil() as u64
+        // An edge within a millionth of a sample is on it, or rounding would decide. The
+        // cast saturates: the end of the last stretch is infinite.
+        ((time_s + self.delay_s) * self.sample_rate - 1e-6).ceil() as u64
     }
 }
 

@@ -144,6 +144,19 @@ mod tests {
     }
 
     #[test]
+    fn ten_hours_on_nothing_has_accumulated() {
+        let mut sender = sender(Pace::Continuous);
+        sender.repeat = true;
+        let character_s = sender.speed.character_s();
+        let (k, last) = Characters::new(&sender, 36_000.0, 1, 0)
+            .enumerate()
+            .last()
+            .expect("some");
+        assert!(k > 220_000);
+        assert!((last.start_s - (3.0 + k as f64 * character_s)).abs() < 1e-6);
+    }
+
+    #[test]
     fn typing_keeps_its_mean_pace_and_never_overlaps() {
         for gaps in [Gaps::Exponential, Gaps::LogNormal { sigma: 0.7 }] {
             let sender = sender(Pace::Keyboard {
