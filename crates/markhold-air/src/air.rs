@@ -2,10 +2,11 @@
 
 use crate::carrier::CarrierSound;
 use crate::crash::CrashNoise;
-use crate::drift::{Drift, Oscillator};
+use crate::drift::Drift;
 use crate::error::SceneError;
 use crate::gain::Gain;
 use crate::noise::White;
+use crate::oscillator::Oscillator;
 use crate::passband::PassbandFilter;
 use crate::random::{Part, random};
 use crate::scene::{Plan, Scene};

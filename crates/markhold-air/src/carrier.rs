@@ -1,9 +1,10 @@
 //! A neighbour: a carrier, steady or keyed in Morse with soft edges.
 
 use crate::crash::Interval;
-use crate::drift::{Drift, Oscillator};
+use crate::drift::Drift;
 use crate::error::{SceneError, within};
 use crate::morse::{Morse, dot_s};
+use crate::oscillator::Oscillator;
 use crate::random::{Part, random, uniform};
 use crate::sender::Sender;
 use num_complex::Complex64;

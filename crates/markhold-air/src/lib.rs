@@ -55,6 +55,7 @@ mod keying;
 mod line;
 mod morse;
 mod noise;
+mod oscillator;
 mod passband;
 mod random;
 mod scene;

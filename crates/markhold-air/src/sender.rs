@@ -1,10 +1,11 @@
 //! A radioteletype station: what it sends, how it keys, where it is heard.
 
 use crate::channel::{Arriving, Channel};
-use crate::drift::{Drift, Oscillator};
+use crate::drift::Drift;
 use crate::error::{SceneError, within};
 use crate::keying::Times;
 use crate::line::{Characters, Pace};
+use crate::oscillator::Oscillator;
 use crate::random::{Part, random, uniform};
 use markhold_code::{Code, EncodeError, EncodeOptions, FiguresRow, StartStop, encode};
 use num_complex::Complex64;

@@ -12,6 +12,7 @@
 mod alphabet;
 mod code;
 mod encode;
+mod encode_error;
 mod shift;
 mod start_stop;
 mod substitute;
@@ -19,6 +20,7 @@ pub mod usual;
 
 pub use alphabet::{FiguresRow, Shift, Symbol, lookup, symbol};
 pub use code::Code;
-pub use encode::{EncodeError, EncodeOptions, LineEnd, Suggestion, encode, encode_lossy};
+pub use encode::{EncodeOptions, LineEnd, encode, encode_lossy};
+pub use encode_error::{EncodeError, Suggestion};
 pub use shift::{ShiftMachine, decode};
 pub use start_stop::StartStop;
