@@ -1,0 +1,84 @@
+//! The commands, and the words they share.
+
+use clap::{Parser, Subcommand, ValueEnum};
+use markhold_code::FiguresRow;
+
+/// Copies radioteletype from recordings, and makes recordings to practise on.
+#[derive(Debug, Parser)]
+#[command(
+    version,
+    after_help = "\
+Examples:
+  markhold copy evening.wav
+  markhold air \"CQ CQ DE Q1ABC\" --es-n0 12 --out practice.wav"
+)]
+pub struct Cli {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Option<Command>,
+}
+
+/// What markhold can do.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Print the text in recordings
+    Copy(crate::copy::Options),
+    /// Make a recording of text as it sounds after a way through the air
+    Air(Box<crate::air::Options>),
+}
+
+/// Which tone is mark.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Mark {
+    /// The lower tone (usual on the lower sideband).
+    Lower,
+    /// The higher tone.
+    Higher,
+}
+
+/// Which signs stand in the figures row.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Figures {
+    /// International Telegraph Alphabet No. 2.
+    Ita2,
+    /// The row common in the United States trade.
+    Us,
+}
+
+impl From<Figures> for FiguresRow {
+    fn from(figures: Figures) -> Self {
+        match figures {
+            Figures::Ita2 => FiguresRow::Ita2,
+            Figures::Us => FiguresRow::Us,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::CommandFactory;
+
+    #[test]
+    fn the_definition_holds_together() {
+        Cli::command().debug_assert();
+    }
+
+    #[test]
+    fn every_help_shows_two_examples() {
+        let mut cli = Cli::command();
+        cli.build();
+        for command in std::iter::once(&cli).chain(cli.get_subcommands()) {
+            if command.get_name() == "help" {
+                continue;
+            }
+            let help = command.clone().render_long_help().to_string();
+            let (_, examples) = help.split_once("Examples:").expect("examples");
+            let count = examples
+                .lines()
+                .filter(|l| l.starts_with("  markhold "))
+                .count();
+            assert!(count >= 2, "{}", command.get_name());
+        }
+    }
+}

@@ -1,0 +1,72 @@
+//! Counts what was copied, to tell it.
+
+use crate::words;
+use markhold_receive::event::{Event, SignalId};
+use std::collections::BTreeMap;
+
+/// Counts signals and characters of one file.
+#[derive(Debug, Default)]
+pub struct Tally {
+    /// Signals found.
+    pub signals: u64,
+    /// Characters copied.
+    pub characters: u64,
+    /// Characters and doubtful ones of each signal that has not ended.
+    open: BTreeMap<SignalId, (u64, u64)>,
+}
+
+impl Tally {
+    /// Counts an event; gives a line to say about it, where there is one.
+    pub fn count(&mut self, event: &Event) -> Option<String> {
+        match event {
+            Event::Found(signal) => {
+                self.signals += 1;
+                Some(words::found(signal))
+            }
+            Event::Character(character) => {
+                self.characters += 1;
+                let (characters, doubtful) = self.open.entry(character.signal).or_default();
+                *characters += 1;
+                *doubtful += u64::from(character.doubt.is_some());
+                None
+            }
+            Event::Ended(signal) => {
+                let (characters, doubtful) = self.open.remove(&signal.id).unwrap_or_default();
+                Some(words::ended(signal, characters, doubtful))
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::testing::{characters, ended, found};
+    use super::*;
+
+    #[test]
+    fn each_signal_by_itself() {
+        let mut tally = Tally::default();
+        let mut said = Vec::new();
+        let events = [
+            vec![found(1), found(2)],
+            characters(1, "AB?CD"),
+            characters(2, "E"),
+            vec![ended(1), ended(2)],
+        ];
+        for event in events.concat() {
+            said.extend(tally.count(&event));
+        }
+        assert_eq!((tally.signals, tally.characters), (2, 5));
+        assert_eq!(said.len(), 4);
+        assert!(
+            said[2].contains("signal 1 ended: 4 characters (25 % doubtful)"),
+            "{}",
+            said[2]
+        );
+        assert!(
+            said[3].contains("signal 2 ended: 1 characters (0 % doubtful)"),
+            "{}",
+            said[3]
+        );
+    }
+}

@@ -1,0 +1,231 @@
+//! `markhold copy` as a script sees it: text, talk and exit codes.
+#![allow(missing_docs, reason = "tests")]
+
+mod common;
+use common::*;
+
+/// Bad input, what is said about it, and the exit code: 1 nothing found, 2 an error.
+#[test]
+fn bad_input_is_told_in_one_line() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = |name: &str, bytes: &[u8]| {
+        let path = folder.path().join(name);
+        std::fs::write(&path, bytes).unwrap();
+        path.display().to_string()
+    };
+    let header = |channels, rate| wav_header(channels, rate, 1_000);
+    let cases = [
+        (
+            folder.path().join("missing.wav").display().to_string(),
+            "no such file",
+        ),
+        (folder.path().display().to_string(), "this is a folder"),
+        (file("empty.wav", b""), "not one byte"),
+        (
+            file("letter.wav", b"Dear friends of the marsh"),
+            "text, beginning \"Dear friends",
+        ),
+        (file("picture.wav", b"\x89PNG\r\n\x1a\n"), "a PNG picture"),
+        (
+            file("cut.wav", b"RIFF\x24\0\0\0WAVEfm"),
+            "the header is damaged",
+        ),
+        (file("rate.wav", &header(1, 0)), "the sample rate is 0 Hz"),
+        (
+            file("fast.wav", &header(1, 400_000)),
+            "the sample rate is 400000 Hz",
+        ),
+        (
+            file("wide.wav", &header(64, 8_000)),
+            "the file states 64 channels",
+        ),
+        (
+            file("bare.wav", &wav_header(1, 8_000, 0)[..44]),
+            "no samples after the header",
+        ),
+    ];
+    for (path, expected) in cases {
+        let done = markhold(["copy", &path]);
+        assert_eq!(done.code, 2, "{path}: {}", done.err);
+        assert!(
+            done.err.contains(expected) && done.err.contains(&path),
+            "{}",
+            done.err
+        );
+        assert_eq!(done.err.lines().count(), 1, "{}", done.err);
+        assert_eq!(done.out, "");
+    }
+}
+
+#[test]
+fn sound_without_a_signal_is_nothing_found() {
+    let folder = tempfile::tempdir().unwrap();
+    let silence = vec![0.0; 40_000];
+    let offset = vec![0.5; 40_000];
+    let clipped: Vec<f32> = (0..40_000)
+        .map(|i| if i % 100 < 50 { 1.5 } else { -1.5 })
+        .collect();
+    let broken: Vec<f32> = (0..40_000)
+        .map(|i| if i % 3 == 0 { f32::NAN } else { f32::INFINITY })
+        .collect();
+    for (name, samples, notice) in [
+        ("silence", silence, None),
+        ("offset", offset, None),
+        ("clipped", clipped, Some("clipped")),
+        ("broken", broken, Some("40000 samples were not numbers")),
+    ] {
+        let path = float_wav(&folder, name, &samples);
+        let done = markhold(["copy", &path]);
+        assert_eq!(done.code, 1, "{name}: {}", done.err);
+        assert!(done.err.contains("nothing found"), "{}", done.err);
+        assert!(
+            notice.is_none_or(|text| done.err.contains(text)),
+            "{}",
+            done.err
+        );
+        assert_eq!(done.out, "");
+    }
+}
+
+#[test]
+fn wrong_options_are_told() {
+    for (words, expected) in [
+        (vec!["copy"], "<FILE>"),
+        (
+            vec!["copy", "--raw", "fast", "-"],
+            "\"fast\" is not understood",
+        ),
+        (vec!["copy", "--raw", "0", "-"], "0 Hz"),
+        (
+            vec!["copy", "--all", "--at", "1000", "-"],
+            "cannot be used with",
+        ),
+        (vec!["print", "x"], "unrecognized subcommand"),
+    ] {
+        let done = markhold(words);
+        assert_eq!(done.code, 2);
+        assert!(done.err.contains(expected), "{}", done.err);
+    }
+}
+
+#[test]
+fn alone_it_says_what_to_type() {
+    let done = markhold([]);
+    assert_eq!(
+        (done.code, done.out.as_str(), done.err.lines().count()),
+        (2, "", 2)
+    );
+    assert!(done.err.contains("markhold copy FILE"));
+}
+
+const TEXT: &str = "CQ CQ DE Q1ABC\nTHE NET MEETS AT 1930 ON 3587 KHZ.\nGOOD EVENING (ALL)\n";
+
+#[test]
+fn a_clean_recording_is_copied_to_the_letter() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = recording(&folder, "clean.wav", TEXT, &[]);
+    let done = markhold(["copy", &path]);
+    assert_eq!((done.code, done.out.as_str()), (0, TEXT), "{}", done.err);
+    assert!(
+        done.err.contains("45.45 baud") && done.err.contains("ended"),
+        "{}",
+        done.err
+    );
+    let piped = markhold_with(["copy", "-"], &std::fs::read(&path).unwrap());
+    assert_eq!((piped.code, piped.out), (0, done.out));
+}
+
+#[test]
+fn raw_samples_give_the_same_text() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = recording(&folder, "clean.wav", TEXT, &[]);
+    let mut reader = hound::WavReader::open(&path).unwrap();
+    let bytes: Vec<u8> = reader
+        .samples::<i16>()
+        .flat_map(|s| s.unwrap().to_le_bytes())
+        .collect();
+    let done = markhold_with(["copy", "--raw", "12000", "-"], &bytes);
+    assert_eq!((done.code, done.out.as_str()), (0, TEXT), "{}", done.err);
+}
+
+/// What was copied before an error is printed, and the error told.
+#[test]
+fn a_failure_in_mid_file_loses_no_text() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = recording(&folder, "whole.wav", TEXT, &[]);
+    let bytes = std::fs::read(&path).unwrap();
+    let cut = folder.path().join("cut.wav");
+    std::fs::write(&cut, &bytes[..bytes.len() / 2]).unwrap();
+    let done = markhold(["copy", cut.to_str().unwrap()]);
+    assert_eq!(done.code, 0, "{}", done.err);
+    assert!(done.out.starts_with("CQ CQ DE Q1ABC\n"), "{}", done.out);
+    assert!(done.err.contains("ends early"), "{}", done.err);
+
+    let missing = folder.path().join("missing.wav");
+    let done = markhold(["copy", &path, missing.to_str().unwrap(), &path]);
+    assert_eq!(done.code, 2);
+    assert_eq!(done.out, [TEXT, TEXT].concat());
+    assert!(
+        done.err.contains("missing.wav: no such file"),
+        "{}",
+        done.err
+    );
+    assert!(
+        done.err
+            .contains("whole.wav: WAV, 16-bit, 12000 Hz, one channel"),
+        "{}",
+        done.err
+    );
+}
+
+#[test]
+fn json_holds_the_same_text() {
+    let folder = tempfile::tempdir().unwrap();
+    let begin = ["--begin", "2026-03-21T19:30:00.5Z"];
+    let path = recording(&folder, "clean.wav", TEXT, &begin);
+    let done = markhold(["copy", "--json", &path]);
+    assert_eq!(done.code, 0, "{}", done.err);
+    let lines: Vec<serde_json::Value> = done
+        .out
+        .lines()
+        .map(|line| serde_json::from_str(line).unwrap())
+        .collect();
+    let of = |kind: &str| {
+        lines
+            .iter()
+            .filter(|l| l["type"] == kind)
+            .collect::<Vec<_>>()
+    };
+    assert_eq!(lines[0]["type"], "file");
+    assert_eq!(lines[0]["begin"], "2026-03-21T19:30:00.5");
+    assert_eq!(
+        (of("signal").len(), of("end").len(), of("file-end").len()),
+        (1, 1, 1)
+    );
+    let end = of("file-end")[0];
+    assert_eq!(end["characters"], of("character").len());
+    assert!(end["error"].is_null());
+    let text: String = of("character")
+        .iter()
+        .filter_map(|c| c["glyph"].as_str())
+        .collect();
+    assert_eq!(text.replace("\r\n", "\n"), TEXT);
+    let times: Vec<f64> = of("character")
+        .iter()
+        .map(|c| c["start"].as_f64().unwrap())
+        .collect();
+    assert!(times.is_sorted());
+}
+
+#[test]
+fn a_reader_that_goes_away_is_no_error() {
+    use std::process::Stdio;
+    let folder = tempfile::tempdir().unwrap();
+    let path = recording(&folder, "clean.wav", TEXT, &[]);
+    let mut child = command(["copy", &path])
+        .stdout(Stdio::piped())
+        .spawn()
+        .unwrap();
+    drop(child.stdout.take());
+    assert_eq!(child.wait().unwrap().code(), Some(0));
+}
