@@ -1,0 +1,34 @@
+# make demo   make an evening bulletin and copy it
+# make test   everything that must hold
+
+MARKHOLD = target/release/markhold
+
+.PHONY: release demo test prepare lint
+
+release: prepare
+	cargo build --quiet --release -p markhold
+
+# An invented bulletin on a fading, drifting path with static, then copied. On a terminal
+# doubtful characters are dim and underlined, elsewhere they stand between [ and ].
+demo: release
+	@mkdir -p demo/out
+	@$(MARKHOLD) air --file demo/bulletin.txt --out demo/out/evening.wav \
+	    --begin 2026-03-21T19:30:00Z --seed 4 --lead 5 --passband 300,2700 --agc \
+	    --paths mid-latitude-moderate --es-n0 17 --crashes 0.3 --warm-up=-25Hz,90s
+	@echo
+	@$(MARKHOLD) copy --doubt marked demo/out/evening.wav 2> demo/out/found.txt; \
+	    code=$$?; echo; cat demo/out/found.txt; exit $$code
+
+test: prepare lint
+	cargo test --workspace
+	cargo build --quiet --release -p markhold
+	if [ -x checks/run ]; then checks/run; fi
+
+prepare:
+	@tools/prepare
+
+# A machine may have Rust without these two.
+lint:
+	@if cargo fmt --version > /dev/null 2>&1; then cargo fmt --all --check; fi
+	@if cargo clippy --version > /dev/null 2>&1; then \
+	    cargo clippy --quiet --workspace --all-targets -- --deny warnings; fi
