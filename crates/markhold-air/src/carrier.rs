@@ -103,6 +103,14 @@ impl Carrier {
         10f64.powf(self.level_db / 10.0)
     }
 
+    /// Mean power while it is there; in PARIS the key is down for 22 of 50 dots.
+    pub(crate) fn mean_power(&self) -> f64 {
+        match self.keying {
+            Keying::Steady => self.power(),
+            Keying::Morse { .. } => self.power() * 22.0 / 50.0,
+        }
+    }
+
     pub(crate) fn times(&self, seed: u64, index: usize) -> KeyTimes {
         let source = match self.keying {
             Keying::Steady => None,

@@ -92,6 +92,13 @@ mod tests {
     fn paris_is_50_dots() {
         let word: usize = b"PARIS".iter().map(|&c| dots(c)).sum();
         assert_eq!(word + 4 * 3 + 7, 50);
+        let down = |c: u8| {
+            let code = CODE[usize::from(c - b'A')];
+            code.bytes()
+                .map(|d| if d == b'-' { 3 } else { 1 })
+                .sum::<usize>()
+        };
+        assert_eq!(b"PARIS".iter().map(|&c| down(c)).sum::<usize>(), 22);
     }
 
     #[test]

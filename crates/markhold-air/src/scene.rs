@@ -203,8 +203,7 @@ impl Scene {
             .passband
             .map_or(sample_rate / 2.0, |p| p.width_hz(sample_rate));
         let senders: f64 = self.senders.iter().map(Sender::power).sum();
-        // A key in Morse is down for a little less than half of the time.
-        let carriers: f64 = self.carriers.iter().map(|c| c.power() / 2.0).sum();
+        let carriers: f64 = self.carriers.iter().map(Carrier::mean_power).sum();
         let voices: f64 = self.voices.iter().map(Speech::power).sum();
         let power = senders + carriers + voices + density * band_hz;
         if power > 0.0 { power } else { 1.0 }

@@ -58,6 +58,24 @@ fn the_mean_level_is_the_level_asked_for() {
 }
 
 #[test]
+fn carriers_count_in_the_mean_level() {
+    for (keying, within) in [(Keying::Steady, 0.01), (Keying::Morse { wpm: 20.0 }, 1.0)] {
+        let carrier = Carrier {
+            level_db: 10.0,
+            keying,
+            ..Carrier::default()
+        };
+        let scene = Scene {
+            carriers: vec![carrier],
+            senders: vec![idle(120.0)],
+            ..Scene::default()
+        };
+        let level = db(power(&render(scene).0));
+        assert!((level + 15.0).abs() < within, "{keying:?}: {level} dBFS");
+    }
+}
+
+#[test]
 fn with_agc_a_steady_tone_has_the_level_asked_for() {
     for level_db in [-30.0, 0.0, 30.0] {
         let sender = Sender {
