@@ -10,7 +10,13 @@
 //! 5. **copy**: timed characters with probabilities ([`event`]).
 
 pub mod characters;
+pub mod copy;
 pub mod elements;
 pub mod event;
 pub mod pair;
+mod receiver;
+pub mod search;
 pub mod settings;
+
+pub use receiver::Receiver;
+pub use settings::{Settings, SettingsError};

@@ -50,12 +50,30 @@ pub struct Heard {
     pub start_s: f64,
     /// What was read.
     pub reading: Reading,
+    /// Under what conditions.
+    pub conditions: Conditions,
+}
+
+/// The conditions under which a character was received.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Conditions {
+    /// Energy of an element over noise density, linear, of mark and of space.
+    pub energy: [f32; 2],
+    /// Share of the character that was not blanked, 0 to 1.
+    pub clear: f32,
+}
+
+/// What became of the line by the last commit point.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LineState {
+    /// When a signal was first there, s.
+    pub begin_s: Option<f64>,
+    /// When a signal was last there, s.
+    pub on_until_s: Option<f64>,
 }
 
 /// Follows one pair.
 pub struct Follower {
-    // configured
-    plan: BandPlan,
     // derived
     cutter: ToneCutter,
     ln_i0: LnI0,
@@ -67,6 +85,7 @@ pub struct Follower {
     begin_s: f64,
     committed_s: f64,
     last_start_s: f64,
+    line: LineState,
     memory: Vec<(f64, [Showing; 2])>,
     mean_power: [f32; 2],
     noise: [f32; 2],
@@ -81,7 +100,7 @@ struct Window {
 
 /// What one reading of a window gave.
 struct WindowReading {
-    sums: [Vec<Complex32>; 2],
+    tones: [ToneOnGrid; 2],
     elements: Elements,
     framed: Framed,
     readings: Vec<Reading>,
@@ -92,7 +111,6 @@ impl Follower {
     /// Begins to follow a pair.
     pub fn new(plan: BandPlan, start: &PairStart) -> Self {
         Self {
-            plan,
             cutter: ToneCutter::new(plan, start.rate_baud),
             ln_i0: LnI0::default(),
             element_s: 1.0 / start.rate_baud,
@@ -105,6 +123,10 @@ impl Follower {
             begin_s: start.at_s,
             committed_s: start.at_s,
             last_start_s: f64::NEG_INFINITY,
+            line: LineState {
+                begin_s: None,
+                on_until_s: None,
+            },
             memory: Vec::new(),
             mean_power: start.power,
             noise: start.noise,
@@ -135,7 +157,8 @@ impl Follower {
         }
         self.tune(&window, &reading);
         self.remember(&window.grid, &reading, commit_s);
-        self.emit(&window.grid, &reading, commit_s, out);
+        self.emit(&window, &reading, commit_s, out);
+        self.notice_line(&window.grid, &reading.framed, commit_s);
         self.move_on(&window.grid, &reading, commit_s);
     }
 
@@ -161,7 +184,8 @@ impl Follower {
 
     fn read(&self, window: &Window) -> WindowReading {
         let grid = &window.grid;
-        let sums = [0, 1].map(|k| sums_on_grid(&window.streams[k].follow(&self.tracks[k]), grid));
+        let mut sums =
+            [0, 1].map(|k| sums_on_grid(&window.streams[k].follow(&self.tracks[k]), grid));
         let tones = [0, 1].map(|k| {
             let showings: Vec<Showing> = self
                 .memory
@@ -182,7 +206,7 @@ impl Follower {
                 &self.ln_i0,
             );
             ToneOnGrid {
-                sums: sums[k].clone(),
+                sums: std::mem::take(&mut sums[k]),
                 power,
                 noise: vec![self.noise[k]; grid.points + 1],
             }
@@ -199,7 +223,7 @@ impl Follower {
         let readings = read(&framed, &elements);
         let spans = spans(&readings, &framed, grid.points, STEPS);
         WindowReading {
-            sums,
+            tones,
             elements,
             framed,
             readings,
@@ -220,7 +244,7 @@ impl Follower {
             .filter(|s| s.to - s.from == STEPS)
             .map(|s| {
                 let turn = [0, 1].map(|k| {
-                    let sums = &reading.sums[k];
+                    let sums = &reading.tones[k].sums;
                     let (a, b, c) = (sums[s.from], sums[s.from + half], sums[s.to]);
                     (c - b) * (b - a).conj() / self.noise[k].max(f32::MIN_POSITIVE)
                 });
@@ -260,7 +284,8 @@ impl Follower {
             }
             let length = (span.to - span.from) as f32 / STEPS as f32;
             let showing = |k: usize, sent: f32| {
-                let x = reading.sums[k][span.to] - reading.sums[k][span.from];
+                let sums = &reading.tones[k].sums;
+                let x = sums[span.to] - sums[span.from];
                 Showing {
                     at: 0.0,
                     span: length,
@@ -284,15 +309,34 @@ impl Follower {
         self.memory.retain(|(t, _)| *t < committed);
     }
 
-    fn emit(&mut self, grid: &Grid, reading: &WindowReading, commit_s: f64, out: &mut Vec<Heard>) {
+    fn emit(
+        &mut self,
+        window: &Window,
+        reading: &WindowReading,
+        commit_s: f64,
+        out: &mut Vec<Heard>,
+    ) {
+        let grid = &window.grid;
         for r in &reading.readings {
             let start_s = grid.at(r.start);
             if start_s < commit_s && start_s > self.last_start_s + 6.0 * self.element_s {
                 self.last_start_s = start_s;
+                let conditions = conditions(window, reading, r.start.round() as usize);
                 out.push(Heard {
                     start_s,
                     reading: r.clone(),
+                    conditions,
                 });
+            }
+        }
+    }
+
+    fn notice_line(&mut self, grid: &Grid, framed: &Framed, commit_s: f64) {
+        for (i, off) in framed.off.iter().enumerate() {
+            let t = grid.at(i as f64);
+            if *off < 0.5 && t <= commit_s {
+                self.line.begin_s.get_or_insert(t);
+                self.line.on_until_s = Some(t);
             }
         }
     }
@@ -334,9 +378,24 @@ impl Follower {
         }
     }
 
-    /// The pair's sampling plan.
-    pub fn plan(&self) -> BandPlan {
-        self.plan
+    /// When the line was on, as far as is decided.
+    pub fn line(&self) -> LineState {
+        self.line
+    }
+
+    /// Up to where readings have been given out, s.
+    pub fn committed_s(&self) -> f64 {
+        self.committed_s
+    }
+
+    /// Modulation rate, baud.
+    pub fn rate_baud(&self) -> f64 {
+        1.0 / self.element_s
+    }
+
+    /// Mean power of mark and space while sent, in units of the narrow streams.
+    pub fn power(&self) -> [f32; 2] {
+        self.mean_power
     }
 
     /// Tones of mark and space at the last commit point, Hz.
@@ -348,4 +407,20 @@ impl Follower {
     pub fn energy(&self) -> f32 {
         (self.mean_power[0] + self.mean_power[1]) / (self.noise[0] + self.noise[1])
     }
+}
+
+fn conditions(window: &Window, reading: &WindowReading, start: usize) -> Conditions {
+    let last = window.clear.len() - 1;
+    let (from, to) = (start.min(last), (start + 6 * STEPS).min(last));
+    let energy = [0, 1].map(|k| {
+        let tone = &reading.tones[k];
+        let range = from..=to;
+        let count = (to - from + 1) as f32;
+        range
+            .map(|i| tone.power[i] / tone.noise[i].max(f32::MIN_POSITIVE))
+            .sum::<f32>()
+            / count
+    });
+    let clear = (window.clear[to] - window.clear[from]) * STEPS as f32 / (to - from).max(1) as f32;
+    Conditions { energy, clear }
 }

@@ -102,12 +102,17 @@ impl Grid {
 impl ToneStream {
     /// The stream moved down by a track, as a running integral.
     pub fn follow(&self, track: &Track) -> RunningSum {
-        let count = self.samples.len();
-        let phases = track.phases(self.centre_hz, self.begin_s, self.rate_hz, count);
-        let moved = self.samples.iter().zip(phases).map(|(y, phase)| {
-            let (sin, cos) = phase.sin_cos();
-            Complex64::new(f64::from(y.re), f64::from(y.im)) * Complex64::new(cos, -sin)
-        });
+        let turns = track.turns(
+            self.centre_hz,
+            self.begin_s,
+            self.rate_hz,
+            self.samples.len(),
+        );
+        let moved = self
+            .samples
+            .iter()
+            .zip(turns)
+            .map(|(y, turn)| Complex64::new(f64::from(y.re), f64::from(y.im)) * turn.conj());
         RunningSum::new(moved, self.rate_hz, self.begin_s)
     }
 }

@@ -1,0 +1,213 @@
+//! Copying: one signal from found to ended, readings turned into characters.
+
+use markhold_code::{Code, FiguresRow, Shift, ShiftMachine, symbol, usual};
+use markhold_signal::{Band, BandPlan};
+
+use super::doubt::doubt;
+use crate::event::{Alternative, Character, Event, Sense, Signal, SignalId};
+use crate::pair::follower::{Follower, Heard};
+use crate::search::trial::Verdict;
+use crate::settings::Settings;
+
+/// A signal has ended when it was off for this long, s: longer than a deep fade, shorter
+/// than the pause before somebody else answers at another pitch.
+/// A signal that was found must show itself within the look-back, s.
+const LOOK_BACK_S: f64 = 16.0;
+const END_S: f64 = 4.0;
+/// A measured shift this near to a usual one is called by it, Hz.
+const SHIFT_TOLERANCE_HZ: f64 = 4.0;
+/// A measured rate this near to a usual one is called by it.
+const RATE_TOLERANCE: f64 = 0.0075;
+/// Time constant, in characters, of the mean probability.
+const MEAN_CHARACTERS: f32 = 40.0;
+/// Mean probability of characters below which they are garble, and after how many
+/// characters it counts.
+const GARBLE: (f32, usize) = (0.30, 40);
+
+/// One signal being copied.
+pub struct Copying {
+    // configured
+    id: SignalId,
+    sense: Sense,
+    row: FiguresRow,
+    // state
+    follower: Follower,
+    machine: ShiftMachine,
+    first_middle_hz: Option<f64>,
+    early_middle: Option<(f64, f64)>,
+    mean_probability: f32,
+    characters: usize,
+    begin_s: f64,
+    heard: Vec<Heard>,
+}
+
+impl Copying {
+    /// Begins with a verdict of the search.
+    pub fn new(id: SignalId, plan: BandPlan, verdict: &Verdict, settings: &Settings) -> Self {
+        Self {
+            id,
+            sense: if verdict.mark == 0 {
+                Sense::LowerTone
+            } else {
+                Sense::HigherTone
+            },
+            row: settings.figures_row,
+            follower: Follower::new(plan, &verdict.start),
+            machine: ShiftMachine::new(settings.figures_row, settings.unshift_on_space),
+            first_middle_hz: None,
+            early_middle: None,
+            mean_probability: 1.0,
+            characters: 0,
+            begin_s: verdict.start.at_s,
+            heard: Vec::new(),
+        }
+    }
+
+    /// The signal's name.
+    pub fn id(&self) -> SignalId {
+        self.id
+    }
+
+    /// Copies on up to instant `until_s`; gives the characters to `report`.
+    pub fn advance(
+        &mut self,
+        band: &Band,
+        until_s: f64,
+        last: bool,
+        report: &mut dyn FnMut(Event),
+    ) {
+        let mut heard = std::mem::take(&mut self.heard);
+        self.follower.advance(band, until_s, last, &mut heard);
+        for h in heard.drain(..) {
+            let character = self.character(&h);
+            report(Event::Character(character));
+        }
+        self.heard = heard;
+        self.notice_drift();
+    }
+
+    fn character(&mut self, heard: &Heard) -> Character {
+        let reading = &heard.reading;
+        let order = best_three(&reading.codes);
+        let shift = self.machine.shift();
+        let probability = reading.present * reading.codes[order[0]];
+        let code = code_of(order[0]);
+        let symbol = self.machine.receive(code);
+        let alternatives = [order[1], order[2]].map(|c| Alternative {
+            code: code_of(c),
+            symbol: meaning(code_of(c), shift, self.row),
+            probability: reading.present * reading.codes[c],
+        });
+        self.characters += 1;
+        self.mean_probability += (probability - self.mean_probability) / MEAN_CHARACTERS;
+        Character {
+            signal: self.id,
+            start_s: heard.start_s,
+            code,
+            shift,
+            symbol,
+            probability,
+            alternatives,
+            doubt: doubt(reading, probability, &heard.conditions),
+        }
+    }
+
+    fn notice_drift(&mut self) {
+        let now = self.follower.committed_s();
+        let [mark, space] = self.follower.tones_hz();
+        let middle = (mark + space) / 2.0;
+        if self.follower.line().on_until_s.is_none() {
+            return;
+        }
+        self.first_middle_hz.get_or_insert(middle);
+        match self.early_middle {
+            Some((t, _)) if now - t < 60.0 => {}
+            _ => self.early_middle = Some((now, middle)),
+        }
+    }
+
+    /// Whether a signal was there yet.
+    pub fn has_begun(&self) -> bool {
+        self.follower.line().begin_s.is_some()
+    }
+
+    /// Whether the signal has ended, or never was one.
+    pub fn has_ended(&self) -> bool {
+        let now = self.follower.committed_s();
+        let on = self
+            .follower
+            .line()
+            .on_until_s
+            .unwrap_or(self.begin_s + LOOK_BACK_S);
+        let garble = self.characters > GARBLE.1 && self.mean_probability < GARBLE.0;
+        now - on > END_S || garble
+    }
+
+    /// Tones of mark and space now, Hz.
+    pub fn tones_hz(&self) -> [f64; 2] {
+        self.follower.tones_hz()
+    }
+
+    /// Up to where it has been copied, s.
+    pub fn committed_s(&self) -> f64 {
+        self.follower.committed_s()
+    }
+
+    /// Power of the stronger tone, any unit that is the same for all signals.
+    pub fn power(&self) -> f32 {
+        let [mark, space] = self.follower.power();
+        mark.max(space)
+    }
+
+    /// What is known of the signal.
+    pub fn signal(&self) -> Signal {
+        let [mark_hz, space_hz] = self.follower.tones_hz();
+        let (middle, shift_hz) = ((mark_hz + space_hz) / 2.0, (mark_hz - space_hz).abs());
+        let line = self.follower.line();
+        let rate_baud = self.follower.rate_baud();
+        let es_n0_db = 10.0 * f64::from(self.follower.energy()).max(1e-6).log10();
+        let now = self.follower.committed_s();
+        let per_minute = self.early_middle.map_or(0.0, |(t, hz)| {
+            if now - t > 5.0 {
+                (middle - hz) / (now - t) * 60.0
+            } else {
+                0.0
+            }
+        });
+        Signal {
+            id: self.id,
+            begin_s: line.begin_s.unwrap_or(now),
+            until_s: line.on_until_s.unwrap_or(now),
+            mark_hz,
+            space_hz,
+            shift_hz,
+            usual_shift_hz: usual::nearest(
+                &usual::SHIFTS_HZ,
+                shift_hz,
+                SHIFT_TOLERANCE_HZ / shift_hz,
+            ),
+            rate_baud,
+            usual_rate_baud: usual::nearest(&usual::RATES_BAUD, rate_baud, RATE_TOLERANCE),
+            sense: self.sense,
+            stop_units: None,
+            es_n0_db,
+            snr_3khz_db: es_n0_db + 10.0 * (rate_baud / 3000.0).log10(),
+            drift_hz: middle - self.first_middle_hz.unwrap_or(middle),
+            drift_hz_per_min: per_minute,
+        }
+    }
+}
+
+fn best_three(codes: &[f32; 32]) -> [usize; 3] {
+    let mut order: Vec<usize> = (0..32).collect();
+    order.sort_by(|a, b| codes[*b].total_cmp(&codes[*a]));
+    [order[0], order[1], order[2]]
+}
+
+fn code_of(value: usize) -> Code {
+    Code::new(value as u8).expect("below 32")
+}
+
+fn meaning(code: Code, shift: Shift, row: FiguresRow) -> markhold_code::Symbol {
+    symbol(code, shift, row)
+}

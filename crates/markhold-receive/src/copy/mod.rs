@@ -1,0 +1,3 @@
+//! Copy: what a pair's readings say, as timed characters with probabilities.
+pub mod copying;
+pub mod doubt;

@@ -1,0 +1,245 @@
+//! The receiver: samples in, events out.
+
+use markhold_signal::{Band, BandPlan};
+
+use crate::copy::copying::Copying;
+use crate::event::{Event, SignalId};
+use crate::search::finder::Finder;
+use crate::search::trial::Verdict;
+use crate::settings::{Settings, SettingsError};
+
+/// For how long the band is remembered, s: a signal is found some seconds after it began,
+/// and its first characters are copied all the same.
+const MEMORY_S: f64 = 18.0;
+/// How far before the find copying begins, s.
+const LOOK_BACK_S: f64 = 14.0;
+/// How long the choice of the strongest waits after the first find, s.
+const CHOICE_S: f64 = 2.0;
+/// Another signal takes over when it is this many times stronger than the chosen one.
+const TAKE_OVER: f32 = 4.0;
+/// Signals copied at once.
+const MOST_SIGNALS: usize = 12;
+
+/// One signal with the events that wait for the choice.
+struct Candidate {
+    copying: Copying,
+    found_s: f64,
+    waiting: Vec<Event>,
+    announced: bool,
+}
+
+/// Finds and copies signals.
+pub struct Receiver {
+    // configured
+    settings: Settings,
+    // derived
+    plan: BandPlan,
+    // state
+    band: Band,
+    finder: Finder,
+    candidates: Vec<Candidate>,
+    chosen: Option<SignalId>,
+    next_id: u32,
+    samples: u64,
+    /// Tones and end of signals that ended: what was copied is not copied again.
+    ended: Vec<([f64; 2], f64)>,
+}
+
+impl Receiver {
+    /// A receiver for sound of `sample_rate` samples a second, 6000 to 192 000.
+    pub fn new(sample_rate: f64, settings: Settings) -> Result<Self, SettingsError> {
+        settings.check(sample_rate)?;
+        let plan = BandPlan::new(sample_rate);
+        let kept = (MEMORY_S / plan.hop_s()).ceil() as usize;
+        Ok(Self {
+            plan,
+            band: Band::new(plan, kept),
+            finder: Finder::new(plan, &settings),
+            settings,
+            candidates: Vec::new(),
+            chosen: None,
+            next_id: 1,
+            samples: 0,
+            ended: Vec::new(),
+        })
+    }
+
+    /// Takes samples, full scale 1.0; reports what they gave.
+    pub fn process(&mut self, samples: &[f32], report: &mut dyn FnMut(Event)) {
+        self.samples += samples.len() as u64;
+        self.push(samples, report);
+    }
+
+    fn push(&mut self, mut samples: &[f32], report: &mut dyn FnMut(Event)) {
+        while !samples.is_empty() {
+            let (taken, complete) = self.band.push(samples);
+            samples = &samples[taken..];
+            if complete {
+                self.frame(report);
+            }
+        }
+    }
+
+    /// The sound has ended: reports all that is left.
+    pub fn finish(&mut self, report: &mut dyn FnMut(Event)) {
+        // Silence pushes the last samples through the frames.
+        let silence = vec![0.0; self.plan.frame];
+        self.push(&silence, report);
+        let end_s = self.samples as f64 / self.plan.rate_hz;
+        self.find(end_s, true);
+        for candidate in &mut self.candidates {
+            candidate.advance(&self.band, end_s, true);
+        }
+        self.choose(end_s, true);
+        self.report(report);
+        for candidate in std::mem::take(&mut self.candidates) {
+            if candidate.announced {
+                report(Event::Ended(candidate.copying.signal()));
+            }
+        }
+        self.chosen = None;
+    }
+
+    /// A new frame of the band is there.
+    fn frame(&mut self, report: &mut dyn FnMut(Event)) {
+        let heard_s = self.samples as f64 / self.plan.rate_hz;
+        let until_s = (self.plan.output_start(self.band.next_frame()) as f64 / self.plan.rate_hz)
+            .min(heard_s);
+        self.find(until_s, false);
+        for candidate in &mut self.candidates {
+            candidate.advance(&self.band, until_s, false);
+        }
+        self.choose(until_s, false);
+        self.report(report);
+        self.retire(report);
+    }
+
+    fn find(&mut self, now_s: f64, last: bool) {
+        let taken: Vec<f64> = self
+            .candidates
+            .iter()
+            .flat_map(|c| c.copying.tones_hz())
+            .collect();
+        for verdict in self.finder.look(&self.band, &taken, now_s, last) {
+            if self.candidates.len() < MOST_SIGNALS && self.is_wanted(&verdict) {
+                self.begin(verdict, now_s);
+            }
+        }
+    }
+
+    fn is_wanted(&self, verdict: &Verdict) -> bool {
+        let middle = (verdict.start.mark_hz + verdict.start.space_hz) / 2.0;
+        let half_shift = (verdict.start.mark_hz - verdict.start.space_hz).abs() / 2.0;
+        self.settings
+            .at_hz
+            .is_none_or(|at| (middle - at).abs() < half_shift.max(100.0))
+    }
+
+    fn begin(&mut self, mut verdict: Verdict, now_s: f64) {
+        let start = &mut verdict.start;
+        let oldest_s = self.plan.output_start(self.band.oldest_frame()) as f64 / self.plan.rate_hz;
+        let near = |tones: &[f64; 2]| {
+            (tones[0] - start.mark_hz).abs() < 60.0 && (tones[1] - start.space_hz).abs() < 60.0
+        };
+        let before = self
+            .ended
+            .iter()
+            .filter(|(tones, _)| near(tones))
+            .map(|e| e.1)
+            .fold(0.0, f64::max);
+        start.at_s = (now_s - LOOK_BACK_S).max(oldest_s).max(before).max(0.0);
+        let id = SignalId(self.next_id);
+        self.next_id += 1;
+        let copying = Copying::new(id, self.plan, &verdict, &self.settings);
+        self.candidates.push(Candidate {
+            copying,
+            found_s: now_s,
+            waiting: Vec::new(),
+            announced: false,
+        });
+    }
+
+    /// Settles which signal is reported.
+    fn choose(&mut self, now_s: f64, last: bool) {
+        if self.settings.all {
+            return;
+        }
+        let weight = |c: &Candidate| match self.settings.at_hz {
+            Some(at) => 1.0 / (1.0 + (c.middle_hz() - at).abs() as f32),
+            None => c.copying.power(),
+        };
+        let strongest = self
+            .candidates
+            .iter()
+            .max_by(|a, b| weight(a).total_cmp(&weight(b)));
+        let Some(strongest) = strongest else { return };
+        let current = self
+            .candidates
+            .iter()
+            .find(|c| Some(c.copying.id()) == self.chosen);
+        let waited = self
+            .candidates
+            .iter()
+            .any(|c| now_s - c.found_s >= CHOICE_S)
+            || last;
+        let takes_over = match current {
+            None => waited,
+            Some(current) => {
+                weight(strongest) > TAKE_OVER * weight(current)
+                    && now_s - strongest.found_s >= CHOICE_S
+            }
+        };
+        if takes_over {
+            self.chosen = Some(strongest.copying.id());
+        }
+    }
+
+    fn report(&mut self, report: &mut dyn FnMut(Event)) {
+        for candidate in &mut self.candidates {
+            let chosen = self.settings.all || Some(candidate.copying.id()) == self.chosen;
+            if chosen && !candidate.announced && candidate.copying.has_begun() {
+                report(Event::Found(candidate.copying.signal()));
+                candidate.announced = true;
+            }
+            if chosen && candidate.announced {
+                candidate.waiting.drain(..).for_each(&mut *report);
+            } else if self.chosen.is_some() && !chosen {
+                candidate.waiting.clear();
+            }
+        }
+    }
+
+    fn retire(&mut self, report: &mut dyn FnMut(Event)) {
+        let (ended, going): (Vec<_>, Vec<_>) = std::mem::take(&mut self.candidates)
+            .into_iter()
+            .partition(|c| c.copying.has_ended());
+        self.candidates = going;
+        for candidate in ended {
+            if candidate.announced {
+                report(Event::Ended(candidate.copying.signal()));
+            }
+            if Some(candidate.copying.id()) == self.chosen {
+                self.chosen = None;
+            }
+            self.ended.push((
+                candidate.copying.tones_hz(),
+                candidate.copying.committed_s(),
+            ));
+        }
+        let forget_s = self.samples as f64 / self.plan.rate_hz - 2.0 * MEMORY_S;
+        self.ended.retain(|e| e.1 > forget_s);
+    }
+}
+
+impl Candidate {
+    fn advance(&mut self, band: &Band, until_s: f64, last: bool) {
+        let waiting = &mut self.waiting;
+        self.copying
+            .advance(band, until_s, last, &mut |event| waiting.push(event));
+    }
+
+    fn middle_hz(&self) -> f64 {
+        let [mark, space] = self.copying.tones_hz();
+        (mark + space) / 2.0
+    }
+}

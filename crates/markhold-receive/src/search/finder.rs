@@ -1,0 +1,213 @@
+//! The finder: which candidate is tried when, so that nothing is missed and little is
+//! tried in vain.
+
+use markhold_code::usual;
+use markhold_signal::{Band, BandPlan};
+
+use super::spectrum::{Peak, Spectrum};
+use super::trial::{Candidate, Hypotheses, Judge, Verdict};
+use crate::event::Sense;
+use crate::settings::Settings;
+
+/// Frames from one look at the spectrum to the next: a quarter of a second.
+const LOOK_FRAMES: u64 = 8;
+/// Length of sound a trial listens to, s.
+const TRIAL_S: f64 = 8.0;
+/// Least length, s: a trial of less cannot hold enough characters.
+const LEAST_TRIAL_S: f64 = 1.5;
+/// Trials at one look.
+const MOST_TRIALS: usize = 2;
+/// Least and greatest shift, Hz, with room for errors of measurement.
+const SHIFTS_HZ: (f64, f64) = (78.0, 1012.0);
+/// A forced shift may differ by this much from the measured humps, Hz.
+const FORCED_SHIFT_HZ: f64 = 15.0;
+/// Tones nearer than this to one that is being copied belong to it, Hz.
+const TAKEN_HZ: f64 = 35.0;
+/// First and longest wait before a rejected pair is tried again, s.
+const WAITS_S: (f64, f64) = (0.7, 6.0);
+
+/// A pair that was rejected.
+struct Rejected {
+    tones_hz: [f64; 2],
+    again_s: f64,
+    wait_s: f64,
+    seen_s: f64,
+}
+
+/// Looks for pairs.
+pub struct Finder {
+    // configured
+    settings: Settings,
+    // derived
+    judge: Judge,
+    // state
+    spectrum: Spectrum,
+    rejected: Vec<Rejected>,
+    begin_s: f64,
+}
+
+impl Finder {
+    /// A finder for one sampling plan.
+    pub fn new(plan: BandPlan, settings: &Settings) -> Self {
+        Self {
+            settings: settings.clone(),
+            judge: Judge::new(plan),
+            spectrum: Spectrum::new(plan),
+            rejected: Vec::new(),
+            begin_s: 0.0,
+        }
+    }
+
+    /// Takes in the latest frame of the band; looks for new pairs now and then. `taken_hz`
+    /// are the tones that are being copied already. `last` looks in any case.
+    pub fn look(&mut self, band: &Band, taken_hz: &[f64], now_s: f64, last: bool) -> Vec<Verdict> {
+        let index = band.next_frame() - 1;
+        if !last {
+            self.spectrum
+                .add(band.frame(index).expect("the latest frame is kept"));
+        }
+        if !self.spectrum.is_settled() || !(last || index.is_multiple_of(LOOK_FRAMES)) {
+            return Vec::new();
+        }
+        let floor = self.spectrum.floor();
+        let peaks = self.spectrum.peaks(&floor);
+        self.rejected.retain(|r| now_s - r.seen_s < 10.0);
+        let mut verdicts = Vec::new();
+        let mut taken = taken_hz.to_vec();
+        let mut trials = 0;
+        for pair in self.pairs(&peaks) {
+            if pair
+                .iter()
+                .any(|hz| taken.iter().any(|t| (t - hz).abs() < TAKEN_HZ))
+            {
+                continue;
+            }
+            if trials == MOST_TRIALS || !self.is_due(&pair, now_s, last) {
+                continue;
+            }
+            trials += 1;
+            match self.try_pair(band, &floor, pair, now_s) {
+                Some(verdict) => {
+                    taken.extend(pair);
+                    verdicts.push(verdict);
+                }
+                None => self.reject(pair, now_s),
+            }
+        }
+        verdicts
+    }
+
+    /// Noise power in one element at `hz`, from the floor.
+    pub fn element_noise(&self, hz: f64, rate_baud: f64) -> f32 {
+        self.spectrum
+            .element_noise(&self.spectrum.floor(), hz, rate_baud)
+    }
+
+    /// Pairs of peaks with a possible shift, most promising first.
+    fn pairs(&self, peaks: &[Peak]) -> Vec<[f64; 2]> {
+        let mut pairs: Vec<(f32, [f64; 2])> = Vec::new();
+        for a in peaks {
+            for b in peaks.iter().filter(|b| b.hz > a.hz) {
+                if let Some(score) = self.score(a, b) {
+                    pairs.push((score, [a.hz, b.hz]));
+                }
+            }
+        }
+        pairs.sort_by(|a, b| b.0.total_cmp(&a.0));
+        pairs.into_iter().map(|p| p.1).collect()
+    }
+
+    fn score(&self, a: &Peak, b: &Peak) -> Option<f32> {
+        let shift = b.hz - a.hz;
+        let fits = match self.settings.shift_hz {
+            Some(forced) => (shift - forced).abs() < FORCED_SHIFT_HZ,
+            None => (SHIFTS_HZ.0..=SHIFTS_HZ.1).contains(&shift),
+        };
+        let usual = usual::nearest(&usual::SHIFTS_HZ, shift, 10.0 / shift).is_some();
+        let (high, low) = (a.ratio.max(b.ratio).ln(), a.ratio.min(b.ratio).ln());
+        fits.then_some(low + 0.3 * high + if usual { 0.7 } else { 0.0 })
+    }
+
+    fn is_due(&mut self, pair: &[f64; 2], now_s: f64, last: bool) -> bool {
+        match self
+            .rejected
+            .iter_mut()
+            .find(|r| is_same(&r.tones_hz, pair))
+        {
+            Some(r) => {
+                r.seen_s = now_s;
+                now_s >= r.again_s || last
+            }
+            None => true,
+        }
+    }
+
+    fn reject(&mut self, pair: [f64; 2], now_s: f64) {
+        let wait_s = match self
+            .rejected
+            .iter()
+            .position(|r| is_same(&r.tones_hz, &pair))
+        {
+            Some(at) => (self.rejected.swap_remove(at).wait_s * 1.4).min(WAITS_S.1),
+            None => WAITS_S.0,
+        };
+        self.rejected.push(Rejected {
+            tones_hz: pair,
+            again_s: now_s + wait_s,
+            wait_s,
+            seen_s: now_s,
+        });
+    }
+
+    fn try_pair(
+        &mut self,
+        band: &Band,
+        floor: &[f32],
+        tones_hz: [f64; 2],
+        now_s: f64,
+    ) -> Option<Verdict> {
+        let plan = band.plan();
+        let oldest_s = plan.output_start(band.oldest_frame()).max(0) as f64 / plan.rate_hz;
+        let from_s = (now_s - TRIAL_S).max(oldest_s).max(self.begin_s);
+        if now_s - from_s < LEAST_TRIAL_S {
+            return None;
+        }
+        let noise_density = tones_hz.map(|hz| self.spectrum.element_noise(floor, hz, 1.0));
+        let candidate = Candidate {
+            tones_hz,
+            noise_density,
+            from_s,
+            to_s: now_s,
+        };
+        let marks = match self.settings.sense {
+            None => vec![0, 1],
+            Some(Sense::LowerTone) => vec![0],
+            Some(Sense::HigherTone) => vec![1],
+        };
+        if let Some(rate) = self.settings.rate_baud {
+            let hypotheses = Hypotheses {
+                rates_baud: vec![rate],
+                marks,
+                refine: false,
+            };
+            return self.judge.judge(band, &candidate, &hypotheses);
+        }
+        let usual = Hypotheses {
+            rates_baud: usual::RATES_BAUD.to_vec(),
+            marks: marks.clone(),
+            refine: true,
+        };
+        self.judge.judge(band, &candidate, &usual).or_else(|| {
+            let all = Hypotheses {
+                rates_baud: Judge::all_rates(),
+                marks,
+                refine: true,
+            };
+            self.judge.judge(band, &candidate, &all)
+        })
+    }
+}
+
+fn is_same(a: &[f64; 2], b: &[f64; 2]) -> bool {
+    (a[0] - b[0]).abs() < 12.0 && (a[1] - b[1]).abs() < 12.0
+}
