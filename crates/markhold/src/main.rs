@@ -8,7 +8,6 @@ mod air;
 mod cli;
 mod copy;
 mod outcome;
-mod stand_in;
 mod words;
 
 use clap::Parser;

@@ -5,9 +5,8 @@ use super::output::{About, End, Output};
 use super::progress::Progress;
 use super::tally::Tally;
 use crate::outcome::{Outcome, say};
-use crate::stand_in::Receiver;
 use anyhow::Context;
-use markhold_receive::{event::Event, settings::Settings};
+use markhold_receive::{Receiver, event::Event, settings::Settings};
 use markhold_station::sound::{SoundError, SoundReader};
 
 /// Samples given to the receiver at once: a twelfth of a second at 48 kHz, so that a pipe

@@ -16,12 +16,10 @@ mod testing;
 pub use options::Options;
 
 use crate::outcome::{Outcome, is_broken_pipe, say};
-use crate::stand_in::Receiver;
 use anyhow::Context;
-use markhold_receive::{event::Event, settings::Settings};
+use markhold_receive::settings::Settings;
 use markhold_station::sound::{SoundError, SoundReader};
-use output::{About, End, Output};
-use progress::Progress;
+use output::Output;
 use std::path::Path;
 
 /// Copies each file in turn, with a fresh receiver.
