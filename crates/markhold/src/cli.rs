@@ -21,9 +21,9 @@ pub struct Cli {
 /// What markhold can do.
 #[derive(Debug, Subcommand)]
 pub enum Command {
-    /// Print the text in recordings
+    #[allow(missing_docs, reason = "clap takes the words from the options")]
     Copy(crate::copy::Options),
-    /// Make a recording of text as it sounds after a way through the air
+    #[allow(missing_docs, reason = "clap takes the words from the options")]
     Air(Box<crate::air::Options>),
 }
 

@@ -229,3 +229,85 @@ fn a_reader_that_goes_away_is_no_error() {
     drop(child.stdout.take());
     assert_eq!(child.wait().unwrap().code(), Some(0));
 }
+
+/// What recorders do to sound, and what must not harm the copy.
+#[test]
+fn offset_clipping_and_bad_samples_do_no_harm() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = recording(&folder, "good.wav", TEXT, &["--es-n0", "22"]);
+    let ways: [(&str, fn(usize, f32) -> f32, Option<&str>); 5] = [
+        ("offset", |_, x| x + 0.3, None),
+        (
+            "clipped",
+            |_, x| (6.0 * x).clamp(-1.0, 1.0),
+            Some("% of the samples are clipped"),
+        ),
+        (
+            "holes",
+            |i, x| if i % 997 == 0 { f32::NAN } else { x },
+            Some("were not numbers"),
+        ),
+        ("quiet", |_, x| 1e-4 * x, None),
+        ("upside-down", |_, x| -x, None),
+    ];
+    for (name, change, notice) in ways {
+        let changed = changed(&folder, name, &path, change);
+        let done = markhold(["copy", &changed]);
+        assert_eq!(
+            (done.code, done.out.as_str()),
+            (0, TEXT),
+            "{name}: {}",
+            done.err
+        );
+        assert!(
+            notice.is_none_or(|text| done.err.contains(text)),
+            "{}",
+            done.err
+        );
+    }
+}
+
+#[test]
+fn the_channel_asked_for_is_copied() {
+    let folder = tempfile::tempdir().unwrap();
+    let [left, right] = [
+        ("left.wav", "LEFT LEFT LEFT"),
+        ("right.wav", "RIGHT RIGHT RIGHT"),
+    ]
+    .map(|(name, text)| recording(&folder, name, text, &["--es-n0", "22"]));
+    let path = stereo(&folder, &left, &right);
+    for (channel, text) in [("1", "LEFT LEFT LEFT\n"), ("2", "RIGHT RIGHT RIGHT\n")] {
+        let done = markhold(["copy", "--channel", channel, &path]);
+        assert_eq!((done.code, done.out.as_str()), (0, text), "{}", done.err);
+    }
+    let done = markhold(["copy", "--channel", "3", &path]);
+    assert_eq!(done.code, 2);
+    assert!(
+        done.err.contains("the sound has 2 channels"),
+        "{}",
+        done.err
+    );
+}
+
+#[test]
+fn two_signals_stand_under_their_headings() {
+    let folder = tempfile::tempdir().unwrap();
+    let [low, high] = [
+        ("low.wav", "LOW MARSH\nNET\n", "1000"),
+        ("high.wav", "HIGH MOOR\nCLUB\n", "2210"),
+    ]
+    .map(|(name, text, centre)| {
+        recording(&folder, name, text, &["--es-n0", "22", "--centre", centre])
+    });
+    let path = mixed(&folder, &low, &high);
+    let done = markhold(["copy", "--all", &path]);
+    assert_eq!(done.code, 0, "{}", done.err);
+    let (headings, text): (Vec<&str>, Vec<&str>) = done
+        .out
+        .lines()
+        .partition(|line| line.starts_with("== signal"));
+    assert!(headings.len() >= 2, "{}", done.out);
+    for line in ["LOW MARSH", "NET", "HIGH MOOR", "CLUB"] {
+        assert!(text.contains(&line), "{}", done.out);
+    }
+}

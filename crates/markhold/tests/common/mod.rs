@@ -73,12 +73,16 @@ pub fn wav_header(channels: u16, rate: u32, data: u32) -> Vec<u8> {
     bytes
 }
 
-/// A floating-point WAV file at 8000 Hz by an outside writer, the hound crate.
+/// A floating-point WAV file at 12000 Hz by an outside writer, the hound crate.
 pub fn float_wav(folder: &tempfile::TempDir, name: &str, samples: &[f32]) -> String {
+    write(folder, name, 1, samples)
+}
+
+fn write(folder: &tempfile::TempDir, name: &str, channels: u16, samples: &[f32]) -> String {
     let path = folder.path().join(format!("{name}.wav"));
     let spec = hound::WavSpec {
-        channels: 1,
-        sample_rate: 8_000,
+        channels,
+        sample_rate: 12_000,
         bits_per_sample: 32,
         sample_format: hound::SampleFormat::Float,
     };
@@ -88,4 +92,47 @@ pub fn float_wav(folder: &tempfile::TempDir, name: &str, samples: &[f32]) -> Str
         .for_each(|s| writer.write_sample(*s).unwrap());
     writer.finalize().unwrap();
     path.display().to_string()
+}
+
+/// A copy of a 16-bit recording, each sample changed; gives its path.
+pub fn changed(
+    folder: &tempfile::TempDir,
+    name: &str,
+    from: &str,
+    change: fn(usize, f32) -> f32,
+) -> String {
+    let samples: Vec<f32> = samples(from)
+        .into_iter()
+        .enumerate()
+        .map(|(i, x)| change(i, x))
+        .collect();
+    write(folder, name, 1, &samples)
+}
+
+/// Two recordings as the two channels of one; as long as the shorter.
+pub fn stereo(folder: &tempfile::TempDir, left: &str, right: &str) -> String {
+    let both: Vec<f32> = samples(left)
+        .into_iter()
+        .zip(samples(right))
+        .flat_map(|(l, r)| [l, r])
+        .collect();
+    write(folder, "stereo", 2, &both)
+}
+
+/// Two recordings added; as long as the longer.
+pub fn mixed(folder: &tempfile::TempDir, one: &str, other: &str) -> String {
+    let (mut one, mut other) = (samples(one), samples(other));
+    let length = one.len().max(other.len());
+    one.resize(length, 0.0);
+    other.resize(length, 0.0);
+    let sum: Vec<f32> = one.iter().zip(&other).map(|(a, b)| a + b).collect();
+    write(folder, "mixed", 1, &sum)
+}
+
+fn samples(path: &str) -> Vec<f32> {
+    let mut reader = hound::WavReader::open(path).unwrap();
+    reader
+        .samples::<i16>()
+        .map(|s| f32::from(s.unwrap()) / 32_768.0)
+        .collect()
 }
