@@ -96,7 +96,11 @@ fn bad_values_say_what_was_found_and_what_to_give() {
     let folder = tempfile::tempdir().unwrap();
     let out = folder.path().join("x.wav").display().to_string();
     let nowhere = folder.path().join("no/such/x.wav").display().to_string();
-    let cases: [(&[&str], &str); 9] = [
+    let latin = folder.path().join("latin.txt").display().to_string();
+    std::fs::write(&latin, b"GR\xFC\xDFE").unwrap();
+    let cases: [(&[&str], &str); 11] = [
+        (&["", "--out", &out], "the text is empty"),
+        (&["--file", &latin, "--out", &out], "byte 2 is FC"),
         (&["RY"], "--out"),
         (&["--out", &out], "<TEXT"),
         (&["RY", "--out", &nowhere], "no such file"),

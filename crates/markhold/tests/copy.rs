@@ -235,7 +235,7 @@ fn a_reader_that_goes_away_is_no_error() {
 fn offset_clipping_and_bad_samples_do_no_harm() {
     let folder = tempfile::tempdir().unwrap();
     let path = recording(&folder, "good.wav", TEXT, &["--es-n0", "22"]);
-    let ways: [(&str, fn(usize, f32) -> f32, Option<&str>); 5] = [
+    let ways: [(&str, Change, Option<&str>); 5] = [
         ("offset", |_, x| x + 0.3, None),
         (
             "clipped",

@@ -52,10 +52,16 @@ pub struct WavWriter<W: Write> {
 }
 
 impl WavWriter<BufWriter<File>> {
-    /// Creates a file, replacing one of the same name.
+    /// Creates a file, replacing one of the same name; a named pipe gets a stream.
     pub fn create(path: &Path, spec: WavSpec) -> Result<Self, SoundError> {
         let file = File::create(path)?;
-        Self::new(BufWriter::with_capacity(1 << 16, file), spec)
+        let can_seek = file.metadata()?.is_file();
+        let out = BufWriter::with_capacity(1 << 16, file);
+        if can_seek {
+            Self::new(out, spec)
+        } else {
+            Self::stream(out, spec)
+        }
     }
 }
 

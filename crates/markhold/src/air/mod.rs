@@ -34,18 +34,18 @@ pub fn run(options: &Options) -> anyhow::Result<Outcome> {
     };
     let told = told(&air);
     let out = &options.out;
+    let name = || match out.to_str() {
+        Some("-") => "standard output".to_string(),
+        _ => out.display().to_string(),
+    };
     if out == Path::new("-") {
-        write(air, WavWriter::stream(std::io::stdout(), spec)?)?;
+        let writer = WavWriter::stream(std::io::stdout(), spec)?;
+        let _ = write(air, writer).with_context(name)?;
     } else {
-        let name = || out.display().to_string();
         let writer = WavWriter::create(out, spec).with_context(name)?;
-        let file = write(air, writer).with_context(name)?;
-        file.into_inner()
-            .context("the last samples")?
-            .sync_all()
-            .with_context(name)?;
+        let _ = write(air, writer).with_context(name)?;
     }
-    say(&format!("{}: {told}", out.display()));
+    say(&format!("{}: {told}", name()));
     Ok(Outcome::Done)
 }
 

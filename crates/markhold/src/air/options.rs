@@ -2,14 +2,14 @@
 
 use super::values;
 use crate::cli::{Figures, Mark};
-use anyhow::Context;
+use anyhow::{Context, anyhow, bail};
 use clap::{Args, ValueEnum};
 use markhold_air::{
     Agc, Carrier, Channel, Crashes, Drift, Jump, Noise, Pace, Passband, Scene, Sender, SenderModel,
     Sense, Speech,
 };
 use markhold_code::{Code, EncodeOptions, FiguresRow, StartStop, encode, encode_lossy};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// How a sender makes its two tones.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
@@ -279,13 +279,12 @@ impl Options {
 
     fn codes(&self) -> anyhow::Result<Vec<Code>> {
         let (name, text) = match (&self.file, &self.text) {
-            (Some(file), _) => {
-                let name = file.display().to_string();
-                let text = std::fs::read_to_string(file).with_context(|| name.clone())?;
-                (name, text)
-            }
-            (None, text) => ("text".to_string(), text.clone().unwrap_or_default()),
+            (Some(file), _) => (file.display().to_string(), read_text(file)?),
+            (None, text) => ("the text".to_string(), text.clone().unwrap_or_default()),
         };
+        if text.is_empty() {
+            bail!("{name} is empty; give something to send");
+        }
         let row = FiguresRow::from(self.figures);
         let how = EncodeOptions::default();
         match self.replace {
@@ -349,6 +348,19 @@ impl Options {
             (None, None) => Noise::Silent,
         }
     }
+}
+
+fn read_text(file: &Path) -> anyhow::Result<String> {
+    let name = || file.display().to_string();
+    let bytes = std::fs::read(file).with_context(name)?;
+    String::from_utf8(bytes).map_err(|error| {
+        let at = error.utf8_error().valid_up_to();
+        let byte = error.as_bytes()[at];
+        anyhow!(
+            "{}: byte {at} is {byte:02X}, which is no UTF-8; save the text as UTF-8",
+            name()
+        )
+    })
 }
 
 /// The rate meant: 45.45 baud stands for elements of exactly 22 ms (common practice).

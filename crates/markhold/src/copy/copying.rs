@@ -1,34 +1,46 @@
 //! One sound through one receiver to the output.
 
-use super::hint;
 use super::output::{About, End, Output};
 use super::progress::Progress;
 use super::tally::Tally;
 use crate::outcome::{Outcome, say};
 use anyhow::Context;
-use markhold_receive::{Receiver, event::Event, settings::Settings};
+use markhold_receive::{Receiver, event::Event};
 use markhold_station::sound::{SoundError, SoundReader};
+use std::io;
 
 /// Samples given to the receiver at once: a twelfth of a second at 48 kHz, so that a pipe
 /// is followed closely.
 const BLOCK: usize = 4096;
 
-/// Copies a sound to its end or to the first error; what was copied until then is printed.
+/// Copies a sound to its end or to the first error, which is told after what was copied
+/// until then. An error is one of the output.
 pub fn copy(
     name: &str,
     mut sound: SoundReader,
-    settings: &Settings,
+    receiver: Receiver,
     output: &mut dyn Output,
 ) -> anyhow::Result<Outcome> {
     let mut copying = Copying {
-        receiver: Receiver::new(f64::from(sound.rate()), settings.clone())?,
+        receiver,
         progress: Progress::new(&sound),
         tally: Tally::default(),
         output,
     };
-    copying.output.begin(&About::new(name, &sound))?;
-    let error = copying.read(&mut sound)?;
-    copying.end(name, &sound, error)
+    let error = copying.run(name, &mut sound).context("standard output")?;
+    copying.progress.finish();
+    let notices = sound.notices();
+    notices
+        .iter()
+        .for_each(|notice| say(&format!("{name}: {notice}")));
+    match error {
+        Some(error) => Ok(super::failed(name, &super::hint(&error))),
+        None if copying.tally.characters > 0 => Ok(Outcome::Done),
+        None => {
+            say(&format!("{name}: nothing found"));
+            Ok(Outcome::NothingFound)
+        }
+    }
 }
 
 struct Copying<'a> {
@@ -39,9 +51,24 @@ struct Copying<'a> {
 }
 
 impl Copying<'_> {
-    /// Gives all samples to the receiver. `Some` is what ended the sound too early; an
-    /// error is one of the output.
-    fn read(&mut self, sound: &mut SoundReader) -> anyhow::Result<Option<SoundError>> {
+    /// Copies everything. `Some` is what ended the sound too early.
+    fn run(&mut self, name: &str, sound: &mut SoundReader) -> io::Result<Option<SoundError>> {
+        self.output.begin(&About::new(name, sound))?;
+        let error = self.read(sound)?;
+        self.output.end(&End {
+            name,
+            length_s: sound.position() as f64 / f64::from(sound.rate()),
+            signals: self.tally.signals,
+            characters: self.tally.characters,
+            notices: &sound.notices(),
+            error: error.as_ref(),
+        })?;
+        self.output.flush()?;
+        Ok(error)
+    }
+
+    /// Gives all samples to the receiver.
+    fn read(&mut self, sound: &mut SoundReader) -> io::Result<Option<SoundError>> {
         let mut block = vec![0.0; BLOCK];
         let mut events = Vec::new();
         loop {
@@ -66,43 +93,13 @@ impl Copying<'_> {
 
     /// Prints an event, then says what there is to say about it: in this order, so that
     /// on a terminal talk does not fall into a line of text.
-    fn tell(&mut self, event: &Event) -> anyhow::Result<()> {
+    fn tell(&mut self, event: &Event) -> io::Result<()> {
         self.output.event(event)?;
         if let Some(line) = self.tally.count(event) {
             self.output.flush()?;
             self.progress.say(&line);
         }
         Ok(())
-    }
-
-    fn end(
-        self,
-        name: &str,
-        sound: &SoundReader,
-        error: Option<SoundError>,
-    ) -> anyhow::Result<Outcome> {
-        self.progress.finish();
-        let notices = sound.notices();
-        self.output.end(&End {
-            name,
-            length_s: sound.position() as f64 / f64::from(sound.rate()),
-            signals: self.tally.signals,
-            characters: self.tally.characters,
-            notices: &notices,
-            error: error.as_ref(),
-        })?;
-        self.output.flush()?;
-        for notice in &notices {
-            say(&format!("{name}: {notice}"));
-        }
-        if let Some(error) = error {
-            return Err(hint(error)).with_context(|| name.to_string());
-        }
-        if self.tally.characters > 0 {
-            return Ok(Outcome::Done);
-        }
-        say(&format!("{name}: nothing found"));
-        Ok(Outcome::NothingFound)
     }
 }
 
@@ -111,10 +108,11 @@ mod tests {
     use super::super::marker::Marker;
     use super::super::running::Running;
     use super::*;
-    use markhold_air::{Air, Scene, Sender};
+    use markhold_air::{Air, Noise, Scene, Sender};
     use markhold_code::FiguresRow;
+    use markhold_receive::Settings;
     use markhold_station::sound::ReadOptions;
-    use std::io::{self, Read};
+    use std::io::Read;
 
     /// Bare samples that end in an error, as from a failing disk.
     struct Failing(Vec<u8>);
@@ -136,6 +134,7 @@ mod tests {
         let sender = Sender::of_text("GOOD EVENING ALL", FiguresRow::Ita2).unwrap();
         let scene = Scene {
             senders: vec![sender],
+            noise: Noise::EsN0Db(22.0),
             ..Scene::default()
         };
         let samples = Air::new(scene, 8_000).unwrap().render();
@@ -147,11 +146,9 @@ mod tests {
         let sound = SoundReader::from_read(Failing(bytes), &options).unwrap();
         let mut text = Vec::new();
         let mut output = Running::new(&mut text, Marker::None);
-        let error = copy("disk", sound, &Settings::default(), &mut output).unwrap_err();
-        assert_eq!(
-            format!("{error:#}"),
-            "disk: the system says: the disk gave up"
-        );
+        let receiver = Receiver::new(8_000.0, Settings::default()).unwrap();
+        let outcome = copy("disk", sound, receiver, &mut output).unwrap();
+        assert_eq!(outcome, Outcome::Failed);
         assert_eq!(String::from_utf8(text).unwrap(), "GOOD EVENING ALL\n");
     }
 }

@@ -15,28 +15,19 @@ mod testing;
 
 pub use options::Options;
 
-use crate::outcome::{Outcome, is_broken_pipe, say};
-use anyhow::Context;
-use markhold_receive::settings::Settings;
+use crate::outcome::{Outcome, say};
+use markhold_receive::Receiver;
 use markhold_station::sound::{SoundError, SoundReader};
 use output::Output;
 use std::path::Path;
 
-/// Copies each file in turn, with a fresh receiver.
+/// Copies each file in turn, with a fresh receiver. What is wrong with a file is told and
+/// the next one follows; an error is one of the output.
 pub fn run(options: &Options) -> anyhow::Result<Outcome> {
-    let settings = options.settings();
     let mut output = options.output();
     let mut outcome = Outcome::NothingFound;
     for file in &options.files {
-        let part = match copy(file, options, &settings, &mut *output) {
-            Err(error) if is_broken_pipe(&error) => return Err(error),
-            Err(error) => {
-                say(&format!("markhold: {error:#}"));
-                Outcome::Failed
-            }
-            Ok(part) => part,
-        };
-        outcome = outcome.and(part);
+        outcome = outcome.and(copy(file, options, &mut *output)?);
     }
     Ok(outcome)
 }
@@ -57,29 +48,34 @@ fn open(file: &Path, options: &Options) -> Result<SoundReader, SoundError> {
     }
 }
 
-/// What the person can do about it on this command line.
-fn hint(error: SoundError) -> anyhow::Error {
-    let hint = match &error {
+/// The error, with what the person can do about it on this command line.
+fn hint(error: &SoundError) -> String {
+    let hint = match error {
         SoundError::NotSound { .. } => "; for bare samples: --raw RATE,FORMAT",
         SoundError::Rate { found: 0 } => "; for that: --raw RATE,FORMAT",
         SoundError::NoSuchChannel { .. } => " (--channel)",
-        _ => return error.into(),
+        _ => "",
     };
-    anyhow::anyhow!("{error}{hint}")
+    format!("{error}{hint}")
 }
 
-fn copy(
-    file: &Path,
-    options: &Options,
-    settings: &Settings,
-    output: &mut dyn Output,
-) -> anyhow::Result<Outcome> {
+fn copy(file: &Path, options: &Options, output: &mut dyn Output) -> anyhow::Result<Outcome> {
     let name = name(file);
-    let sound = open(file, options)
-        .map_err(hint)
-        .with_context(|| name.clone())?;
+    let sound = match open(file, options) {
+        Ok(sound) => sound,
+        Err(error) => return Ok(failed(&name, &hint(&error))),
+    };
     if options.files.len() > 1 {
         say(&format!("{name}: {}", sound.describe()));
     }
-    copying::copy(&name, sound, settings, output)
+    let receiver = match Receiver::new(f64::from(sound.rate()), options.settings()) {
+        Ok(receiver) => receiver,
+        Err(error) => return Ok(failed(&name, &error.to_string())),
+    };
+    copying::copy(&name, sound, receiver, output)
+}
+
+fn failed(name: &str, error: &str) -> Outcome {
+    say(&format!("markhold: {name}: {error}"));
+    Outcome::Failed
 }

@@ -94,13 +94,11 @@ fn write(folder: &tempfile::TempDir, name: &str, channels: u16, samples: &[f32])
     path.display().to_string()
 }
 
+/// What becomes of a sample, by its place and value.
+pub type Change = fn(usize, f32) -> f32;
+
 /// A copy of a 16-bit recording, each sample changed; gives its path.
-pub fn changed(
-    folder: &tempfile::TempDir,
-    name: &str,
-    from: &str,
-    change: fn(usize, f32) -> f32,
-) -> String {
+pub fn changed(folder: &tempfile::TempDir, name: &str, from: &str, change: Change) -> String {
     let samples: Vec<f32> = samples(from)
         .into_iter()
         .enumerate()
