@@ -191,7 +191,7 @@ fn seeds() -> Vec<Vec<u8>> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(300))]
+    #![proptest_config(ProptestConfig::with_cases(3000))]
 
     #[test]
     fn mutated_files_do_no_harm(
