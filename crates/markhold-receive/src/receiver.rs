@@ -115,10 +115,10 @@ impl Receiver {
     }
 
     fn find(&mut self, now_s: f64, last: bool) {
-        let taken: Vec<f64> = self
+        let taken: Vec<[f64; 2]> = self
             .candidates
             .iter()
-            .flat_map(|c| c.copying.tones_hz())
+            .map(|c| ascending(c.copying.tones_hz()))
             .collect();
         for verdict in self.finder.look(&self.band, &taken, now_s, last) {
             if self.candidates.len() < MOST_SIGNALS && self.is_wanted(&verdict) {
@@ -242,4 +242,8 @@ impl Candidate {
         let [mark, space] = self.copying.tones_hz();
         (mark + space) / 2.0
     }
+}
+
+fn ascending([a, b]: [f64; 2]) -> [f64; 2] {
+    [a.min(b), a.max(b)]
 }

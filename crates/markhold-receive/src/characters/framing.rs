@@ -17,7 +17,7 @@
 //! and backward recursions of hidden Markov models: Rabiner, Proc. IEEE 77(2), 1989), so
 //! what comes out are probabilities.
 
-use super::log_sum::{NEVER, add, sum};
+use super::log_sum::{NEVER, add, dot, exp_fast, greatest, ln_fast, sum};
 use crate::elements::Elements;
 
 /// Elements from the begin of a character to the end of its first whole stop unit.
@@ -26,10 +26,11 @@ const CHARACTER: usize = 7;
 /// in the second's, later.
 const MARKS: usize = 3;
 
-/// How likely the line's next steps are, as natural logarithms.
+/// How likely the line's next steps are; natural logarithms where not said otherwise.
 #[derive(Clone, Debug, PartialEq)]
 pub struct LinePriors {
-    /// `next[m][r]`: from mark state `m`, the next character begins after `r` steps.
+    /// `next[m][r]`: from mark state `m`, the next character begins after `r` steps; a
+    /// plain probability, for these are summed.
     pub next: [Vec<f32>; MARKS],
     /// From mark state `m`, at least one whole element more of mark follows.
     pub stay: [f32; MARKS],
@@ -71,12 +72,12 @@ impl LinePriors {
         let stays_second = (1.0 - second.iter().sum::<f32>()).max(1e-6);
         // Characters of somebody typing, after a pause: one in about ten elements.
         let typed = 0.1f32;
-        let ln = |s: &f32| s.max(1e-9).ln();
+        let some = |s: &f32| s.max(1e-9);
         Self {
             next: [
-                share[..steps].iter().map(ln).collect(),
-                second.iter().map(ln).collect(),
-                vec![(typed / steps as f32).ln(); steps],
+                share[..steps].iter().map(some).collect(),
+                second.iter().map(some).collect(),
+                vec![typed / steps as f32; steps],
             ],
             stay: [stays_first.ln(), stays_second.ln(), (1.0 - typed).ln()],
             on: (1e-4f32 / steps as f32).ln(),
@@ -198,18 +199,11 @@ fn forward(elements: &Elements, character: &[f32], priors: &LinePriors, carry: &
     let mut off = vec![NEVER; points + 1];
     off[0] = carry.off;
     let stay_off = (-priors.on.exp()).ln_1p();
-    let mut terms = Vec::with_capacity(MARKS * steps + 1);
+    let mut sums = MarkSums::new(points, steps);
     for i in 0..points {
         marks[2][i] = add(marks[2][i], off[i] + priors.on);
-        terms.clear();
-        terms.push(start[i]);
-        for r in 0..steps.min(i + 1) {
-            let part = elements.part[(i - r) * steps + r];
-            for (state, next) in marks.iter().zip(&priors.next) {
-                terms.push(state[i - r] + next[r] + part);
-            }
-        }
-        start[i] = sum(&terms);
+        sums.take(i, [marks[0][i], marks[1][i], marks[2][i]]);
+        start[i] = add(start[i], sums.next_starts(i, elements, priors));
         let arrival = &mut marks[0][i + CHARACTER * steps];
         *arrival = add(*arrival, start[i] + character[i]);
         let stay = [0, 1, 2].map(|m| marks[m][i] + priors.stay[m] + elements.mark[i]);
@@ -223,6 +217,70 @@ fn forward(elements: &Elements, character: &[f32], priors: &LinePriors, carry: &
         marks,
         start,
         steps,
+    }
+}
+
+/// The mark states of all points so far, as a common exponent and a plain share each, so
+/// that the many ways to the next start are sums of products. Lists are in reverse order
+/// of time in a window that slides through a longer buffer: index `r` is `r` steps back.
+struct MarkSums {
+    highest: Vec<f32>,
+    shares: [Vec<f32>; MARKS],
+    /// Where point `i` stands is `end - i`.
+    end: usize,
+    weights: Vec<f32>,
+    ways: Vec<f32>,
+}
+
+impl MarkSums {
+    fn new(points: usize, steps: usize) -> Self {
+        let length = points + steps;
+        Self {
+            highest: vec![NEVER; length],
+            shares: [0, 1, 2].map(|_| vec![0.0; length]),
+            end: points - 1,
+            weights: vec![0.0; steps],
+            ways: vec![0.0; steps],
+        }
+    }
+
+    fn take(&mut self, i: usize, marks: [f32; MARKS]) {
+        let highest = marks[0].max(marks[1]).max(marks[2]);
+        let at = self.end - i;
+        self.highest[at] = highest;
+        for (share, mark) in self.shares.iter_mut().zip(marks) {
+            share[at] = exp_fast(mark - highest);
+        }
+    }
+
+    /// Log weight of all paths by which a character starts at point `i`.
+    fn next_starts(&mut self, i: usize, elements: &Elements, priors: &LinePriors) -> f32 {
+        let steps = elements.steps;
+        let at = self.end - i;
+        for (r, w) in self.weights.iter_mut().enumerate() {
+            let part = if r <= i {
+                elements.part[(i - r) * steps + r]
+            } else {
+                NEVER
+            };
+            *w = self.highest[at + r] + part;
+        }
+        let highest = greatest(&self.weights);
+        self.weights
+            .iter_mut()
+            .for_each(|w| *w = exp_fast(*w - highest));
+        let [first, second, later] = &self.shares;
+        let window = at..at + steps;
+        let shares = first[window.clone()]
+            .iter()
+            .zip(&second[window.clone()])
+            .zip(&later[window]);
+        let [to_first, to_second, to_later] = &priors.next;
+        let next = to_first.iter().zip(to_second).zip(to_later);
+        for (way, (((a, b), c), ((p, q), r))) in self.ways.iter_mut().zip(shares.zip(next)) {
+            *way = p * a + q * b + r * c;
+        }
+        highest + ln_fast(dot(&self.weights, &self.ways).max(f32::MIN_POSITIVE))
     }
 }
 
@@ -248,17 +306,24 @@ fn backward(elements: &Elements, character: &[f32], priors: &LinePriors) -> Back
     let mut off = vec![0.0; points + 1];
     let mut start = vec![0.0; points + steps];
     let mut marks = [0, 1, 2].map(|_| vec![0.0f32; points + CHARACTER * steps + 1]);
-    let mut terms = vec![0.0; steps];
+    let mut weights = vec![0.0; steps];
     for i in (0..points).rev() {
         start[i] = character[i] + marks[0][i + CHARACTER * steps];
         let ended = priors.off + off[i + 1];
         let part = &elements.part[i * steps..(i + 1) * steps];
+        let later = &start[i..i + steps];
+        for (w, (p, s)) in weights.iter_mut().zip(part.iter().zip(later)) {
+            *w = p + s;
+        }
+        let highest = greatest(&weights);
+        weights.iter_mut().for_each(|w| *w = exp_fast(*w - highest));
         for m in 0..MARKS {
-            for r in 0..steps {
-                terms[r] = priors.next[m][r] + part[r] + start[i + r];
-            }
+            let next = dot(&priors.next[m], &weights);
             let stays = priors.stay[m] + elements.mark[i] + marks[(m + 1).min(2)][i + steps];
-            marks[m][i] = add(sum(&terms), add(stays, ended));
+            marks[m][i] = add(
+                highest + ln_fast(next.max(f32::MIN_POSITIVE)),
+                add(stays, ended),
+            );
         }
         off[i] = add(off[i + 1] + stay_off, priors.on + marks[2][i]);
     }
@@ -309,7 +374,7 @@ impl Framed {
             marks[2][to] = add(marks[2][to], add(stay[1], stay[2]));
             for r in cut - i..steps {
                 let part = elements.part[i * steps + r];
-                let arrivals = [0, 1, 2].map(|m| state[m] + priors.next[m][r] + part);
+                let arrivals = [0, 1, 2].map(|m| state[m] + ln_fast(priors.next[m][r]) + part);
                 let to = i + r - cut;
                 starts[to] = add(starts[to], sum(&arrivals));
             }

@@ -8,6 +8,7 @@
 use markhold_signal::{Band, BandPlan, Complex32, bessel::LnI0};
 
 use super::gains::{Showing, follow_power};
+use super::jumps::follow_jumps;
 use super::spans::{Span, spans};
 use super::tones::{Grid, ToneCutter, ToneStream, sums_on_grid};
 use super::track::Track;
@@ -146,6 +147,14 @@ impl Follower {
     }
 
     fn window(&mut self, band: &Band, end_s: f64, commit_s: f64, out: &mut Vec<Heard>) {
+        follow_jumps(
+            band,
+            &mut self.tracks,
+            self.noise,
+            self.element_s,
+            self.begin_s,
+            end_s,
+        );
         let window = self.cut(band, end_s);
         let mut reading = self.read(&window);
         for _ in 0..1 {

@@ -1,6 +1,7 @@
 //! The pair: one signal's two tones, followed through drift and fading.
 pub mod follower;
 pub mod gains;
+pub mod jumps;
 pub mod spans;
 pub mod tones;
 pub mod track;

@@ -23,6 +23,8 @@ const SHIFTS_HZ: (f64, f64) = (78.0, 1012.0);
 const FORCED_SHIFT_HZ: f64 = 15.0;
 /// Tones nearer than this to one that is being copied belong to it, Hz.
 const TAKEN_HZ: f64 = 35.0;
+/// A pair of the same shift within this of one being copied is the same, moved, Hz.
+const MOVED_HZ: f64 = 90.0;
 /// First and longest wait before a rejected pair is tried again, s.
 const WAITS_S: (f64, f64) = (0.7, 6.0);
 
@@ -59,8 +61,14 @@ impl Finder {
     }
 
     /// Takes in the latest frame of the band; looks for new pairs now and then. `taken_hz`
-    /// are the tones that are being copied already. `last` looks in any case.
-    pub fn look(&mut self, band: &Band, taken_hz: &[f64], now_s: f64, last: bool) -> Vec<Verdict> {
+    /// are the pairs, lower tone first, that are being copied already. `last` looks in any case.
+    pub fn look(
+        &mut self,
+        band: &Band,
+        taken_hz: &[[f64; 2]],
+        now_s: f64,
+        last: bool,
+    ) -> Vec<Verdict> {
         let index = band.next_frame() - 1;
         if !last {
             self.spectrum
@@ -73,13 +81,10 @@ impl Finder {
         let peaks = self.spectrum.peaks(&floor);
         self.rejected.retain(|r| now_s - r.seen_s < 10.0);
         let mut verdicts = Vec::new();
-        let mut taken = taken_hz.to_vec();
+        let mut taken: Vec<[f64; 2]> = taken_hz.to_vec();
         let mut trials = 0;
         for pair in self.pairs(&peaks) {
-            if pair
-                .iter()
-                .any(|hz| taken.iter().any(|t| (t - hz).abs() < TAKEN_HZ))
-            {
+            if is_taken(&pair, &taken) {
                 continue;
             }
             if trials == MOST_TRIALS || !self.is_due(&pair, now_s, last) {
@@ -88,7 +93,7 @@ impl Finder {
             trials += 1;
             match self.try_pair(band, &floor, pair, now_s) {
                 Some(verdict) => {
-                    taken.extend(pair);
+                    taken.push(pair);
                     verdicts.push(verdict);
                 }
                 None => self.reject(pair, now_s),
@@ -184,28 +189,35 @@ impl Finder {
             Some(Sense::LowerTone) => vec![0],
             Some(Sense::HigherTone) => vec![1],
         };
-        if let Some(rate) = self.settings.rate_baud {
-            let hypotheses = Hypotheses {
+        let hypotheses = match self.settings.rate_baud {
+            Some(rate) => Hypotheses {
                 rates_baud: vec![rate],
+                else_rates_baud: vec![],
                 marks,
                 refine: false,
-            };
-            return self.judge.judge(band, &candidate, &hypotheses);
-        }
-        let usual = Hypotheses {
-            rates_baud: usual::RATES_BAUD.to_vec(),
-            marks: marks.clone(),
-            refine: true,
-        };
-        self.judge.judge(band, &candidate, &usual).or_else(|| {
-            let all = Hypotheses {
-                rates_baud: Judge::all_rates(),
+            },
+            None => Hypotheses {
+                rates_baud: usual::RATES_BAUD.to_vec(),
+                else_rates_baud: Judge::all_rates(),
                 marks,
                 refine: true,
-            };
-            self.judge.judge(band, &candidate, &all)
-        })
+            },
+        };
+        self.judge.judge(band, &candidate, &hypotheses)
     }
+}
+
+/// Whether a pair shares a tone with one that is being copied, or is that pair after
+/// somebody moved the dial: its follower will find it.
+fn is_taken(pair: &[f64; 2], taken: &[[f64; 2]]) -> bool {
+    taken.iter().any(|t| {
+        let shared = pair
+            .iter()
+            .any(|hz| t.iter().any(|t| (t - hz).abs() < TAKEN_HZ));
+        let moved = (0..2).all(|k| (t[k] - pair[k]).abs() < MOVED_HZ)
+            && ((t[1] - t[0]) - (pair[1] - pair[0])).abs() < 20.0;
+        shared || moved
+    })
 }
 
 fn is_same(a: &[f64; 2], b: &[f64; 2]) -> bool {

@@ -27,7 +27,7 @@ const STEPS: usize = 8;
 const STRONG_S: f32 = 0.022 / 30.0;
 /// Evidence, in natural logarithm, by which a start-stop line must beat all else: a false
 /// one in noise once in some hundred million trials.
-const LEAST_EVIDENCE: f32 = 18.0;
+const LEAST_EVIDENCE: f32 = 32.0;
 /// Least distance of the tones as measured, Hz: 85 less an error.
 const LEAST_SHIFT_HZ: f64 = 75.0;
 /// Characters that must have been heard.
@@ -58,8 +58,10 @@ pub struct Candidate {
 /// What is tried.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Hypotheses {
-    /// Modulation rates, baud.
+    /// Modulation rates to be tried first, baud.
     pub rates_baud: Vec<f64>,
+    /// Those to be tried if none of the first will do.
+    pub else_rates_baud: Vec<f64>,
     /// Which tone may be mark: 0 the lower, 1 the higher.
     pub marks: Vec<usize>,
     /// Whether the best rate may be refined.
@@ -121,34 +123,35 @@ impl Judge {
         hypotheses: &Hypotheses,
     ) -> Option<Verdict> {
         let probe = self.probe(band, candidate)?;
-        let (mut rate, mark, mut evidence) = self.best(&probe, hypotheses)?;
-        if std::env::var("DBG").is_ok() {
-            eprintln!(
-                "trial {:.1?} -> {:.1?} t {:.1}..{:.1} rate {rate:.2} mark {mark} ev {evidence:.1} rivals {:.1} n {:?}",
-                candidate.tones_hz,
-                probe.tones_hz,
-                candidate.from_s,
-                candidate.to_s,
-                rivals(&self.elements(&probe, rate, mark)),
-                probe.power[0].iter().sum::<f32>()
-                    / probe.power[0].len() as f32
-                    / probe.density[0]
-                    / 45.0
-            );
+        if !self.is_one_line(&probe) {
+            return None;
         }
+        let lists = [&hypotheses.rates_baud, &hypotheses.else_rates_baud];
+        lists
+            .into_iter()
+            .find_map(|rates| self.judge_rates(&probe, rates, hypotheses))
+    }
+
+    fn judge_rates(
+        &self,
+        probe: &Probe,
+        rates: &[f64],
+        hypotheses: &Hypotheses,
+    ) -> Option<Verdict> {
+        let (mut rate, mark, mut evidence) = self.best(probe, rates, &hypotheses.marks)?;
         if hypotheses.refine && evidence > 0.0 {
-            (rate, evidence) = self.refine(&probe, rate, mark);
-            (rate, evidence) = self.snap(&probe, rate, mark, evidence);
+            (rate, evidence) = self.refine(probe, rate, mark);
+            (rate, evidence) = self.snap(probe, rate, mark, evidence);
         }
         if evidence < LEAST_EVIDENCE {
             return None;
         }
-        let elements = self.elements(&probe, rate, mark);
+        let elements = self.elements(probe, rate, mark);
         let margin = evidence - rivals(&elements);
         let framed = frame(&elements, &self.priors, &Carry::nothing());
         let heard = read(&framed, &elements).len();
         (margin >= LEAST_EVIDENCE && heard >= LEAST_CHARACTERS).then(|| Verdict {
-            start: start_of(&probe, rate, mark),
+            start: start_of(probe, rate, mark),
             mark,
             evidence: margin,
         })
@@ -188,17 +191,21 @@ impl Judge {
         })
     }
 
-    fn best(&self, probe: &Probe, hypotheses: &Hypotheses) -> Option<(f64, usize, f32)> {
-        let mut best: Option<(f64, usize, f32)> = None;
-        for &rate in &hypotheses.rates_baud {
-            for &mark in &hypotheses.marks {
-                let evidence = self.evidence(probe, rate, mark);
-                if best.is_none_or(|b| evidence > b.2) {
-                    best = Some((rate, mark, evidence));
-                }
-            }
-        }
-        best
+    /// Whether one keyed line explains both tones better than two carriers that are keyed
+    /// each for itself, whatever the rate: a cheap question that most other sound fails.
+    fn is_one_line(&self, probe: &Probe) -> bool {
+        [48.0, 85.0].into_iter().any(|rate| {
+            let elements = self.elements(probe, rate, 0);
+            one_line(&elements) > two_carriers(&elements)
+        })
+    }
+
+    fn best(&self, probe: &Probe, rates: &[f64], marks: &[usize]) -> Option<(f64, usize, f32)> {
+        let all = rates
+            .iter()
+            .flat_map(|rate| marks.iter().map(|mark| (*rate, *mark)));
+        all.map(|(rate, mark)| (rate, mark, self.evidence(probe, rate, mark)))
+            .max_by(|a, b| a.2.total_cmp(&b.2))
     }
 
     fn evidence(&self, probe: &Probe, rate: f64, mark: usize) -> f32 {
@@ -380,26 +387,42 @@ impl Showings {
 }
 
 /// Evidence of the best explanation that is no start-stop line: noise, one steady tone,
-/// or elements of the same length that come in any order, and slip.
+/// elements of the same length that come in any order and slip, or two carriers that are
+/// keyed each for itself.
 fn rivals(elements: &Elements) -> f32 {
     let steady = |list: &[f32]| list.iter().step_by(elements.steps).sum::<f32>();
     [
-        0.0,
         steady(&elements.mark),
         steady(&elements.space),
-        unframed(elements, 0.5),
-        unframed(elements, 0.85),
+        one_line(elements),
+        two_carriers(elements),
     ]
     .into_iter()
     .fold(0.0, f32::max)
 }
 
-/// Evidence for elements in any order: each stays what the last was with probability
-/// `stay`, and slips by a grid point now and then.
-fn unframed(elements: &Elements, stay: f32) -> f32 {
+/// Evidence for a line whose elements come in any order, and slip.
+fn one_line(elements: &Elements) -> f32 {
+    let keyed = |stay: f32| chain(&elements.mark, &elements.space, elements.steps, stay);
+    keyed(0.5).max(keyed(0.85))
+}
+
+/// Evidence for two carriers that are keyed each for itself.
+fn two_carriers(elements: &Elements) -> f32 {
+    let silent = vec![0.0; elements.points()];
+    let keyed = |tone: &[f32], stay: f32| chain(tone, &silent, elements.steps, stay);
+    [0.6, 0.85]
+        .into_iter()
+        .map(|stay| keyed(&elements.mark, stay) + keyed(&elements.space, stay))
+        .fold(NEVER, f32::max)
+}
+
+/// Evidence for a line that is in one of two states: each element stays what the last was
+/// with probability `stay`, and slips by a grid point now and then.
+fn chain(one: &[f32], other: &[f32], steps: usize, stay: f32) -> f32 {
     const SLIP: f32 = 0.03;
-    let (points, steps) = (elements.points(), elements.steps);
-    let (same, other, slip) = (
+    let points = one.len();
+    let (same, change, slip) = (
         (stay * (1.0 - SLIP)).ln(),
         ((1.0 - stay) * (1.0 - SLIP)).ln(),
         SLIP.ln(),
@@ -413,11 +436,8 @@ fn unframed(elements: &Elements, stay: f32) -> f32 {
     let mut total = NEVER;
     for i in 0..points {
         let now = [line[0][i], line[1][i]];
-        for (k, weight) in [elements.mark[i], elements.space[i]]
-            .into_iter()
-            .enumerate()
-        {
-            let arrives = add(now[k] + same, now[1 - k] + other) + weight;
+        for (k, weight) in [one[i], other[i]].into_iter().enumerate() {
+            let arrives = add(now[k] + same, now[1 - k] + change) + weight;
             line[k][i + steps] = add(line[k][i + steps], arrives);
             line[k][i + 1] = add(line[k][i + 1], now[k] + slip);
             if i + steps >= points {

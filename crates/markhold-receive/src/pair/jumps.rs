@@ -1,0 +1,152 @@
+//! Jumps: somebody nudged the dial, and both tones are elsewhere from one moment to the
+//! next.
+//!
+//! The fine tuning of a pair pulls in some ten hertz. Beyond that, the spectra of the band
+//! are compared with the two humps the pair should show, moved by any offset, and the most
+//! likely course of the offset through the window is taken (Viterbi's algorithm). Moving
+//! costs so much that a course which stays is only left for a better one that lasts.
+
+use markhold_signal::Band;
+
+use super::track::Track;
+
+/// Greatest jump, Hz. More would reach the other tone of the narrowest shift.
+const GREATEST_HZ: f64 = 80.0;
+/// Offsets below this are left to the fine tuning, Hz.
+const LEAST_HZ: f64 = 11.0;
+/// Log probability of a jump to any offset, and of a move by one bin, from frame to frame.
+const JUMP: f32 = -14.0;
+const STEP: f32 = -5.0;
+/// Weight of a frame. Frames overlap by three quarters, so each tells little that is new.
+const FRAME_WEIGHT: f32 = 1.0;
+/// Shape of a keyed tone's hump over bins beside its middle.
+const HUMP: [f32; 7] = [0.25, 0.55, 0.85, 1.0, 0.85, 0.55, 0.25];
+/// Power over noise beyond which more counts no more: the rest is somebody else's.
+const STRONGEST: f32 = 60.0;
+
+/// Moves the tracks of both tones by the jumps within a window from `from_s` to `to_s`.
+/// `noise` is the noise power of one element of `element_s` in each tone's stream.
+pub fn follow_jumps(
+    band: &Band,
+    tracks: &mut [Track; 2],
+    noise: [f32; 2],
+    element_s: f64,
+    from_s: f64,
+    to_s: f64,
+) {
+    let plan = band.plan();
+    let bin_hz = plan.bin_hz();
+    let reach = (GREATEST_HZ / bin_hz).round() as i64;
+    let scale = (1.5 * plan.frame as f64 * plan.rate_hz * element_s) as f32;
+    // The middle of a frame lies half a hop after the begin of its outputs.
+    let middle_s =
+        |index: u64| (plan.output_start(index) as f64 + plan.hop as f64 / 2.0) / plan.rate_hz;
+    let first = plan
+        .frame_holding((from_s * plan.rate_hz) as i64)
+        .max(band.oldest_frame());
+    let frames: Vec<u64> = (first..band.next_frame())
+        .take_while(|&i| middle_s(i) < to_s)
+        .collect();
+    let scores: Vec<Vec<f32>> = frames
+        .iter()
+        .filter_map(|&i| Some((band.frame(i)?, middle_s(i))))
+        .map(|(bins, t)| {
+            let centres = [0, 1].map(|k| (tracks[k].hz(t) / bin_hz).round() as i64);
+            let power =
+                |k: usize, offset: i64| hump_power(bins, centres[k] + offset, noise[k] * scale);
+            (-reach..=reach)
+                .map(|o| FRAME_WEIGHT * (power(0, o).ln_1p() + power(1, o).ln_1p()))
+                .collect()
+        })
+        .collect();
+    let course = likeliest(&scores, reach as usize);
+    let least = (LEAST_HZ / bin_hz).ceil() as i64;
+    if course.iter().all(|o| (*o as i64 - reach).abs() < least) {
+        return;
+    }
+    let knots: Vec<f64> = frames.iter().map(|&i| middle_s(i)).collect();
+    for track in tracks {
+        *track = track.moved(&knots, |i| (course[i] as i64 - reach) as f64 * bin_hz);
+    }
+}
+
+/// Power of a hump around a bin, over noise.
+fn hump_power(bins: &[markhold_signal::Complex32], centre: i64, noise: f32) -> f32 {
+    let half = (HUMP.len() / 2) as i64;
+    let (mut sum, mut weight) = (0.0, 0.0);
+    for (j, w) in (-half..=half).zip(HUMP) {
+        let k = centre + j;
+        if k >= 1 && (k as usize) < bins.len() - 1 {
+            sum += w
+                * (Band::hann_power(bins, k as usize) / noise.max(f32::MIN_POSITIVE))
+                    .min(STRONGEST);
+            weight += w;
+        }
+    }
+    sum / f32::max(weight, 1e-6)
+}
+
+/// The likeliest course through scores, one list of offsets per frame, from offset `still`
+/// on.
+fn likeliest(scores: &[Vec<f32>], still: usize) -> Vec<usize> {
+    let offsets = 2 * still + 1;
+    let mut best: Vec<f32> = (0..offsets)
+        .map(|o| if o == still { 0.0 } else { JUMP })
+        .collect();
+    let mut from: Vec<Vec<usize>> = Vec::with_capacity(scores.len());
+    for frame in scores {
+        let top = (0..offsets).fold(0, |a, b| if best[b] > best[a] { b } else { a });
+        let step = |o: usize| {
+            let mut choice = (best[o], o);
+            for (o2, cost) in [
+                (top, JUMP),
+                (o.saturating_sub(1), STEP),
+                ((o + 1).min(offsets - 1), STEP),
+            ] {
+                if o2 != o && best[o2] + cost > choice.0 {
+                    choice = (best[o2] + cost, o2);
+                }
+            }
+            choice
+        };
+        let steps: Vec<(f32, usize)> = (0..offsets).map(step).collect();
+        best = steps
+            .iter()
+            .zip(frame)
+            .map(|(s, score)| s.0 + score)
+            .collect();
+        from.push(steps.into_iter().map(|s| s.1).collect());
+    }
+    let mut at = (0..offsets).fold(still, |a, b| if best[b] > best[a] { b } else { a });
+    let mut course = vec![still; scores.len()];
+    for i in (0..scores.len()).rev() {
+        course[i] = at;
+        at = from[i][at];
+    }
+    course
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_lasting_jump_is_followed_and_a_flicker_is_not() {
+        let frame = |at: usize| {
+            (0..21)
+                .map(|o| if o == at { 2.0 } else { 0.5 })
+                .collect::<Vec<f32>>()
+        };
+        let jump: Vec<_> = (0..60)
+            .map(|i| frame(if i < 25 { 10 } else { 17 }))
+            .collect();
+        let course = likeliest(&jump, 10);
+        assert!(course[..25].iter().all(|o| *o == 10), "{course:?}");
+        assert!(course[25..].iter().all(|o| *o == 17), "{course:?}");
+        let flicker: Vec<_> = (0..60)
+            .map(|i| frame(if (25..30).contains(&i) { 17 } else { 10 }))
+            .collect();
+        assert!(likeliest(&flicker, 10).iter().all(|o| *o == 10));
+        assert!(likeliest(&[], 10).is_empty());
+    }
+}
