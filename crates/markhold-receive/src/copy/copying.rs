@@ -14,6 +14,10 @@ use crate::settings::Settings;
 /// A signal that was found must show itself within the look-back, s.
 const LOOK_BACK_S: f64 = 16.0;
 const END_S: f64 = 4.0;
+/// Evidence, over the best other explanation, above which a find is confirmed, and below
+/// which it was an error.
+const CONFIRMED: f32 = 25.0;
+const REFUTED: f32 = -40.0;
 /// A measured shift this near to a usual one is called by it, Hz.
 const SHIFT_TOLERANCE_HZ: f64 = 4.0;
 /// A measured rate this near to a usual one is called by it.
@@ -126,9 +130,9 @@ impl Copying {
         }
     }
 
-    /// Whether a signal was there yet.
+    /// Whether a signal was there yet, and copying it confirmed that it is one.
     pub fn has_begun(&self) -> bool {
-        self.follower.line().begin_s.is_some()
+        self.follower.line().begin_s.is_some() && self.follower.margin() > CONFIRMED
     }
 
     /// Whether the signal has ended, or never was one.
@@ -140,7 +144,7 @@ impl Copying {
             .on_until_s
             .unwrap_or(self.begin_s + LOOK_BACK_S);
         let garble = self.characters > GARBLE.1 && self.mean_probability < GARBLE.0;
-        now - on > END_S || garble
+        now - on > END_S || garble || self.follower.margin() < REFUTED
     }
 
     /// Tones of mark and space now, Hz.

@@ -15,6 +15,7 @@ use super::track::Track;
 use crate::characters::framing::{Carry, Framed, LinePriors, frame};
 use crate::characters::reading::{Reading, read};
 use crate::elements::{Elements, ToneOnGrid};
+use crate::search::rivals::rivals;
 
 /// Grid points to the element: a start is missed by at most 1/32 element, 0.1 dB.
 pub const STEPS: usize = 16;
@@ -26,6 +27,9 @@ const AHEAD_S: f64 = 1.2;
 const BACK_ELEMENTS: f64 = 8.0;
 /// For how long showings are kept for the gains of later windows, s.
 const MEMORY_S: f64 = 4.0;
+
+/// Time constant of the evidence against rivals, s.
+const MARGIN_S: f64 = 10.0;
 
 /// What must be known of a pair to follow it.
 #[derive(Clone, Debug, PartialEq)]
@@ -87,6 +91,8 @@ pub struct Follower {
     committed_s: f64,
     last_start_s: f64,
     line: LineState,
+    /// Evidence of late that this is a start-stop line and nothing else.
+    margin: f32,
     memory: Vec<(f64, [Showing; 2])>,
     mean_power: [f32; 2],
     noise: [f32; 2],
@@ -128,6 +134,7 @@ impl Follower {
                 begin_s: None,
                 on_until_s: None,
             },
+            margin: 0.0,
             memory: Vec::new(),
             mean_power: start.power,
             noise: start.noise,
@@ -168,6 +175,7 @@ impl Follower {
         self.remember(&window.grid, &reading, commit_s);
         self.emit(&window, &reading, commit_s, out);
         self.notice_line(&window.grid, &reading.framed, commit_s);
+        self.weigh_rivals(&window.grid, &reading, commit_s);
         self.move_on(&window.grid, &reading, commit_s);
     }
 
@@ -350,6 +358,14 @@ impl Follower {
         }
     }
 
+    fn weigh_rivals(&mut self, grid: &Grid, reading: &WindowReading, commit_s: f64) {
+        let advanced_s = commit_s - self.committed_s;
+        let share = (advanced_s / (grid.points as f64 * grid.step_s)).min(1.0) as f32;
+        let keep = (-advanced_s / MARGIN_S).exp() as f32;
+        let margin = reading.framed.evidence - rivals(&reading.elements);
+        self.margin = self.margin * keep + margin * share;
+    }
+
     fn move_on(&mut self, grid: &Grid, reading: &WindowReading, commit_s: f64) {
         let back = commit_s - BACK_ELEMENTS * self.element_s;
         let cut = ((back - grid.begin_s) / grid.step_s).round().max(0.0) as usize;
@@ -390,6 +406,12 @@ impl Follower {
     /// When the line was on, as far as is decided.
     pub fn line(&self) -> LineState {
         self.line
+    }
+
+    /// Evidence of the last ten seconds or so that this is a start-stop line, over the best
+    /// other explanation; natural logarithm.
+    pub fn margin(&self) -> f32 {
+        self.margin
     }
 
     /// Up to where readings have been given out, s.

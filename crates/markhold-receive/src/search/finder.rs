@@ -23,6 +23,8 @@ const SHIFTS_HZ: (f64, f64) = (78.0, 1012.0);
 const FORCED_SHIFT_HZ: f64 = 15.0;
 /// Tones nearer than this to one that is being copied belong to it, Hz.
 const TAKEN_HZ: f64 = 35.0;
+/// Between the tones of a shift below this there is no room for another signal, Hz.
+const NARROW_HZ: f64 = 250.0;
 /// A pair of the same shift within this of one being copied is the same, moved, Hz.
 const MOVED_HZ: f64 = 90.0;
 /// First and longest wait before a rejected pair is tried again, s.
@@ -207,16 +209,16 @@ impl Finder {
     }
 }
 
-/// Whether a pair shares a tone with one that is being copied, or is that pair after
-/// somebody moved the dial: its follower will find it.
+/// Whether a pair shares a tone with one that is being copied, lies in the spectrum of a
+/// narrow one, or is that pair after somebody moved the dial: its follower will find it.
 fn is_taken(pair: &[f64; 2], taken: &[[f64; 2]]) -> bool {
     taken.iter().any(|t| {
-        let shared = pair
-            .iter()
-            .any(|hz| t.iter().any(|t| (t - hz).abs() < TAKEN_HZ));
+        let narrow = t[1] - t[0] < NARROW_HZ;
+        let inside = |hz: &f64| (t[0] - TAKEN_HZ..t[1] + TAKEN_HZ).contains(hz);
+        let shared = |hz: &f64| t.iter().any(|t| (t - hz).abs() < TAKEN_HZ);
         let moved = (0..2).all(|k| (t[k] - pair[k]).abs() < MOVED_HZ)
             && ((t[1] - t[0]) - (pair[1] - pair[0])).abs() < 20.0;
-        shared || moved
+        moved || pair.iter().any(|hz| shared(hz) || narrow && inside(hz))
     })
 }
 

@@ -4,5 +4,6 @@
 //! judges: does a start-stop line explain these two tones better than noise, a carrier,
 //! or tones keyed at random?
 pub mod finder;
+pub mod rivals;
 pub mod spectrum;
 pub mod trial;

@@ -7,8 +7,8 @@
 use markhold_code::usual;
 use markhold_signal::{Band, BandPlan, Complex32, bessel::LnI0, running::RunningSum};
 
+use super::rivals::{one_line, rivals, two_carriers};
 use crate::characters::framing::{Carry, LinePriors, evidence_of, frame};
-use crate::characters::log_sum::{NEVER, add};
 use crate::characters::reading::read;
 use crate::elements::{Elements, ToneOnGrid};
 use crate::pair::follower::PairStart;
@@ -36,11 +36,18 @@ const LEAST_CHARACTERS: usize = 4;
 /// places after the start is then less than a tenth of an element off.
 const RATE_RATIO: f64 = 1.03;
 
-/// A rate this near to a usual one may be it: senders keep within 0.75 % (ITU-T S.3, from
-/// memory).
-const SNAP_SHARE: f64 = 0.0075;
-/// Evidence that a usual rate may cost.
-const SNAP_EVIDENCE: f32 = 3.0;
+/// A usual rate within this share of the best one is taken instead, unless the evidence
+/// against it is this strong: a few seconds of weak signal do not tell rates apart.
+const SNAP_SHARE: f64 = 0.03;
+const SNAP_EVIDENCE: f32 = 10.0;
+/// What a hypothesis must bring more if its rate, or its shift, is none of the usual ones
+/// (as measured: carriers keyed by hand pass for a start-stop line of some odd kind now and
+/// then in an hour, with evidence up to 46).
+const UNUSUAL_RATE_EVIDENCE: f32 = 18.0;
+const UNUSUAL_SHIFT_EVIDENCE: f32 = 12.0;
+/// How far a usual rate or shift may be off, as shares.
+const USUAL_RATE: f64 = 0.012;
+const USUAL_SHIFT: f64 = 0.045;
 
 /// A stretch of sound with two tones to be tried.
 #[derive(Clone, Debug, PartialEq)]
@@ -150,7 +157,7 @@ impl Judge {
         let margin = evidence - rivals(&elements);
         let framed = frame(&elements, &self.priors, &Carry::nothing());
         let heard = read(&framed, &elements).len();
-        (margin >= LEAST_EVIDENCE && heard >= LEAST_CHARACTERS).then(|| Verdict {
+        (margin >= needed(probe, rate) && heard >= LEAST_CHARACTERS).then(|| Verdict {
             start: start_of(probe, rate, mark),
             mark,
             evidence: margin,
@@ -287,6 +294,24 @@ impl Probe {
     }
 }
 
+/// Evidence that a pair needs.
+fn needed(probe: &Probe, rate: f64) -> f32 {
+    let shift = probe.tones_hz[1] - probe.tones_hz[0];
+    let rate_is_usual = usual::nearest(&usual::RATES_BAUD, rate, USUAL_RATE).is_some();
+    let shift_is_usual = usual::nearest(&usual::SHIFTS_HZ, shift, USUAL_SHIFT).is_some();
+    LEAST_EVIDENCE
+        + if rate_is_usual {
+            0.0
+        } else {
+            UNUSUAL_RATE_EVIDENCE
+        }
+        + if shift_is_usual {
+            0.0
+        } else {
+            UNUSUAL_SHIFT_EVIDENCE
+        }
+}
+
 fn start_of(probe: &Probe, rate: f64, mark: usize) -> PairStart {
     let order = [mark, 1 - mark];
     let mean = |k: usize| probe.power[k].iter().sum::<f32>() / probe.power[k].len() as f32;
@@ -384,66 +409,4 @@ impl Showings {
             ln_i0,
         )
     }
-}
-
-/// Evidence of the best explanation that is no start-stop line: noise, one steady tone,
-/// elements of the same length that come in any order and slip, or two carriers that are
-/// keyed each for itself.
-fn rivals(elements: &Elements) -> f32 {
-    let steady = |list: &[f32]| list.iter().step_by(elements.steps).sum::<f32>();
-    [
-        steady(&elements.mark),
-        steady(&elements.space),
-        one_line(elements),
-        two_carriers(elements),
-    ]
-    .into_iter()
-    .fold(0.0, f32::max)
-}
-
-/// Evidence for a line whose elements come in any order, and slip.
-fn one_line(elements: &Elements) -> f32 {
-    let keyed = |stay: f32| chain(&elements.mark, &elements.space, elements.steps, stay);
-    keyed(0.5).max(keyed(0.85))
-}
-
-/// Evidence for two carriers that are keyed each for itself.
-fn two_carriers(elements: &Elements) -> f32 {
-    let silent = vec![0.0; elements.points()];
-    let keyed = |tone: &[f32], stay: f32| chain(tone, &silent, elements.steps, stay);
-    [0.6, 0.85]
-        .into_iter()
-        .map(|stay| keyed(&elements.mark, stay) + keyed(&elements.space, stay))
-        .fold(NEVER, f32::max)
-}
-
-/// Evidence for a line that is in one of two states: each element stays what the last was
-/// with probability `stay`, and slips by a grid point now and then.
-fn chain(one: &[f32], other: &[f32], steps: usize, stay: f32) -> f32 {
-    const SLIP: f32 = 0.03;
-    let points = one.len();
-    let (same, change, slip) = (
-        (stay * (1.0 - SLIP)).ln(),
-        ((1.0 - stay) * (1.0 - SLIP)).ln(),
-        SLIP.ln(),
-    );
-    let mut line = [
-        vec![NEVER; points + steps + 1],
-        vec![NEVER; points + steps + 1],
-    ];
-    line[0][0] = -std::f32::consts::LN_2;
-    line[1][0] = -std::f32::consts::LN_2;
-    let mut total = NEVER;
-    for i in 0..points {
-        let now = [line[0][i], line[1][i]];
-        for (k, weight) in [one[i], other[i]].into_iter().enumerate() {
-            let arrives = add(now[k] + same, now[1 - k] + change) + weight;
-            line[k][i + steps] = add(line[k][i + steps], arrives);
-            line[k][i + 1] = add(line[k][i + 1], now[k] + slip);
-            if i + steps >= points {
-                total = add(total, arrives);
-            }
-        }
-    }
-    total
 }
