@@ -13,4 +13,5 @@ pub mod characters;
 pub mod elements;
 pub mod event;
 pub mod pair;
+pub mod senders;
 pub mod settings;

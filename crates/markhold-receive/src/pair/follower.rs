@@ -14,6 +14,7 @@ use super::track::Track;
 use crate::characters::framing::{Carry, Framed, LinePriors, frame};
 use crate::characters::reading::{Reading, read};
 use crate::elements::{Elements, ToneOnGrid};
+use crate::senders::{evidence::Senders, model::Tuning, sound::Sound, stops::StopLearner};
 
 /// Grid points to the element: a start is missed by at most 1/32 element, 0.1 dB.
 pub const STEPS: usize = 16;
@@ -22,7 +23,7 @@ const ADVANCE_S: f64 = 1.5;
 /// How far a window looks ahead beyond its commit point, s.
 const AHEAD_S: f64 = 1.2;
 /// How far a window reaches back before the last commit point, elements.
-const BACK_ELEMENTS: f64 = 8.0;
+const BACK_ELEMENTS: f64 = 30.0;
 /// For how long showings are kept for the gains of later windows, s.
 const MEMORY_S: f64 = 4.0;
 
@@ -64,6 +65,9 @@ pub struct Follower {
     tracks: [Track; 2],
     carry: Carry,
     priors: LinePriors,
+    stops: StopLearner,
+    senders: Senders,
+    last: Option<(f64, Reading)>,
     begin_s: f64,
     committed_s: f64,
     last_start_s: f64,
@@ -82,6 +86,7 @@ struct Window {
 /// What one reading of a window gave.
 struct WindowReading {
     sums: [Vec<Complex32>; 2],
+    tones: [ToneOnGrid; 2],
     elements: Elements,
     framed: Framed,
     readings: Vec<Reading>,
@@ -102,6 +107,9 @@ impl Follower {
             ],
             carry: Carry::nothing(),
             priors: LinePriors::unknown(STEPS),
+            stops: StopLearner::new(STEPS),
+            senders: Senders::default(),
+            last: None,
             begin_s: start.at_s,
             committed_s: start.at_s,
             last_start_s: f64::NEG_INFINITY,
@@ -133,6 +141,7 @@ impl Follower {
             self.forget(&window.grid);
             reading = again;
         }
+        self.look_closer(&window, &mut reading);
         self.tune(&window, &reading);
         self.remember(&window.grid, &reading, commit_s);
         self.emit(&window.grid, &reading, commit_s, out);
@@ -200,11 +209,32 @@ impl Follower {
         let spans = spans(&readings, &framed, grid.points, STEPS);
         WindowReading {
             sums,
+            tones,
             elements,
             framed,
             readings,
             spans,
         }
+    }
+
+    /// Reads a window's characters again, under sender models that follow phase.
+    fn look_closer(&mut self, window: &Window, reading: &mut WindowReading) {
+        let grid = &window.grid;
+        let middle = grid.at(grid.points as f64 / 2.0);
+        let tuning = Tuning {
+            distance_hz: self.tracks[0].hz(middle) - self.tracks[1].hz(middle),
+            element_s: self.element_s,
+            offset_hz: [0.0; 2],
+        };
+        let sound = Sound {
+            steps: STEPS,
+            tones: [&reading.tones[0], &reading.tones[1]],
+            clear: &window.clear,
+            ln_i0: &self.ln_i0,
+        };
+        let start = &reading.framed.start;
+        reading.readings = self.senders.read(&sound, start, &self.priors, &tuning);
+        reading.spans = spans(&reading.readings, &reading.framed, grid.points, STEPS);
     }
 
     /// Moves both tracks by the turning of phase within elements.
@@ -289,12 +319,27 @@ impl Follower {
             let start_s = grid.at(r.start);
             if start_s < commit_s && start_s > self.last_start_s + 6.0 * self.element_s {
                 self.last_start_s = start_s;
+                self.learn_stop(grid, start_s, r);
                 out.push(Heard {
                     start_s,
                     reading: r.clone(),
                 });
             }
         }
+    }
+
+    fn learn_stop(&mut self, grid: &Grid, start_s: f64, reading: &Reading) {
+        if let Some((last_s, last)) = &self.last {
+            let at = |s: f64| (s - grid.begin_s) / grid.step_s;
+            let moved = |r: &Reading, s: f64| Reading {
+                start: at(s),
+                ..r.clone()
+            };
+            self.stops
+                .learn(&moved(last, *last_s), &moved(reading, start_s));
+            self.priors = self.stops.priors();
+        }
+        self.last = Some((start_s, reading.clone()));
     }
 
     fn move_on(&mut self, grid: &Grid, reading: &WindowReading, commit_s: f64) {
