@@ -239,6 +239,7 @@ impl Follower {
 
     /// Moves both tracks by the turning of phase within elements.
     fn tune(&mut self, window: &Window, reading: &WindowReading) {
+        if std::env::var("NOTUNE").is_ok() { return; }
         const CONSTANT_S: f64 = 0.6;
         // Belief that nothing moved, as the weight of so many noise powers.
         const STILL: f32 = 30.0;

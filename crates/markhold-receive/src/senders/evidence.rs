@@ -1,5 +1,6 @@
 //! Evidence: which sender model explains what is heard, and the mixture of all by it.
 
+use super::heard::Heard;
 use super::lattice::Lattice;
 use super::model::{SenderModel, Tuning};
 use super::sound::Sound;
@@ -39,11 +40,12 @@ impl Senders {
     /// Reads a window again. `start` is the probability of a start at each grid point.
     pub fn read(&mut self, sound: &Sound, start: &[f32], priors: &LinePriors, tuning: &Tuning) -> Vec<Reading> {
         let lattice = Lattice::new(start, priors, sound.steps);
+        let heard = Heard::new(sound, &lattice);
         let mut walks: Vec<Walked> = MODELS
             .iter()
-            .map(|m| walk::<PHASES>(sound, &lattice, m, tuning))
+            .map(|m| walk::<PHASES>(&heard, &lattice, m, tuning))
             .collect();
-        walks.push(walk::<1>(sound, &lattice, &MODELS[0], tuning));
+        walks.push(walk::<1>(&Heard::new(sound, &lattice), &lattice, &MODELS[0], tuning));
         let plain = walks[MODELS.len()].evidence;
         let mut lns = self.so_far;
         for (k, w) in walks.iter().enumerate() {

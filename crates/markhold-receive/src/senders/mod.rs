@@ -5,10 +5,11 @@
 //! 3. **walk**: all paths of starts, codes and phases under one model, forward and backward.
 //! 4. **evidence**: how well each model explains what is heard; the mixture of all.
 
+pub mod evidence;
+pub mod heard;
 pub mod lattice;
 pub mod model;
 pub mod sound;
 pub mod stops;
 pub mod table;
 pub mod walk;
-pub mod evidence;

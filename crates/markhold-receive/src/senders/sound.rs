@@ -1,7 +1,6 @@
 //! What the sound says about one element, as a function of its tone's phase.
 
 use markhold_signal::{Complex32, bessel::LnI0};
-use std::f32::consts::TAU;
 
 use crate::characters::log_sum::exp_fast;
 use crate::elements::ToneOnGrid;
@@ -64,11 +63,10 @@ impl Sound<'_> {
         }
     }
 
-    /// Power of a tone over its noise around a grid point, in one element.
-    pub fn energy(&self, tone: usize, at: f64) -> f32 {
-        let t = self.tones[tone];
-        let i = (at.max(0.0) as usize).min(t.power.len() - 1);
-        (t.power[i] / t.noise[i].max(f32::MIN_POSITIVE)).min(GREATEST_ENERGY)
+    /// Power of a tone around a grid point.
+    pub fn power(&self, tone: usize, at: f64) -> f32 {
+        let power = &self.tones[tone].power;
+        power[(at.max(0.0) as usize).min(power.len() - 1)]
     }
 
     /// Weighs a stretch of `tone` between fractional grid points, parts outside of the
@@ -87,12 +85,23 @@ impl Sound<'_> {
         if N == 1 {
             phases[0] = self.ln_i0.at(slope * x.norm_sqr().sqrt());
         } else {
-            let (re, im) = (x.re * slope, x.im * slope);
-            for (p, (cos, sin)) in phases.iter_mut().zip(circle::<N>()) {
-                *p = re * cos + im * sin;
+            for (j, p) in phases.iter_mut().enumerate() {
+                let to = direction::<N>(j);
+                *p = slope * (x.re * to.re + x.im * to.im);
             }
         }
         likelihood(phases, energy * span)
+    }
+}
+
+impl<const N: usize> Stretch<N> {
+    /// Two stretches of one tone that follow each other at one phase.
+    pub fn joined(mut self, next: &Self) -> Self {
+        for (p, q) in self.phases.iter_mut().zip(&next.phases) {
+            *p *= q;
+        }
+        self.ln += next.ln;
+        self
     }
 }
 
@@ -108,17 +117,17 @@ fn place(at: f64, len: usize) -> (usize, f32) {
     (i, (at - i as f64) as f32)
 }
 
-/// Cosine and sine of all phases.
-fn circle<const N: usize>() -> impl Iterator<Item = (f32, f32)> {
-    (0..N).map(|j| {
-        let (sin, cos) = COARSE[(j * 16 / N) % 16];
-        (cos, sin)
-    })
+/// `exp(i phase)` of phase `j`.
+pub fn direction<const N: usize>(j: usize) -> Complex32 {
+    const QUARTER: [f32; 5] = [0.0, 0.382_683_43, std::f32::consts::FRAC_1_SQRT_2, 0.923_879_5, 1.0];
+    let sine = |k: usize| {
+        let k = k % 16;
+        let quarter = |k: usize| if k <= 4 { QUARTER[k] } else { QUARTER[8 - k] };
+        if k < 8 { quarter(k) } else { -quarter(k - 8) }
+    };
+    let k = j * 16 / N;
+    Complex32::new(sine(k + 4), sine(k))
 }
-
-/// Sine and cosine of sixteenths of a circle.
-static COARSE: std::sync::LazyLock<[(f32, f32); 16]> =
-    std::sync::LazyLock::new(|| std::array::from_fn(|j| (TAU * j as f32 / 16.0).sin_cos()));
 
 fn likelihood<const N: usize>(exponents: [f32; N], cost: f32) -> Stretch<N> {
     let highest = exponents.iter().fold(f32::MIN, |a, &b| a.max(b));

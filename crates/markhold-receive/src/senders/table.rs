@@ -116,13 +116,14 @@ impl<const N: usize> Table<N> {
         }
         let from = self.cells;
         for (i, row) in self.cells.iter_mut().enumerate() {
-            *row = [0.0; N];
+            let mut sum = [0.0; N];
             for (t, &weight) in turn.taps().iter().enumerate() {
-                let k = (i + N - (turn.first + t) % N) % N;
-                row.iter_mut()
-                    .zip(&from[k])
-                    .for_each(|(c, f)| *c += weight * f);
+                let k = (i + 2 * N - turn.first - t) % N;
+                for (s, f) in sum.iter_mut().zip(&from[k]) {
+                    *s += weight * f;
+                }
             }
+            *row = sum;
         }
     }
 
@@ -131,19 +132,19 @@ impl<const N: usize> Table<N> {
         if N == 1 || turn.is_still() {
             return;
         }
+        let mut from = [[0.0f32; N]; 2];
         for row in &mut self.cells {
-            let from = *row;
-            *row = [0.0; N];
+            from[0] = *row;
+            from[1] = *row;
+            let line = from.as_flattened();
+            let mut sum = [0.0; N];
             for (t, &weight) in turn.taps().iter().enumerate() {
-                let by = (turn.first + t) % N;
-                let (low, high) = row.split_at_mut(by);
-                high.iter_mut()
-                    .zip(&from)
-                    .for_each(|(c, f)| *c += weight * f);
-                low.iter_mut()
-                    .zip(&from[N - by..])
-                    .for_each(|(c, f)| *c += weight * f);
+                let low = (2 * N - turn.first - t) % N;
+                for (s, f) in sum.iter_mut().zip(&line[low..low + N]) {
+                    *s += weight * f;
+                }
             }
+            *row = sum;
         }
     }
 }
@@ -165,60 +166,71 @@ impl Turn {
     pub fn new(angle: f32, spread: f32, phases: usize) -> Self {
         let step = TAU / phases as f32;
         let (mean, variance) = (angle / step, (spread / step).powi(2));
-        let offsets_weights = if variance < 0.6 {
-            Self::narrow(mean, variance)
+        if variance < 0.6 {
+            Self::narrow(mean, variance, phases)
         } else {
             Self::bell(mean, variance, phases)
-        };
-        let (low, list) = offsets_weights;
-        let mut weights = [0.0; TAPS];
-        weights[..list.len()].copy_from_slice(&list);
+        }
+    }
+
+    /// No turn at all.
+    pub fn still() -> Self {
         Self {
-            first: low.rem_euclid(phases as i32) as usize,
+            first: 0,
+            weights: [0.0; TAPS],
+            count: 0,
+        }
+    }
+
+    fn of(low: f32, taps: &[f32], phases: usize) -> Self {
+        let mut weights = [0.0; TAPS];
+        weights[..taps.len()].copy_from_slice(taps);
+        Self {
+            first: (low as i32).rem_euclid(phases as i32) as usize,
             weights,
-            count: list.len(),
+            count: taps.len(),
         }
     }
 
     /// Up to four weights with the given mean and variance (steps), the latter at least
     /// what the grid's coarseness makes of it.
-    fn narrow(mean: f32, variance: f32) -> (i32, Vec<f32>) {
+    fn narrow(mean: f32, variance: f32, phases: usize) -> Self {
         let nearest = mean.round();
         let f = mean - nearest;
-        if variance + f * f <= 0.5 && variance + f * f >= f.abs() {
-            let second = variance + f * f;
-            let list = vec![(second - f) / 2.0, 1.0 - second, (second + f) / 2.0];
-            return (nearest as i32 - 1, list);
+        let second = variance + f * f;
+        if second <= 0.5 && second >= f.abs() {
+            let taps = [(second - f) / 2.0, 1.0 - second, (second + f) / 2.0];
+            return Self::of(nearest - 1.0, &taps, phases);
         }
+        // Two-point weights, blurred by a three-point kernel.
         let low = mean.floor();
-        let f = mean - low;
-        let extra = ((variance - f * (1.0 - f)) / 2.0).max(0.0);
-        // The two-point weights, blurred by a three-point kernel.
-        let (a, b, e) = (1.0 - f, f, extra);
-        let list = vec![
-            a * e,
-            a * (1.0 - 2.0 * e) + b * e,
-            b * (1.0 - 2.0 * e) + a * e,
-            b * e,
-        ];
-        (low as i32 - 1, list)
+        let b = mean - low;
+        let a = 1.0 - b;
+        let e = ((variance - a * b) / 2.0).max(0.0);
+        if e == 0.0 {
+            return Self::of(low, &[a, b], phases);
+        }
+        let middle = 1.0 - 2.0 * e;
+        let taps = [a * e, a * middle + b * e, b * middle + a * e, b * e];
+        Self::of(low - 1.0, &taps, phases)
     }
 
-    fn bell(mean: f32, variance: f32, phases: usize) -> (i32, Vec<f32>) {
-        let count = phases.min(TAPS);
-        let low = mean.round() as i32 - count as i32 / 2;
+    fn bell(mean: f32, variance: f32, phases: usize) -> Self {
+        let half = (2.6 * variance.sqrt()).ceil();
+        let count = (2 * half as usize + 1).min(phases).min(TAPS);
+        let low = mean.round() - (count / 2) as f32;
         let weight = |t: usize| {
             // All windings of the circle that matter.
-            (-2..=2)
-                .map(|w| {
-                    let d = (low + t as i32) as f32 - mean + (w * phases as i32) as f32;
-                    (-d * d / (2.0 * variance)).exp()
-                })
-                .sum::<f32>()
+            let d = low + t as f32 - mean;
+            let winding = |w: f32| (-(d + w).powi(2) / (2.0 * variance)).exp();
+            let n = phases as f32;
+            winding(0.0) + winding(n) + winding(-n)
         };
-        let list: Vec<f32> = (0..count).map(weight).collect();
-        let total: f32 = list.iter().sum();
-        (low, list.iter().map(|w| w / total).collect())
+        let mut taps = [0.0; TAPS];
+        (0..count).for_each(|t| taps[t] = weight(t));
+        let total: f32 = taps.iter().sum();
+        taps.iter_mut().for_each(|w| *w /= total);
+        Self::of(low, &taps[..count], phases)
     }
 
     /// The same turn backwards, with the same spread.

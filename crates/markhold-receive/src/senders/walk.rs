@@ -4,9 +4,12 @@
 //! over the phases of both tones: how likely all that came before is (forward), and all
 //! that comes after (backward). Their product is what is known of the character.
 
-use super::lattice::{CHARACTER, Edge, Lattice};
+use markhold_signal::Complex32;
+
+use super::heard::{Elements, Heard, Piece};
+use super::lattice::Lattice;
 use super::model::{SenderModel, Tuning};
-use super::sound::{MARK, SPACE, Sound, Stretch};
+use super::sound::{MARK, SPACE, Stretch};
 use super::table::{Table, Turn};
 use crate::characters::log_sum::{NEVER, add};
 
@@ -19,225 +22,176 @@ pub struct Walked {
     pub present: Vec<f32>,
     /// Probability of each code, given the candidate.
     pub codes: Vec<[f32; 32]>,
+    /// Mean of `exp(i phase)` of both tones where each candidate begins.
+    pub phases: Vec<[Complex32; 2]>,
 }
 
-/// Least share of a beginning of a code, among all, that is followed up.
-const LEAST_SHARE: f32 = 1e-6;
-/// Fades deeper than this factor in power do not make a phase wander any faster.
-const DEEPEST: f32 = 16.0;
+/// Least probability of the beginning of a code, given its candidate, to be followed up.
+const LEAST_SHARE: f32 = 1e-4;
+/// Least probability of a candidate whose codes are looked at.
+const LEAST_PRESENT: f32 = 1e-4;
+/// Fades deeper than this in power do not make a phase wander any faster.
+const DEEPEST: f32 = 1.0 / 16.0;
 
-/// Walks a lattice. `N` phases; with one, phases are not followed and the model's
-/// parameters do not matter.
+/// Walks a lattice. With one phase, phases are not followed and the model's parameters do
+/// not matter.
 pub fn walk<const N: usize>(
-    sound: &Sound,
+    heard: &Heard<N>,
     lattice: &Lattice,
     model: &SenderModel,
     tuning: &Tuning,
 ) -> Walked {
-    let walker = Walker::<N>::new(sound, lattice, model, tuning);
-    let (ends, begins) = walker.backward();
-    let evidence = walker.evidence(&begins);
-    let mut walked = Walked {
-        evidence,
-        present: Vec::with_capacity(lattice.starts.len()),
-        codes: Vec::with_capacity(lattice.starts.len()),
-    };
-    let mut after: Vec<Table<N>> = Vec::with_capacity(lattice.starts.len());
-    for c in 0..lattice.starts.len() {
-        let before = walker.arrivals(c, &after);
-        let ln = before.dot(&begins[c]).max(f32::MIN_POSITIVE).ln() + before.ln + begins[c].ln;
-        walked.present.push((ln - evidence).min(0.0).exp());
-        let (end, codes) = walker.character(c, &before, &ends[c]);
-        walked.codes.push(codes);
-        after.push(end);
-    }
-    walked
+    Walker::new(heard, lattice, model, tuning).walk()
 }
 
-/// All that belongs to one candidate.
-struct Weighed<const N: usize> {
-    start: Stretch<N>,
-    data: [[Stretch<N>; 2]; 5],
-    stop: Stretch<N>,
-    /// By tone sent, then by phase.
-    turns: [[Turn; 2]; 2],
-    back: [[Turn; 2]; 2],
-}
+/// By tone sent, then by phase.
+type Turns = [[Turn; 2]; 2];
 
 struct Walker<'a, const N: usize> {
-    sound: &'a Sound<'a>,
+    heard: &'a Heard<N>,
     lattice: &'a Lattice,
     model: &'a SenderModel,
     tuning: &'a Tuning,
-    mean: [f32; 2],
-    weighed: Vec<Weighed<N>>,
+    /// Of each candidate's elements: forward and back.
+    turns: Vec<(Turns, Turns)>,
+}
+
+/// What follows a place within a character.
+struct Later<const N: usize> {
+    /// Before the start element; before each of the five; before the stop unit.
+    levels: [Table<N>; 7],
 }
 
 impl<'a, const N: usize> Walker<'a, N> {
     fn new(
-        sound: &'a Sound,
+        heard: &'a Heard<N>,
         lattice: &'a Lattice,
         model: &'a SenderModel,
         tuning: &'a Tuning,
     ) -> Self {
-        let mean = [0, 1].map(|k| {
-            let power = &sound.tones[k].power;
-            power.iter().sum::<f32>() / power.len() as f32
-        });
         let mut walker = Self {
-            sound,
+            heard,
             lattice,
             model,
             tuning,
-            mean,
-            weighed: Vec::new(),
+            turns: Vec::new(),
         };
-        walker.weighed = lattice.starts.iter().map(|&u| walker.weigh(u)).collect();
+        let turns = |depth: &[f32; 2]| {
+            let wander = depth.map(|d| model.wander / d.clamp(DEEPEST, 2.0).sqrt());
+            let turns = [MARK, SPACE].map(|k| walker.turn(k, 1.0, wander, model.kick));
+            (turns, turns.map(|t| t.map(|t| t.back(N))))
+        };
+        walker.turns = heard.depth.iter().map(turns).collect();
         walker
     }
 
-    fn weigh(&self, u: f64) -> Weighed<N> {
-        let steps = self.sound.steps as f64;
-        let element = |tone: usize, k: usize| {
-            let from = u + k as f64 * steps;
-            self.sound.weigh::<N>(tone, from, from + steps)
-        };
-        let wander = self.wander(u + 3.5 * steps);
-        let turns = [MARK, SPACE].map(|tone| self.turns(tone, 1.0, wander, self.model.kick));
-        Weighed {
-            start: element(SPACE, 0),
-            data: [1, 2, 3, 4, 5].map(|k| [element(MARK, k), element(SPACE, k)]),
-            stop: element(MARK, 6),
-            back: turns.map(|t| t.map(|t| t.back(N))),
-            turns,
-        }
-    }
-
-    fn turns(&self, tone: usize, span: f64, wander: [f32; 2], kick: f32) -> [Turn; 2] {
+    fn turn(&self, tone: usize, span: f64, wander: [f32; 2], kick: f32) -> [Turn; 2] {
         match N {
-            1 => [Turn::new(0.0, 0.0, 1); 2],
+            1 => [Turn::still(); 2],
             _ => self.model.turns(self.tuning, tone, span, wander, kick, N),
         }
     }
 
-    /// How much each phase wanders in an element around a grid point.
-    fn wander(&self, at: f64) -> [f32; 2] {
-        [0, 1].map(|k| {
-            let power = &self.sound.tones[k].power;
-            let here = power[(at.max(0.0) as usize).min(power.len() - 1)];
-            let depth = (self.mean[k] / here.max(f32::MIN_POSITIVE)).clamp(0.5, DEEPEST);
-            self.model.wander * depth.sqrt()
-        })
+    fn walk(&self) -> Walked {
+        let count = self.lattice.starts.len();
+        let (ends, later) = self.backward();
+        let evidence = self.evidence(&later);
+        let mut walked = Walked {
+            evidence,
+            present: Vec::with_capacity(count),
+            codes: Vec::with_capacity(count),
+            phases: Vec::with_capacity(count),
+        };
+        let mut after: Vec<Table<N>> = Vec::with_capacity(count);
+        let mut edge = 0;
+        for c in 0..count {
+            let before = self.arrivals(c, &mut edge, &after);
+            let begin = &later[c].levels[0];
+            let ln = ln_dot(&before, begin);
+            walked.present.push((ln - evidence).min(0.0).exp());
+            walked.phases.push(mean_phases(&before, begin));
+            let (end, codes) = match ln - evidence > LEAST_PRESENT.ln() {
+                true => self.character(c, &before, &later[c], &ends[c]),
+                false => (Table::empty(), [1.0 / 32.0; 32]),
+            };
+            walked.codes.push(codes);
+            after.push(end);
+        }
+        walked
     }
 
-    /// Likelihood of what follows each candidate's first stop unit, and each candidate's
-    /// begin.
-    fn backward(&self) -> (Vec<Table<N>>, Vec<Table<N>>) {
+    /// Likelihood of what follows each candidate's first stop unit, and of what follows
+    /// each place within it.
+    fn backward(&self) -> (Vec<Table<N>>, Vec<Later<N>>) {
         let count = self.lattice.starts.len();
         let mut ends: Vec<Table<N>> = (0..count).map(|c| self.exit(c)).collect();
-        let mut begins = vec![Table::empty(); count];
-        let mut edges = self.lattice.edges.iter().rev().peekable();
+        let mut later = Vec::with_capacity(count);
+        let mut edges = self.lattice.edges.iter().enumerate().rev().peekable();
         for c in (0..count).rev() {
-            begins[c] = self.before_character(c, &ends[c]);
-            while let Some(edge) = edges.next_if(|e| e.to == c) {
+            let character = self.within(c, &ends[c]);
+            while let Some((e, edge)) = edges.next_if(|(_, edge)| edge.to == c) {
                 if let Some(from) = edge.from {
-                    let table = self.idle_back(edge, &begins[c]);
+                    let mut table = character.levels[0];
+                    self.cross_back(&mut table, &self.heard.gaps[e], self.model.start);
                     ends[from].add(&table, edge.ln);
                 }
             }
+            later.push(character);
         }
-        (ends, begins)
+        later.reverse();
+        (ends, later)
     }
 
     /// Ways in which a walk can end with a candidate.
     fn exit(&self, c: usize) -> Table<N> {
-        let end = self.lattice.starts[c] + CHARACTER * self.sound.steps as f64;
-        let last = self.sound.points() as f64;
         let mut table = Table::flat(1.0, 0.0);
-        if end < last {
-            self.cross_back(&mut table, end, last, 0.0);
+        let tail = &self.heard.tails[c];
+        if !tail.is_empty() {
+            self.cross_back(&mut table, tail, 0.0);
             table.ln += self.lattice.exit[c];
             table.add(&Table::flat(1.0, 0.0), self.lattice.off);
         }
         table
     }
 
-    fn before_character(&self, c: usize, end: &Table<N>) -> Table<N> {
-        let w = &self.weighed[c];
-        let mut table = *end;
-        self.element_back(&mut table, w, MARK, &w.stop);
-        for data in w.data.iter().rev() {
-            let mut mark = table;
-            self.element_back(&mut mark, w, MARK, &data[MARK]);
-            self.element_back(&mut table, w, SPACE, &data[SPACE]);
-            table.add(&mark, 0.0);
-            table.ln -= std::f32::consts::LN_2;
-            table.normalise();
+    fn within(&self, c: usize, end: &Table<N>) -> Later<N> {
+        let (heard, back) = (&self.heard.elements[c], &self.turns[c].1);
+        let mut levels = [*end; 7];
+        element_back(&mut levels[6], back, MARK, &heard.stop);
+        for k in (0..5).rev() {
+            let mut mark = levels[k + 2];
+            let mut space = mark;
+            element_back(&mut mark, back, MARK, &heard.data[k][MARK]);
+            element_back(&mut space, back, SPACE, &heard.data[k][SPACE]);
+            mark.add(&space, 0.0);
+            mark.ln -= std::f32::consts::LN_2;
+            mark.normalise();
+            levels[k + 1] = mark;
         }
-        self.element_back(&mut table, w, SPACE, &w.start);
-        table.normalise();
-        table
+        levels[0] = levels[1];
+        element_back(&mut levels[0], back, SPACE, &heard.start);
+        levels[0].normalise();
+        Later { levels }
     }
 
-    fn element_back(&self, table: &mut Table<N>, w: &Weighed<N>, tone: usize, s: &Stretch<N>) {
-        table.turn_mark(&w.back[tone][MARK]);
-        table.turn_space(&w.back[tone][SPACE]);
-        times(table, tone, s);
-    }
-
-    fn element(&self, table: &mut Table<N>, w: &Weighed<N>, tone: usize, s: &Stretch<N>) {
-        times(table, tone, s);
-        table.turn_mark(&w.turns[tone][MARK]);
-        table.turn_space(&w.turns[tone][SPACE]);
-    }
-
-    /// Pieces of an idle line: whole elements and one remainder.
-    fn pieces(&self, from: f64, to: f64) -> impl DoubleEndedIterator<Item = (f64, f64)> {
-        let steps = self.sound.steps as f64;
-        let count = ((to - from) / steps).ceil().max(0.0) as usize;
-        (0..count).map(move |k| {
-            let begin = from + k as f64 * steps;
-            (begin, (begin + steps).min(to))
-        })
-    }
-
-    fn cross_back(&self, table: &mut Table<N>, from: f64, to: f64, kick: f32) {
+    fn cross_back(&self, table: &mut Table<N>, pieces: &[Piece<N>], kick: f32) {
         let mut kick = kick;
-        for (a, b) in self.pieces(from, to).rev() {
-            let span = (b - a) / self.sound.steps as f64;
-            let turns = self.turns(MARK, span, self.wander(a), kick);
-            table.turn_mark(&turns[MARK].back(N));
-            table.turn_space(&turns[SPACE].back(N));
-            times(table, MARK, &self.sound.weigh(MARK, a, b));
+        for piece in pieces.iter().rev() {
+            let turns = self.turn(MARK, piece.span, [self.model.wander; 2], kick);
+            turn(table, &turns.map(|t| t.back(N)));
+            times(table, MARK, &piece.stretch);
             table.normalise();
             kick = 0.0;
         }
     }
 
-    fn cross(&self, table: &mut Table<N>, from: f64, to: f64, kick: f32) {
-        let count = self.pieces(from, to).count();
-        for (i, (a, b)) in self.pieces(from, to).enumerate() {
-            let span = (b - a) / self.sound.steps as f64;
-            let kick = if i + 1 == count { kick } else { 0.0 };
-            let turns = self.turns(MARK, span, self.wander(a), kick);
-            times(table, MARK, &self.sound.weigh(MARK, a, b));
-            table.turn_mark(&turns[MARK]);
-            table.turn_space(&turns[SPACE]);
+    fn cross(&self, table: &mut Table<N>, pieces: &[Piece<N>], kick: f32) {
+        for (i, piece) in pieces.iter().enumerate() {
+            let kick = if i + 1 == pieces.len() { kick } else { 0.0 };
+            times(table, MARK, &piece.stretch);
+            turn(table, &self.turn(MARK, piece.span, [self.model.wander; 2], kick));
             table.normalise();
         }
-    }
-
-    fn end_of(&self, from: Option<usize>) -> f64 {
-        from.map_or(0.0, |c| {
-            self.lattice.starts[c] + CHARACTER * self.sound.steps as f64
-        })
-    }
-
-    fn idle_back(&self, edge: &Edge, begin: &Table<N>) -> Table<N> {
-        let mut table = *begin;
-        let (from, to) = (self.end_of(edge.from), self.lattice.starts[edge.to]);
-        self.cross_back(&mut table, from, to, self.model.start);
-        table
     }
 
     /// A walk's first table: phases unknown.
@@ -245,90 +199,109 @@ impl<'a, const N: usize> Walker<'a, N> {
         Table::flat(1.0 / (N * N) as f32, 0.0)
     }
 
-    /// All that leads to a candidate.
-    fn arrivals(&self, c: usize, after: &[Table<N>]) -> Table<N> {
+    /// All that leads to a candidate; `edge` moves past the edges that do.
+    fn arrivals(&self, c: usize, edge: &mut usize, after: &[Table<N>]) -> Table<N> {
         let mut sum = Self::unknown();
         sum.ln = self.lattice.entry[c];
-        let first = self.lattice.edges.partition_point(|e| e.to < c);
-        for edge in self.lattice.edges[first..].iter().take_while(|e| e.to == c) {
-            let mut table = edge.from.map_or_else(Self::unknown, |f| after[f]);
-            let (from, to) = (self.end_of(edge.from), self.lattice.starts[c]);
-            self.cross(&mut table, from, to, self.model.start);
-            sum.add(&table, edge.ln);
+        while let Some(e) = self.lattice.edges.get(*edge).filter(|e| e.to == c) {
+            let mut table = e.from.map_or_else(Self::unknown, |f| after[f]);
+            if table.ln > NEVER {
+                self.cross(&mut table, &self.heard.gaps[*edge], self.model.start);
+                sum.add(&table, e.ln);
+            }
+            *edge += 1;
         }
         sum.normalise();
         sum
     }
 
     /// Everything, from the window's begin on.
-    fn evidence(&self, begins: &[Table<N>]) -> f32 {
+    fn evidence(&self, later: &[Later<N>]) -> f32 {
         let unknown = Self::unknown();
         let mut total = 0.0; // nothing but noise
-        for (c, begin) in begins.iter().enumerate() {
-            let flat = unknown.dot(begin).max(f32::MIN_POSITIVE).ln() + begin.ln;
-            total = add(total, self.lattice.entry[c] + flat);
+        for (entry, character) in self.lattice.entry.iter().zip(later) {
+            total = add(total, entry + ln_dot(&unknown, &character.levels[0]));
         }
-        for edge in self.lattice.edges.iter().filter(|e| e.from.is_none()) {
-            let table = self.idle_back(edge, &begins[edge.to]);
-            let flat = unknown.dot(&table).max(f32::MIN_POSITIVE).ln() + table.ln;
-            total = add(total, edge.ln + flat);
+        for (e, edge) in self.lattice.edges.iter().enumerate() {
+            if edge.from.is_none() {
+                let mut table = later[edge.to].levels[0];
+                self.cross_back(&mut table, &self.heard.gaps[e], self.model.start);
+                total = add(total, edge.ln + ln_dot(&unknown, &table));
+            }
         }
         total
     }
 
     /// Follows the codes of a candidate element by element: the table after its first stop
     /// unit, and the probability of each code.
-    fn character(&self, c: usize, before: &Table<N>, end: &Table<N>) -> (Table<N>, [f32; 32]) {
-        let w = &self.weighed[c];
+    fn character(
+        &self,
+        c: usize,
+        before: &Table<N>,
+        later: &Later<N>,
+        end: &Table<N>,
+    ) -> (Table<N>, [f32; 32]) {
+        let (heard, turns) = (&self.heard.elements[c], &self.turns[c].0);
         let mut first = *before;
-        self.element(&mut first, w, SPACE, &w.start);
+        element(&mut first, turns, SPACE, &heard.start);
         first.normalise();
         let mut level = vec![(0usize, first)];
-        for (k, data) in w.data.iter().enumerate() {
-            level = self.branch(w, k, data, &level);
+        for k in 0..5 {
+            level = branch(heard, turns, k, &level, &later.levels[k + 2]);
         }
         let mut sum = Table::empty();
         let mut codes = [NEVER; 32];
         for (code, mut table) in level {
-            self.element(&mut table, w, MARK, &w.stop);
-            codes[code] = table.dot(end).max(f32::MIN_POSITIVE).ln() + table.ln;
+            element(&mut table, turns, MARK, &heard.stop);
+            codes[code] = ln_dot(&table, end);
             sum.add(&table, 0.0);
         }
         sum.normalise();
         (sum, shares(&codes))
     }
+}
 
-    /// Splits every beginning of a code into its two continuations; drops the hopeless.
-    fn branch(
-        &self,
-        w: &Weighed<N>,
-        k: usize,
-        data: &[Stretch<N>; 2],
-        level: &[(usize, Table<N>)],
-    ) -> Vec<(usize, Table<N>)> {
-        let mut next = Vec::with_capacity(2 * level.len());
-        for (code, table) in level {
-            for (tone, bit) in [(MARK, 1), (SPACE, 0)] {
-                let mut table = *table;
-                times(&mut table, tone, &data[tone]);
-                table.ln -= std::f32::consts::LN_2;
-                next.push((code | bit << k, tone, table));
-            }
+/// Splits every beginning of a code into its two continuations; drops the hopeless.
+fn branch<const N: usize>(
+    heard: &Elements<N>,
+    turns: &Turns,
+    k: usize,
+    level: &[(usize, Table<N>)],
+    later: &Table<N>,
+) -> Vec<(usize, Table<N>)> {
+    let mut next = Vec::with_capacity(2 * level.len());
+    for (code, table) in level {
+        for (tone, bit) in [(MARK, 1), (SPACE, 0)] {
+            let mut table = *table;
+            element(&mut table, turns, tone, &heard.data[k][tone]);
+            table.ln -= std::f32::consts::LN_2;
+            next.push((ln_dot(&table, later), code | bit << k, table));
         }
-        let lns: Vec<f32> = next.iter().map(|(_, _, t)| t.ln_total()).collect();
-        let highest = lns.iter().fold(NEVER, |a, &b| a.max(b));
-        let worth = |ln: &f32| *ln > highest + LEAST_SHARE.ln();
-        next.into_iter()
-            .zip(&lns)
-            .filter(|(_, ln)| worth(ln))
-            .map(|((code, tone, mut table), _)| {
-                table.turn_mark(&w.turns[tone][MARK]);
-                table.turn_space(&w.turns[tone][SPACE]);
-                table.normalise();
-                (code, table)
-            })
-            .collect()
     }
+    let highest = next.iter().fold(NEVER, |a, n| a.max(n.0));
+    let least = highest + LEAST_SHARE.ln();
+    let worth = next.into_iter().filter(|n| n.0 > least);
+    worth
+        .map(|(_, code, mut table)| {
+            table.normalise();
+            (code, table)
+        })
+        .collect()
+}
+
+fn element<const N: usize>(table: &mut Table<N>, turns: &Turns, tone: usize, s: &Stretch<N>) {
+    times(table, tone, s);
+    turn(table, &turns[tone]);
+}
+
+fn element_back<const N: usize>(table: &mut Table<N>, back: &Turns, tone: usize, s: &Stretch<N>) {
+    turn(table, &back[tone]);
+    times(table, tone, s);
+}
+
+fn turn<const N: usize>(table: &mut Table<N>, turns: &[Turn; 2]) {
+    table.turn_mark(&turns[MARK]);
+    table.turn_space(&turns[SPACE]);
 }
 
 fn times<const N: usize>(table: &mut Table<N>, tone: usize, stretch: &Stretch<N>) {
@@ -337,6 +310,25 @@ fn times<const N: usize>(table: &mut Table<N>, tone: usize, stretch: &Stretch<N>
         _ => table.times_space(&stretch.phases),
     }
     table.ln += stretch.ln;
+}
+
+fn ln_dot<const N: usize>(a: &Table<N>, b: &Table<N>) -> f32 {
+    a.dot(b).max(f32::MIN_POSITIVE).ln() + a.ln + b.ln
+}
+
+/// Mean of `exp(i phase)` of both tones under the product of two tables.
+fn mean_phases<const N: usize>(a: &Table<N>, b: &Table<N>) -> [Complex32; 2] {
+    let mut means = [Complex32::default(); 2];
+    let mut total = 0.0;
+    for (i, (a, b)) in a.cells.iter().zip(&b.cells).enumerate() {
+        for (j, (a, b)) in a.iter().zip(b).enumerate() {
+            let p = a * b;
+            total += p;
+            means[MARK] += super::sound::direction::<N>(i) * p;
+            means[SPACE] += super::sound::direction::<N>(j) * p;
+        }
+    }
+    means.map(|m| m / total.max(f32::MIN_POSITIVE))
 }
 
 fn shares(lns: &[f32; 32]) -> [f32; 32] {
