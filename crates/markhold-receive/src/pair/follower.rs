@@ -14,7 +14,7 @@ use super::track::Track;
 use crate::characters::framing::{Carry, Framed, LinePriors, frame};
 use crate::characters::reading::{Reading, read};
 use crate::elements::{Elements, ToneOnGrid};
-use crate::senders::{evidence::Senders, model::Tuning, sound::Sound, stops::StopLearner};
+use crate::senders::{evidence::Senders, model::Tuning, sound::Sound, stops::StopLearner, tuning::offsets};
 
 /// Grid points to the element: a start is missed by at most 1/32 element, 0.1 dB.
 pub const STEPS: usize = 16;
@@ -93,6 +93,14 @@ struct WindowReading {
     spans: Vec<Span>,
 }
 
+/// Where tracks bend in a window, s.
+fn knots(grid: &Grid) -> Vec<f64> {
+    (0..)
+        .map(|k| grid.begin_s + 0.2 * k as f64)
+        .take_while(|t| *t < grid.at(grid.points as f64))
+        .collect()
+}
+
 impl Follower {
     /// Begins to follow a pair.
     pub fn new(plan: BandPlan, start: &PairStart) -> Self {
@@ -141,8 +149,9 @@ impl Follower {
             self.forget(&window.grid);
             reading = again;
         }
-        self.look_closer(&window, &mut reading);
-        self.tune(&window, &reading);
+        if !self.look_closer(&window, &mut reading) {
+            self.tune(&window, &reading);
+        }
         self.remember(&window.grid, &reading, commit_s);
         self.emit(&window.grid, &reading, commit_s, out);
         self.move_on(&window.grid, &reading, commit_s);
@@ -217,8 +226,9 @@ impl Follower {
         }
     }
 
-    /// Reads a window's characters again, under sender models that follow phase.
-    fn look_closer(&mut self, window: &Window, reading: &mut WindowReading) {
+    /// Reads a window's characters again, under sender models that follow phase; whether
+    /// that also tuned the tracks.
+    fn look_closer(&mut self, window: &Window, reading: &mut WindowReading) -> bool {
         let grid = &window.grid;
         let middle = grid.at(grid.points as f64 / 2.0);
         let tuning = Tuning {
@@ -233,8 +243,20 @@ impl Follower {
             ln_i0: &self.ln_i0,
         };
         let start = &reading.framed.start;
-        reading.readings = self.senders.read(&sound, start, &self.priors, &tuning);
+        let closer = self.senders.read(&sound, start, &self.priors, &tuning);
+        reading.readings = closer.readings;
         reading.spans = spans(&reading.readings, &reading.framed, grid.points, STEPS);
+        let Some(phases) = closer.phases else {
+            return false;
+        };
+        let knots = knots(grid);
+        let times: Vec<f64> = knots.iter().map(|t| t - grid.begin_s).collect();
+        let found = offsets(&phases, &tuning, STEPS, &times);
+        if std::env::var("SHOW").is_ok() { eprintln!("OFF {:?}", found); }
+        for (track, side) in self.tracks.iter_mut().zip([0.5, -0.5]) {
+            *track = track.moved(&knots, |i| found.both_hz[i] + side * found.distance_hz);
+        }
+        true
     }
 
     /// Moves both tracks by the turning of phase within elements.
@@ -243,6 +265,8 @@ impl Follower {
         const CONSTANT_S: f64 = 0.6;
         // Belief that nothing moved, as the weight of so many noise powers.
         const STILL: f32 = 30.0;
+        // Offsets of less than some two standard deviations are taken for chance.
+        const SURE: f32 = 5.0;
         let grid = &window.grid;
         let half = STEPS / 2;
         let turns: Vec<(f64, Complex32)> = reading
@@ -266,15 +290,16 @@ impl Follower {
         if turns.is_empty() {
             return;
         }
-        let knots: Vec<f64> = (0..)
-            .map(|k| grid.begin_s + 0.2 * k as f64)
-            .take_while(|t| *t < grid.at(grid.points as f64))
-            .collect();
+        let knots = knots(grid);
         let offset = |i: usize| {
             let near = |t: f64| (-(t - knots[i]).abs() / CONSTANT_S).exp() as f32;
             let still = Complex32::new(STILL, 0.0);
-            let sum: Complex32 = still + turns.iter().map(|(t, c)| c * near(*t)).sum::<Complex32>();
-            f64::from(sum.arg()) / (std::f64::consts::PI * self.element_s)
+            let sum: Complex32 = turns.iter().map(|(t, c)| c * near(*t)).sum::<Complex32>();
+            let squares: f32 = turns.iter().map(|(t, c)| c.norm_sqr() * near(*t).powi(2)).sum();
+            let variance = squares / 2.0 / sum.norm_sqr().max(f32::MIN_POSITIVE);
+            let angle = (sum + still).arg();
+            let doubt = (SURE * variance / angle.powi(2).max(f32::MIN_POSITIVE)).min(1.0);
+            f64::from(angle * (1.0 - doubt)) / (std::f64::consts::PI * self.element_s)
         };
         let offsets: Vec<f64> = (0..knots.len()).map(offset).collect();
         for track in &mut self.tracks {

@@ -4,6 +4,7 @@ use super::heard::Heard;
 use super::lattice::Lattice;
 use super::model::{SenderModel, Tuning};
 use super::sound::Sound;
+use super::tuning::PhasePoint;
 use super::walk::{Walked, walk};
 use crate::characters::framing::LinePriors;
 use crate::characters::reading::Reading;
@@ -23,6 +24,15 @@ pub const MODELS: [SenderModel; 4] = [
     SenderModel { continuous: false, wander: 0.1, kick: 0.0, start: 0.0, prior: -1.0 },
 ];
 
+/// What a closer look gave.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Closer {
+    /// The characters, in order of time.
+    pub readings: Vec<Reading>,
+    /// Their phases, where a phase-continuous sender explains the sound best.
+    pub phases: Option<Vec<PhasePoint>>,
+}
+
 /// Chooses among sender models.
 #[derive(Clone, Debug)]
 pub struct Senders {
@@ -38,7 +48,7 @@ impl Default for Senders {
 
 impl Senders {
     /// Reads a window again. `start` is the probability of a start at each grid point.
-    pub fn read(&mut self, sound: &Sound, start: &[f32], priors: &LinePriors, tuning: &Tuning) -> Vec<Reading> {
+    pub fn read(&mut self, sound: &Sound, start: &[f32], priors: &LinePriors, tuning: &Tuning) -> Closer {
         let lattice = Lattice::new(start, priors, sound.steps);
         let heard = Heard::new(sound, &lattice);
         let mut walks: Vec<Walked> = MODELS
@@ -58,8 +68,38 @@ impl Senders {
         let highest = lns.iter().fold(f32::MIN, |a, &b| a.max(b));
         let total: f32 = lns.iter().map(|l| (l - highest).exp()).sum();
         let weights: Vec<f32> = lns.iter().map(|l| (l - highest).exp() / total).collect();
-        mix(&lattice, &walks, &weights, sound.steps)
+        let lead = (0..lns.len()).fold(0, |b, k| if lns[k] > lns[b] { k } else { b });
+        let readings = mix(&lattice, &walks, &weights, sound.steps);
+        let phases = MODELS
+            .get(lead)
+            .filter(|m| m.continuous)
+            .map(|_| phase_points(&lattice, &walks[lead], &readings, sound.steps));
+        Closer { readings, phases }
     }
+}
+
+/// The most likely candidate of each reading, with its phases.
+fn phase_points(lattice: &Lattice, walked: &Walked, readings: &[Reading], steps: usize) -> Vec<PhasePoint> {
+    let near = |r: &Reading| {
+        let half = HALF_WIDTH * steps as f64;
+        let candidates = 0..lattice.starts.len();
+        candidates
+            .filter(|&c| (lattice.starts[c] - r.start).abs() <= half)
+            .max_by(|&a, &b| walked.present[a].total_cmp(&walked.present[b]))
+    };
+    readings
+        .iter()
+        .filter_map(|r| near(r).map(|c| (r, c)))
+        .map(|(r, c)| {
+            let code = r.best();
+            PhasePoint {
+                start: lattice.starts[c],
+                code,
+                sure: walked.present[c].min(r.present) * walked.codes[c][code],
+                phases: walked.phases[c],
+            }
+        })
+        .collect()
 }
 
 fn mix(lattice: &Lattice, walks: &[Walked], weights: &[f32], steps: usize) -> Vec<Reading> {

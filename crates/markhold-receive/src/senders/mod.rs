@@ -12,4 +12,5 @@ pub mod model;
 pub mod sound;
 pub mod stops;
 pub mod table;
+pub mod tuning;
 pub mod walk;
