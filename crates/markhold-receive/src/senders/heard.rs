@@ -1,6 +1,7 @@
 //! What was heard at every place of a lattice: the likelihoods that all models share.
 
 use super::lattice::{CHARACTER, Lattice};
+use crate::characters::log_sum::NEVER;
 use super::sound::{MARK, SPACE, Sound, Stretch};
 
 /// Longest stretch, in elements, over which an idle line's phase counts as one.
@@ -33,7 +34,7 @@ pub struct Heard<const N: usize> {
     pub elements: Vec<Elements<N>>,
     /// By edge.
     pub gaps: Vec<Vec<Piece<N>>>,
-    /// From each candidate's first stop unit to the window's end.
+    /// From each candidate's first stop unit to the window's end, where a walk may end so.
     pub tails: Vec<Vec<Piece<N>>>,
     /// Mean power of each tone around each candidate, over its mean in the window.
     pub depth: Vec<[f32; 2]>,
@@ -48,7 +49,10 @@ impl<const N: usize> Heard<N> {
             idle(sound, e.from.map_or(0.0, end), lattice.starts[e.to])
         });
         let last = sound.points() as f64;
-        let tails = (0..lattice.starts.len()).map(|c| idle(sound, end(c), last));
+        let tails = (0..lattice.starts.len()).map(|c| match lattice.exit[c] > NEVER {
+            true => idle(sound, end(c), last),
+            false => Vec::new(),
+        });
         let mean = [MARK, SPACE].map(|k| {
             let power = &sound.tones[k].power;
             power.iter().sum::<f32>() / power.len() as f32

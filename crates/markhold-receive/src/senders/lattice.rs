@@ -4,6 +4,7 @@
 //! again, under sender models that cost more than framing could pay for each grid point.
 
 use crate::characters::framing::LinePriors;
+use crate::characters::log_sum::NEVER;
 
 /// Elements from the begin of a character to the end of its first whole stop unit.
 pub const CHARACTER: f64 = 7.0;
@@ -14,6 +15,8 @@ const CROWD: usize = 5;
 /// Probability that some character lies between two starts above which no line is drawn
 /// past it.
 const BETWEEN: f32 = 0.99;
+/// Most lines that are drawn to one start, the likeliest.
+const MOST_EDGES: usize = 16;
 /// Log prior of a walk that begins at a start whose past the window does not hold: one of
 /// all grid points of a character.
 const ENTRY: f32 = -4.8;
@@ -56,14 +59,19 @@ impl Lattice {
         let gaps = Gaps { priors, steps };
         let reach = CHARACTER * steps as f64;
         let entry = |&u: &f64| if u < reach + steps as f64 { ENTRY } else { SWITCHED };
-        let exit = |&u: &f64| {
-            let rest = start.len() as f64 - u - reach;
-            if rest <= 0.0 { 0.0 } else { gaps.ln_longer(rest) }
+        let mass = Mass::new(start, steps);
+        let exit = |&u: &usize| {
+            let end = u + 7 * steps;
+            match start.len().checked_sub(end) {
+                None | Some(0) => 0.0,
+                Some(_) if mass.between(u + steps / 2, start.len()) > BETWEEN => NEVER,
+                Some(rest) => gaps.ln_longer(rest),
+            }
         };
         Self {
-            edges: edges(&chosen, start, &gaps),
+            exit: chosen.iter().map(exit).collect(),
+            edges: edges(&chosen, start, &mass, &gaps),
             entry: starts.iter().map(entry).collect(),
-            exit: starts.iter().map(exit).collect(),
             off: SWITCHED,
             starts,
         }
@@ -100,8 +108,7 @@ impl Gaps<'_> {
     }
 
     /// Log probability that the next start comes at `gap` or later.
-    fn ln_longer(&self, gap: f64) -> f32 {
-        let gap = gap.ceil() as usize;
+    fn ln_longer(&self, gap: usize) -> f32 {
         let (whole, rest) = (gap / self.steps, gap % self.steps);
         let later: f32 = self.priors.next[whole.min(2)][rest..]
             .iter()
@@ -118,35 +125,61 @@ impl Gaps<'_> {
     }
 }
 
-fn edges(chosen: &[usize], start: &[f32], gaps: &Gaps) -> Vec<Edge> {
-    let steps = gaps.steps;
-    let mut mass = vec![0.0f32; start.len() + 1];
-    for (i, p) in start.iter().enumerate() {
-        mass[i + 1] = mass[i] + p;
+/// Probability of starts up to each grid point, added up.
+struct Mass {
+    steps: usize,
+    sums: Vec<f32>,
+}
+
+impl Mass {
+    fn new(start: &[f32], steps: usize) -> Self {
+        let mut sums = vec![0.0f32; start.len() + 1];
+        for (i, p) in start.iter().enumerate() {
+            sums[i + 1] = sums[i] + p;
+        }
+        Self { steps, sums }
     }
-    // Starts that would fit between two characters, neither of which they are.
-    let between = |from: usize, to: usize| {
-        let to = to.saturating_sub(steps / 2);
-        if to > from { mass[to] - mass[from] } else { 0.0 }
-    };
+
+    /// Expected number of starts after `from` and before `to`, neither of which they are.
+    fn between(&self, from: usize, to: usize) -> f32 {
+        let to = to.saturating_sub(self.steps / 2);
+        if to > from {
+            self.sums[to] - self.sums[from.min(to)]
+        } else {
+            0.0
+        }
+    }
+}
+
+fn edges(chosen: &[usize], start: &[f32], mass: &Mass, gaps: &Gaps) -> Vec<Edge> {
+    let steps = gaps.steps;
     let mut edges = Vec::new();
     for (to, &u) in chosen.iter().enumerate() {
-        if between(0, u) < BETWEEN {
+        if mass.between(0, u) < BETWEEN {
             edges.push(Edge {
                 from: None,
                 to,
                 ln: ENTRY + gaps.ln_idle(u),
             });
         }
+        let first = edges.len();
         for (from, &v) in chosen[..to].iter().enumerate() {
             let end = v + 7 * steps;
-            if end <= u && between(v + steps / 2 + 1, u) < BETWEEN {
+            if end <= u && mass.between(v + steps / 2 + 1, u) < BETWEEN {
                 edges.push(Edge {
                     from: Some(from),
                     to,
                     ln: gaps.ln_at(u - end),
                 });
             }
+        }
+        if edges.len() - first > MOST_EDGES {
+            let weight = |e: &Edge| e.ln + e.from.map_or(0.0, |v| start[chosen[v]].ln());
+            let mut many = edges.split_off(first);
+            many.sort_by(|a, b| weight(b).total_cmp(&weight(a)));
+            many.truncate(MOST_EDGES);
+            many.sort_by_key(|e| e.from);
+            edges.extend(many);
         }
     }
     edges

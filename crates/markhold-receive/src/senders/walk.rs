@@ -144,13 +144,12 @@ impl<'a, const N: usize> Walker<'a, N> {
 
     /// Ways in which a walk can end with a candidate.
     fn exit(&self, c: usize) -> Table<N> {
-        let mut table = Table::flat(1.0, 0.0);
+        let mut table = Table::flat(1.0, self.lattice.exit[c]);
         let tail = &self.heard.tails[c];
         if !tail.is_empty() {
             self.cross_back(&mut table, tail, 0.0);
-            table.ln += self.lattice.exit[c];
-            table.add(&Table::flat(1.0, 0.0), self.lattice.off);
         }
+        table.add(&Table::flat(1.0, 0.0), self.lattice.off);
         table
     }
 
