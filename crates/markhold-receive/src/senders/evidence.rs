@@ -7,6 +7,7 @@ use super::sound::Sound;
 use super::tuning::PhasePoint;
 use super::walk::{Walked, walk};
 use crate::characters::framing::LinePriors;
+use crate::characters::log_sum::NEVER;
 use crate::characters::reading::Reading;
 
 /// Phases of each tone.
@@ -16,65 +17,119 @@ const MEMORY: f32 = 0.5;
 /// Half the width, in elements, of the stretch of starts taken for one character.
 const HALF_WIDTH: f64 = 0.45;
 
-/// The models that are tried beside the non-coherent one.
-pub const MODELS: [SenderModel; 4] = [
-    SenderModel { continuous: true, wander: 0.06, kick: 0.0, start: 0.4, prior: -1.0 },
-    SenderModel { continuous: true, wander: 0.2, kick: 0.0, start: 0.4, prior: -1.0 },
-    SenderModel { continuous: true, wander: 0.1, kick: 0.4, start: 0.4, prior: -1.0 },
-    SenderModel { continuous: false, wander: 0.1, kick: 0.0, start: 0.0, prior: -1.0 },
+/// Every so many windows all models are walked, not only those that may lead.
+const ALL_EVERY: usize = 4;
+/// How far a model may lie behind the best, in log evidence, to be walked in between.
+const CLOSE: f32 = 25.0;
+
+const fn continuous(wander: f32, kick: f32) -> SenderModel {
+    SenderModel {
+        continuous: true,
+        wander,
+        kick,
+        start: 0.4,
+        prior: -1.0,
+    }
+}
+
+/// The models that are tried beside the non-coherent one: one oscillator in slow and in
+/// fast fading; with transitions that jitter by 0.3, 0.7 and 1 ms at 170 Hz; two
+/// oscillators.
+pub const MODELS: [SenderModel; 6] = [
+    continuous(0.06, 0.0),
+    continuous(0.2, 0.0),
+    continuous(0.1, 0.35),
+    continuous(0.1, 0.75),
+    continuous(0.1, 1.2),
+    SenderModel {
+        continuous: false,
+        wander: 0.1,
+        kick: 0.0,
+        start: 0.0,
+        prior: -1.0,
+    },
 ];
+
+/// Number of models with the non-coherent one, which stands last.
+const COUNT: usize = MODELS.len() + 1;
 
 /// What a closer look gave.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Closer {
     /// The characters, in order of time.
     pub readings: Vec<Reading>,
-    /// Their phases, where a phase-continuous sender explains the sound best.
-    pub phases: Option<Vec<PhasePoint>>,
+    /// Their phases and its model, where a phase-continuous sender explains the sound best.
+    pub phases: Option<(SenderModel, Vec<PhasePoint>)>,
 }
 
 /// Chooses among sender models.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub struct Senders {
-    /// Evidence of each model so far, against the non-coherent one, which stands last.
-    so_far: [f32; MODELS.len() + 1],
-}
-
-impl Default for Senders {
-    fn default() -> Self {
-        Self { so_far: [0.0; MODELS.len() + 1] }
-    }
+    /// Evidence of each model so far, against the non-coherent one.
+    so_far: [f32; COUNT],
+    windows: usize,
 }
 
 impl Senders {
     /// Reads a window again. `start` is the probability of a start at each grid point.
-    pub fn read(&mut self, sound: &Sound, start: &[f32], priors: &LinePriors, tuning: &Tuning) -> Closer {
+    pub fn read(
+        &mut self,
+        sound: &Sound,
+        start: &[f32],
+        priors: &LinePriors,
+        tuning: &Tuning,
+    ) -> Closer {
         let lattice = Lattice::new(start, priors, sound.steps);
-        let heard = Heard::new(sound, &lattice);
-        let mut walks: Vec<Walked> = MODELS
-            .iter()
-            .map(|m| walk::<PHASES>(&heard, &lattice, m, tuning))
-            .collect();
-        walks.push(walk::<1>(&Heard::new(sound, &lattice), &lattice, &MODELS[0], tuning));
-        let plain = walks[MODELS.len()].evidence;
-        let mut lns = self.so_far;
-        for (k, w) in walks.iter().enumerate() {
-            self.so_far[k] = MEMORY * (self.so_far[k] + w.evidence - plain);
-            lns[k] += w.evidence - plain + MODELS.get(k).map_or(0.0, |m| m.prior);
-        }
+        let walks = self.walks(sound, &lattice, tuning);
+        let lns = self.weigh(&walks);
         if std::env::var("SHOW").is_ok() {
-            eprintln!("{} starts {} edges plain {plain:.1} lns {:?}", lattice.starts.len(), lattice.edges.len(), lns);
+            let now: Vec<f32> = walks.iter().map(|w| w.as_ref().map_or(0.0, |w| w.evidence)).collect();
+            eprintln!("{} starts {} edges {now:?} lns {lns:?}", lattice.starts.len(), lattice.edges.len());
         }
-        let highest = lns.iter().fold(f32::MIN, |a, &b| a.max(b));
-        let total: f32 = lns.iter().map(|l| (l - highest).exp()).sum();
-        let weights: Vec<f32> = lns.iter().map(|l| (l - highest).exp() / total).collect();
-        let lead = (0..lns.len()).fold(0, |b, k| if lns[k] > lns[b] { k } else { b });
-        let readings = mix(&lattice, &walks, &weights, sound.steps);
-        let phases = MODELS
-            .get(lead)
-            .filter(|m| m.continuous)
-            .map(|_| phase_points(&lattice, &walks[lead], &readings, sound.steps));
+        let lead = (0..COUNT).fold(0, |b, k| if lns[k] > lns[b] { k } else { b });
+        let raw = lns.map(|ln| (ln - lns[lead]).exp());
+        let total: f32 = raw.iter().sum();
+        let mixed: Vec<(&Walked, f32)> = walks
+            .iter()
+            .zip(raw)
+            .filter_map(|(w, r)| w.as_ref().map(|w| (w, r / total)))
+            .collect();
+        let readings = mix(&lattice, &mixed, sound.steps);
+        let phases = MODELS.get(lead).filter(|m| m.continuous).and_then(|m| {
+            let walked = walks[lead].as_ref()?;
+            Some((*m, phase_points(&lattice, walked, &readings, sound.steps)))
+        });
+        self.windows += 1;
         Closer { readings, phases }
+    }
+
+    /// Walks the non-coherent model, and those of the others that may lead.
+    fn walks(&self, sound: &Sound, lattice: &Lattice, tuning: &Tuning) -> [Option<Walked>; COUNT] {
+        let heard = Heard::<PHASES>::new(sound, lattice);
+        let plain = Heard::<1>::new(sound, lattice);
+        let best = self.so_far.iter().fold(f32::MIN, |a, &b| a.max(b));
+        let all = self.windows < 2 || self.windows.is_multiple_of(ALL_EVERY);
+        std::array::from_fn(|k| match MODELS.get(k) {
+            None => Some(walk(&plain, lattice, &MODELS[0], tuning)),
+            Some(model) if all || self.so_far[k] > best - CLOSE => {
+                Some(walk(&heard, lattice, model, tuning))
+            }
+            Some(_) => None,
+        })
+    }
+
+    /// Log weight of each model in the mixture; takes the evidence into account for later.
+    fn weigh(&mut self, walks: &[Option<Walked>; COUNT]) -> [f32; COUNT] {
+        let plain = walks[COUNT - 1].as_ref().map_or(0.0, |w| w.evidence);
+        std::array::from_fn(|k| {
+            let Some(walked) = &walks[k] else {
+                return NEVER;
+            };
+            let prior = MODELS.get(k).map_or(0.0, |m| m.prior);
+            let now = self.so_far[k] + walked.evidence - plain;
+            self.so_far[k] = MEMORY * now;
+            now + prior
+        })
     }
 }
 
@@ -102,11 +157,11 @@ fn phase_points(lattice: &Lattice, walked: &Walked, readings: &[Reading], steps:
         .collect()
 }
 
-fn mix(lattice: &Lattice, walks: &[Walked], weights: &[f32], steps: usize) -> Vec<Reading> {
+fn mix(lattice: &Lattice, walks: &[(&Walked, f32)], steps: usize) -> Vec<Reading> {
     let count = lattice.starts.len();
     let mut present = vec![0.0f32; count];
     let mut codes = vec![[0.0f32; 32]; count];
-    for (walk, &weight) in walks.iter().zip(weights) {
+    for (walk, weight) in walks {
         for c in 0..count {
             let p = weight * walk.present[c];
             present[c] += p;

@@ -9,7 +9,7 @@ use std::f64::consts::TAU;
 
 use markhold_signal::Complex32;
 
-use super::model::Tuning;
+use super::model::{SenderModel, Tuning};
 
 /// A character and the phases it begins with.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -38,7 +38,10 @@ const CONSTANT_S: f64 = 0.6;
 /// Longest time between two characters that are compared, elements.
 const FARTHEST: f64 = 12.0;
 /// Variance of the turn between two sure characters, radians squared.
-const VARIANCE: f64 = 0.1;
+const VARIANCE: f64 = 0.07;
+/// Transitions and elements in a character, about.
+const TRANSITIONS: f32 = 3.0;
+const ELEMENTS: f32 = 7.5;
 /// How far a frequency strays from what was foretold, Hz (standard deviation).
 const STRAY_HZ: f64 = 0.7;
 /// The same for the distance of the tones, which hardly moves.
@@ -55,11 +58,20 @@ struct Seen {
 
 /// Frequency errors at instants `knots`, s from the window's begin, of a sender that is
 /// phase-continuous. `steps` grid points to the element.
-pub fn offsets(points: &[PhasePoint], tuning: &Tuning, steps: usize, knots: &[f64]) -> Offsets {
-    let seen: Vec<Seen> = points
+pub fn offsets(
+    points: &[PhasePoint],
+    model: &SenderModel,
+    tuning: &Tuning,
+    steps: usize,
+    knots: &[f64],
+) -> Offsets {
+    let strays = TRANSITIONS * model.kick * model.kick + ELEMENTS * model.wander * model.wander;
+    let variance = VARIANCE + f64::from(strays);
+    let mut seen: Vec<Seen> = points
         .windows(2)
         .flat_map(|pair| see(&pair[0], &pair[1], tuning, steps))
         .collect();
+    seen.iter_mut().for_each(|s| s.weight /= variance);
     let both_hz: Vec<f64> = knots.iter().map(|&t| both(&seen, t)).collect();
     let nearest = |t: f64| {
         let far = |k: &usize| (knots[*k] - t).abs();
@@ -109,7 +121,7 @@ fn see(before: &PhasePoint, after: &PhasePoint, tuning: &Tuning, steps: usize) -
                 mark_s,
                 space_s,
                 angle: (angle / TAU - (angle / TAU).round()) * TAU,
-                weight: sure * f64::from(turn.norm_sqr().sqrt()) / VARIANCE,
+                weight: sure * f64::from(turn.norm_sqr().sqrt()),
             }
         })
         .collect()
@@ -130,6 +142,13 @@ mod tests {
             element_s: 0.022,
             offset_hz: [0.0; 2],
         };
+        let model = SenderModel {
+            continuous: true,
+            wander: 0.1,
+            kick: 0.0,
+            start: 0.4,
+            prior: 0.0,
+        };
         for (e_mark, e_space) in [(0.0, 0.0), (0.8, 0.8), (-0.5, 0.5), (1.0, 0.4)] {
             let mut points = Vec::new();
             let (mut start, mut mark, mut space) = (0.0, 1.0, 2.0);
@@ -148,7 +167,7 @@ mod tests {
                 space += both + TAU * 170.0 * marks;
                 start += 7.5 * 16.0;
             }
-            let found = offsets(&points, &tuning, 16, &[3.0, 6.0]);
+            let found = offsets(&points, &model, &tuning, 16, &[3.0, 6.0]);
             let middle = (e_mark + e_space) / 2.0;
             let distance = e_mark - e_space;
             assert!((found.both_hz[0] - middle).abs() < 0.15, "{found:?}");
