@@ -246,12 +246,12 @@ impl Follower {
         let closer = self.senders.read(&sound, start, &self.priors, &tuning);
         reading.readings = closer.readings;
         reading.spans = spans(&reading.readings, &reading.framed, grid.points, STEPS);
-        let Some((model, phases)) = closer.phases else {
+        let Some(phases) = closer.phases else {
             return false;
         };
         let knots = knots(grid);
         let times: Vec<f64> = knots.iter().map(|t| t - grid.begin_s).collect();
-        let found = offsets(&phases, &model, &tuning, STEPS, &times);
+        let found = offsets(&phases, STEPS, &times);
         if std::env::var("SHOW").is_ok() { eprintln!("OFF {:?}", found); }
         for (track, side) in self.tracks.iter_mut().zip([0.5, -0.5]) {
             *track = track.moved(&knots, |i| found.both_hz[i] + side * found.distance_hz);

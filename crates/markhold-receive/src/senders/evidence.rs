@@ -3,8 +3,9 @@
 use super::heard::Heard;
 use super::lattice::Lattice;
 use super::model::{SenderModel, Tuning};
+use super::seek::seek;
 use super::sound::Sound;
-use super::tuning::PhasePoint;
+use super::tuning::{PhasePoint, Phases};
 use super::walk::{Walked, walk};
 use crate::characters::framing::LinePriors;
 use crate::characters::log_sum::NEVER;
@@ -21,6 +22,13 @@ const HALF_WIDTH: f64 = 0.45;
 const ALL_EVERY: usize = 4;
 /// How far a model may lie behind the best, in log evidence, to be walked in between.
 const CLOSE: f32 = 25.0;
+
+/// Log evidence a character by which a model that follows phase is ahead of the
+/// non-coherent one when frequencies are right (8 to 10 with a steady hand, 3 with 1 ms of
+/// jitter).
+const LOCKED: f32 = 2.0;
+/// Most windows between two searches.
+const MOST_PATIENCE: usize = 15;
 
 const fn continuous(wander: f32, kick: f32) -> SenderModel {
     SenderModel {
@@ -58,8 +66,8 @@ const COUNT: usize = MODELS.len() + 1;
 pub struct Closer {
     /// The characters, in order of time.
     pub readings: Vec<Reading>,
-    /// Their phases and its model, where a phase-continuous sender explains the sound best.
-    pub phases: Option<(SenderModel, Vec<PhasePoint>)>,
+    /// Their phases, where a phase-continuous sender explains the sound best.
+    pub phases: Option<Phases>,
 }
 
 /// Chooses among sender models.
@@ -68,6 +76,10 @@ pub struct Senders {
     /// Evidence of each model so far, against the non-coherent one.
     so_far: [f32; COUNT],
     windows: usize,
+    /// Windows until frequency is sought by trial again.
+    rest: usize,
+    /// How long the last rest was meant to be.
+    patience: usize,
 }
 
 impl Senders {
@@ -80,7 +92,12 @@ impl Senders {
         tuning: &Tuning,
     ) -> Closer {
         let lattice = Lattice::new(start, priors, sound.steps);
-        let walks = self.walks(sound, &lattice, tuning);
+        let heard = Heard::<PHASES>::new(sound, &lattice);
+        let tuning = match self.rest {
+            0 => &seek(&heard, &lattice, tuning),
+            _ => tuning,
+        };
+        let walks = self.walks(sound, &heard, &lattice, tuning);
         let lns = self.weigh(&walks);
         if std::env::var("SHOW").is_ok() {
             let now: Vec<f32> = walks.iter().map(|w| w.as_ref().map_or(0.0, |w| w.evidence)).collect();
@@ -97,22 +114,50 @@ impl Senders {
         let readings = mix(&lattice, &mixed, sound.steps);
         let phases = MODELS.get(lead).filter(|m| m.continuous).and_then(|m| {
             let walked = walks[lead].as_ref()?;
-            Some((*m, phase_points(&lattice, walked, &readings, sound.steps)))
+            let points = phase_points(&lattice, walked, &readings, sound.steps);
+            Some(Phases {
+                model: *m,
+                tuning: *tuning,
+                points,
+            })
         });
         self.windows += 1;
+        self.plan_seeking(&walks, readings.len());
         Closer { readings, phases }
     }
 
+    /// Seeks again while phases explain little more than envelopes do, ever more seldom.
+    fn plan_seeking(&mut self, walks: &[Option<Walked>; COUNT], readings: usize) {
+        let evidence = |w: &Option<Walked>| w.as_ref().map_or(NEVER, |w| w.evidence);
+        let phased = walks[..COUNT - 1]
+            .iter()
+            .fold(NEVER, |a, w| a.max(evidence(w)));
+        let gain = phased - evidence(&walks[COUNT - 1]);
+        if gain > LOCKED * readings as f32 {
+            (self.rest, self.patience) = (1, 0);
+        } else if self.rest > 0 {
+            self.rest -= 1;
+        } else if readings > 0 {
+            self.patience = (2 * self.patience + 1).min(MOST_PATIENCE);
+            self.rest = self.patience;
+        }
+    }
+
     /// Walks the non-coherent model, and those of the others that may lead.
-    fn walks(&self, sound: &Sound, lattice: &Lattice, tuning: &Tuning) -> [Option<Walked>; COUNT] {
-        let heard = Heard::<PHASES>::new(sound, lattice);
+    fn walks(
+        &self,
+        sound: &Sound,
+        heard: &Heard<PHASES>,
+        lattice: &Lattice,
+        tuning: &Tuning,
+    ) -> [Option<Walked>; COUNT] {
         let plain = Heard::<1>::new(sound, lattice);
         let best = self.so_far.iter().fold(f32::MIN, |a, &b| a.max(b));
         let all = self.windows < 2 || self.windows.is_multiple_of(ALL_EVERY);
         std::array::from_fn(|k| match MODELS.get(k) {
             None => Some(walk(&plain, lattice, &MODELS[0], tuning)),
             Some(model) if all || self.so_far[k] > best - CLOSE => {
-                Some(walk(&heard, lattice, model, tuning))
+                Some(walk(heard, lattice, model, tuning))
             }
             Some(_) => None,
         })

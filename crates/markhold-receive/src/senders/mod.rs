@@ -9,6 +9,7 @@ pub mod evidence;
 pub mod heard;
 pub mod lattice;
 pub mod model;
+pub mod seek;
 pub mod sound;
 pub mod stops;
 pub mod table;

@@ -24,7 +24,18 @@ pub struct PhasePoint {
     pub phases: [Complex32; 2],
 }
 
-/// Frequency error over time.
+/// The phases of a window's characters, and how they were followed.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Phases {
+    /// The model that followed them.
+    pub model: SenderModel,
+    /// The frequencies it assumed.
+    pub tuning: Tuning,
+    /// The characters, in order of time.
+    pub points: Vec<PhasePoint>,
+}
+
+/// Frequency error over time, against where the tones were sought.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Offsets {
     /// Error of both tones at each knot, Hz.
@@ -56,23 +67,29 @@ struct Seen {
     weight: f64,
 }
 
-/// Frequency errors at instants `knots`, s from the window's begin, of a sender that is
-/// phase-continuous. `steps` grid points to the element.
-pub fn offsets(
-    points: &[PhasePoint],
-    model: &SenderModel,
-    tuning: &Tuning,
-    steps: usize,
-    knots: &[f64],
-) -> Offsets {
+/// Frequency errors at instants `knots`, s from the window's begin; `steps` grid points to
+/// the element.
+pub fn offsets(phases: &Phases, steps: usize, knots: &[f64]) -> Offsets {
+    let (model, tuning) = (&phases.model, &phases.tuning);
     let strays = TRANSITIONS * model.kick * model.kick + ELEMENTS * model.wander * model.wander;
     let variance = VARIANCE + f64::from(strays);
-    let mut seen: Vec<Seen> = points
+    let mut seen: Vec<Seen> = phases
+        .points
         .windows(2)
         .flat_map(|pair| see(&pair[0], &pair[1], tuning, steps))
         .collect();
     seen.iter_mut().for_each(|s| s.weight /= variance);
+    let [e_mark, e_space] = tuning.offset_hz;
     let both_hz: Vec<f64> = knots.iter().map(|&t| both(&seen, t)).collect();
+    let distance_hz = e_mark - e_space + distance(&seen, knots, &both_hz);
+    let middle_hz = (e_mark + e_space) / 2.0;
+    Offsets {
+        both_hz: both_hz.iter().map(|hz| hz + middle_hz).collect(),
+        distance_hz,
+    }
+}
+
+fn distance(seen: &[Seen], knots: &[f64], both_hz: &[f64]) -> f64 {
     let nearest = |t: f64| {
         let far = |k: &usize| (knots[*k] - t).abs();
         (0..knots.len())
@@ -80,16 +97,13 @@ pub fn offsets(
             .map_or(0.0, |k| both_hz[k])
     };
     let (mut product, mut square) = (0.0, DISTANCE_STRAY_HZ.powi(-2));
-    for s in &seen {
+    for s in seen {
         let rest = s.angle - TAU * nearest(s.at) * (s.mark_s + s.space_s);
         let lever = TAU * (s.mark_s - s.space_s) / 2.0;
         product += s.weight * rest * lever;
         square += s.weight * lever * lever;
     }
-    Offsets {
-        both_hz,
-        distance_hz: product / square,
-    }
+    product / square
 }
 
 fn both(seen: &[Seen], t: f64) -> f64 {
@@ -111,7 +125,12 @@ fn see(before: &PhasePoint, after: &PhasePoint, tuning: &Tuning, steps: usize) -
     }
     let space_s = (6.0 - f64::from((before.code as u32).count_ones())) * tuning.element_s;
     let mark_s = apart * tuning.element_s - space_s;
-    let expected = [-tuning.distance_hz * space_s, tuning.distance_hz * mark_s];
+    let [e_mark, e_space] = tuning.offset_hz;
+    let known = e_mark * mark_s + e_space * space_s;
+    let expected = [
+        known - tuning.distance_hz * space_s,
+        known + tuning.distance_hz * mark_s,
+    ];
     (0..2)
         .map(|k| {
             let turn = after.phases[k] * before.phases[k].conj();
@@ -167,7 +186,12 @@ mod tests {
                 space += both + TAU * 170.0 * marks;
                 start += 7.5 * 16.0;
             }
-            let found = offsets(&points, &model, &tuning, 16, &[3.0, 6.0]);
+            let phases = Phases {
+                model,
+                tuning,
+                points,
+            };
+            let found = offsets(&phases, 16, &[3.0, 6.0]);
             let middle = (e_mark + e_space) / 2.0;
             let distance = e_mark - e_space;
             assert!((found.both_hz[0] - middle).abs() < 0.15, "{found:?}");
