@@ -16,6 +16,7 @@ pub mod event;
 pub mod pair;
 mod receiver;
 pub mod search;
+pub mod senders;
 pub mod settings;
 
 pub use receiver::Receiver;

@@ -45,10 +45,17 @@ impl LinePriors {
     /// half of all stops end within the second unit, with some favour for 1.42 and 1.5
     /// units, and idle line ends after some ten elements.
     pub fn unknown(steps: usize) -> Self {
+        Self::from_stops(&Self::unknown_stops(steps), steps, 0.35)
+    }
+
+    /// Share of an unknown sender's stops that are `1 + d/steps` units long, for `d` below
+    /// two elements; they add up to 1.
+    pub fn unknown_stops(steps: usize) -> Vec<f32> {
         let weights: Vec<f32> = (0..2 * steps)
             .map(|d| Self::unknown_stop(d, steps))
             .collect();
-        Self::from_stops(&weights, steps, 0.35)
+        let total: f32 = weights.iter().sum();
+        weights.iter().map(|w| w / total).collect()
     }
 
     fn unknown_stop(extra: usize, steps: usize) -> f32 {

@@ -16,6 +16,7 @@ use crate::characters::framing::{Carry, Framed, LinePriors, frame};
 use crate::characters::reading::{Reading, read};
 use crate::elements::{Elements, ToneOnGrid};
 use crate::search::rivals::rivals;
+use crate::senders::{evidence::Senders, model::Tuning, sound::Sound, stops::StopLearner, tuning::offsets};
 
 /// Grid points to the element: a start is missed by at most 1/32 element, 0.1 dB.
 pub const STEPS: usize = 16;
@@ -24,7 +25,7 @@ const ADVANCE_S: f64 = 1.5;
 /// How far a window looks ahead beyond its commit point, s.
 const AHEAD_S: f64 = 1.2;
 /// How far a window reaches back before the last commit point, elements.
-const BACK_ELEMENTS: f64 = 8.0;
+const BACK_ELEMENTS: f64 = 30.0;
 /// For how long showings are kept for the gains of later windows, s.
 const MEMORY_S: f64 = 4.0;
 
@@ -87,6 +88,9 @@ pub struct Follower {
     tracks: [Track; 2],
     carry: Carry,
     priors: LinePriors,
+    stops: StopLearner,
+    senders: Senders,
+    last: Option<(f64, Reading)>,
     begin_s: f64,
     committed_s: f64,
     last_start_s: f64,
@@ -114,6 +118,14 @@ struct WindowReading {
     spans: Vec<Span>,
 }
 
+/// Where tracks bend in a window, s.
+fn knots(grid: &Grid) -> Vec<f64> {
+    (0..)
+        .map(|k| grid.begin_s + 0.2 * k as f64)
+        .take_while(|t| *t < grid.at(grid.points as f64))
+        .collect()
+}
+
 impl Follower {
     /// Begins to follow a pair.
     pub fn new(plan: BandPlan, start: &PairStart) -> Self {
@@ -127,6 +139,9 @@ impl Follower {
             ],
             carry: Carry::nothing(),
             priors: LinePriors::unknown(STEPS),
+            stops: StopLearner::new(STEPS),
+            senders: Senders::default(),
+            last: None,
             begin_s: start.at_s,
             committed_s: start.at_s,
             last_start_s: f64::NEG_INFINITY,
@@ -171,7 +186,9 @@ impl Follower {
             self.forget(&window.grid);
             reading = again;
         }
-        self.tune(&window, &reading);
+        if !self.look_closer(&window, &mut reading) {
+            self.tune(&window, &reading);
+        }
         self.remember(&window.grid, &reading, commit_s);
         self.emit(&window, &reading, commit_s, out);
         self.notice_line(&window.grid, &reading.framed, commit_s);
@@ -248,11 +265,47 @@ impl Follower {
         }
     }
 
+    /// Reads a window's characters again, under sender models that follow phase; whether
+    /// that also tuned the tracks.
+    fn look_closer(&mut self, window: &Window, reading: &mut WindowReading) -> bool {
+        let grid = &window.grid;
+        let middle = grid.at(grid.points as f64 / 2.0);
+        let tuning = Tuning {
+            distance_hz: self.tracks[0].hz(middle) - self.tracks[1].hz(middle),
+            element_s: self.element_s,
+            offset_hz: [0.0; 2],
+        };
+        let sound = Sound {
+            steps: STEPS,
+            tones: [&reading.tones[0], &reading.tones[1]],
+            clear: &window.clear,
+            ln_i0: &self.ln_i0,
+        };
+        let start = &reading.framed.start;
+        let closer = self.senders.read(&sound, start, &self.priors, &tuning);
+        reading.readings = closer.readings;
+        reading.spans = spans(&reading.readings, &reading.framed, grid.points, STEPS);
+        let Some(phases) = closer.phases else {
+            return false;
+        };
+        let knots = knots(grid);
+        let times: Vec<f64> = knots.iter().map(|t| t - grid.begin_s).collect();
+        let found = offsets(&phases, STEPS, &times);
+        if std::env::var("SHOW").is_ok() { eprintln!("OFF {:?}", found); }
+        for (track, side) in self.tracks.iter_mut().zip([0.5, -0.5]) {
+            *track = track.moved(&knots, |i| found.both_hz[i] + side * found.distance_hz);
+        }
+        true
+    }
+
     /// Moves both tracks by the turning of phase within elements.
     fn tune(&mut self, window: &Window, reading: &WindowReading) {
+        if std::env::var("NOTUNE").is_ok() { return; }
         const CONSTANT_S: f64 = 0.6;
         // Belief that nothing moved, as the weight of so many noise powers.
         const STILL: f32 = 30.0;
+        // Offsets of less than some two standard deviations are taken for chance.
+        const SURE: f32 = 5.0;
         let grid = &window.grid;
         let half = STEPS / 2;
         let turns: Vec<(f64, Complex32)> = reading
@@ -276,15 +329,16 @@ impl Follower {
         if turns.is_empty() {
             return;
         }
-        let knots: Vec<f64> = (0..)
-            .map(|k| grid.begin_s + 0.2 * k as f64)
-            .take_while(|t| *t < grid.at(grid.points as f64))
-            .collect();
+        let knots = knots(grid);
         let offset = |i: usize| {
             let near = |t: f64| (-(t - knots[i]).abs() / CONSTANT_S).exp() as f32;
             let still = Complex32::new(STILL, 0.0);
-            let sum: Complex32 = still + turns.iter().map(|(t, c)| c * near(*t)).sum::<Complex32>();
-            f64::from(sum.arg()) / (std::f64::consts::PI * self.element_s)
+            let sum: Complex32 = turns.iter().map(|(t, c)| c * near(*t)).sum::<Complex32>();
+            let squares: f32 = turns.iter().map(|(t, c)| c.norm_sqr() * near(*t).powi(2)).sum();
+            let variance = squares / 2.0 / sum.norm_sqr().max(f32::MIN_POSITIVE);
+            let angle = (sum + still).arg();
+            let doubt = (SURE * variance / angle.powi(2).max(f32::MIN_POSITIVE)).min(1.0);
+            f64::from(angle * (1.0 - doubt)) / (std::f64::consts::PI * self.element_s)
         };
         let offsets: Vec<f64> = (0..knots.len()).map(offset).collect();
         for track in &mut self.tracks {
@@ -339,6 +393,7 @@ impl Follower {
             if start_s < commit_s && start_s > self.last_start_s + 6.0 * self.element_s {
                 self.last_start_s = start_s;
                 let conditions = conditions(window, reading, r.start.round() as usize);
+                self.learn_stop(grid, start_s, r);
                 out.push(Heard {
                     start_s,
                     reading: r.clone(),
@@ -364,6 +419,20 @@ impl Follower {
         let keep = (-advanced_s / MARGIN_S).exp() as f32;
         let margin = reading.framed.evidence - rivals(&reading.elements);
         self.margin = self.margin * keep + margin * share;
+    }
+
+    fn learn_stop(&mut self, grid: &Grid, start_s: f64, reading: &Reading) {
+        if let Some((last_s, last)) = &self.last {
+            let at = |s: f64| (s - grid.begin_s) / grid.step_s;
+            let moved = |r: &Reading, s: f64| Reading {
+                start: at(s),
+                ..r.clone()
+            };
+            self.stops
+                .learn(&moved(last, *last_s), &moved(reading, start_s));
+            self.priors = self.stops.priors();
+        }
+        self.last = Some((start_s, reading.clone()));
     }
 
     fn move_on(&mut self, grid: &Grid, reading: &WindowReading, commit_s: f64) {

@@ -1,0 +1,265 @@
+//! Evidence: which sender model explains what is heard, and the mixture of all by it.
+
+use super::heard::Heard;
+use super::lattice::Lattice;
+use super::model::{SenderModel, Tuning};
+use super::seek::seek;
+use super::sound::Sound;
+use super::tuning::{PhasePoint, Phases};
+use super::walk::{Walked, walk};
+use crate::characters::framing::LinePriors;
+use crate::characters::log_sum::NEVER;
+use crate::characters::reading::Reading;
+
+/// Phases of each tone.
+const PHASES: usize = 16;
+/// Share of the evidence of earlier windows that still counts.
+const MEMORY: f32 = 0.5;
+/// Half the width, in elements, of the stretch of starts taken for one character.
+const HALF_WIDTH: f64 = 0.45;
+
+/// Every so many windows all models are walked, not only those that may lead.
+const ALL_EVERY: usize = 4;
+/// How far a model may lie behind the best, in log evidence, to be walked in between.
+const CLOSE: f32 = 25.0;
+
+/// Log evidence a character by which a model that follows phase is ahead of the
+/// non-coherent one when frequencies are right (8 to 10 with a steady hand, 3 with 1 ms of
+/// jitter).
+const LOCKED: f32 = 2.0;
+/// Most windows between two searches.
+const MOST_PATIENCE: usize = 15;
+
+const fn continuous(wander: f32, kick: f32) -> SenderModel {
+    SenderModel {
+        continuous: true,
+        wander,
+        kick,
+        start: 0.4,
+        prior: -1.0,
+    }
+}
+
+/// The models that are tried beside the non-coherent one: one oscillator in slow and in
+/// fast fading; with transitions that jitter by 0.3, 0.7 and 1 ms at 170 Hz; two
+/// oscillators.
+pub const MODELS: [SenderModel; 6] = [
+    continuous(0.06, 0.0),
+    continuous(0.2, 0.0),
+    continuous(0.1, 0.35),
+    continuous(0.1, 0.75),
+    continuous(0.1, 1.2),
+    SenderModel {
+        continuous: false,
+        wander: 0.1,
+        kick: 0.0,
+        start: 0.0,
+        prior: -1.0,
+    },
+];
+
+/// Number of models with the non-coherent one, which stands last.
+const COUNT: usize = MODELS.len() + 1;
+
+/// What a closer look gave.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Closer {
+    /// The characters, in order of time.
+    pub readings: Vec<Reading>,
+    /// Their phases, where a phase-continuous sender explains the sound best.
+    pub phases: Option<Phases>,
+}
+
+/// Chooses among sender models.
+#[derive(Clone, Debug, Default)]
+pub struct Senders {
+    /// Evidence of each model so far, against the non-coherent one.
+    so_far: [f32; COUNT],
+    windows: usize,
+    /// Windows until frequency is sought by trial again.
+    rest: usize,
+    /// How long the last rest was meant to be.
+    patience: usize,
+}
+
+impl Senders {
+    /// Reads a window again. `start` is the probability of a start at each grid point.
+    pub fn read(
+        &mut self,
+        sound: &Sound,
+        start: &[f32],
+        priors: &LinePriors,
+        tuning: &Tuning,
+    ) -> Closer {
+        let lattice = Lattice::new(start, priors, sound.steps);
+        let heard = Heard::<PHASES>::new(sound, &lattice);
+        let tuning = match self.rest {
+            0 => &seek(&heard, &lattice, tuning),
+            _ => tuning,
+        };
+        let walks = self.walks(sound, &heard, &lattice, tuning);
+        let lns = self.weigh(&walks);
+        if std::env::var("SHOW").is_ok() {
+            let now: Vec<f32> = walks.iter().map(|w| w.as_ref().map_or(0.0, |w| w.evidence)).collect();
+            eprintln!("{} starts {} edges {now:?} lns {lns:?}", lattice.starts.len(), lattice.edges.len());
+        }
+        let lead = (0..COUNT).fold(0, |b, k| if lns[k] > lns[b] { k } else { b });
+        let raw = lns.map(|ln| (ln - lns[lead]).exp());
+        let total: f32 = raw.iter().sum();
+        let mixed: Vec<(&Walked, f32)> = walks
+            .iter()
+            .zip(raw)
+            .filter_map(|(w, r)| w.as_ref().map(|w| (w, r / total)))
+            .collect();
+        let readings = mix(&lattice, &mixed, sound.steps);
+        let phases = MODELS.get(lead).filter(|m| m.continuous).and_then(|m| {
+            let walked = walks[lead].as_ref()?;
+            let points = phase_points(&lattice, walked, &readings, sound.steps);
+            Some(Phases {
+                model: *m,
+                tuning: *tuning,
+                points,
+            })
+        });
+        self.windows += 1;
+        self.plan_seeking(&walks, readings.len());
+        Closer { readings, phases }
+    }
+
+    /// Seeks again while phases explain little more than envelopes do, ever more seldom.
+    fn plan_seeking(&mut self, walks: &[Option<Walked>; COUNT], readings: usize) {
+        let evidence = |w: &Option<Walked>| w.as_ref().map_or(NEVER, |w| w.evidence);
+        let phased = walks[..COUNT - 1]
+            .iter()
+            .fold(NEVER, |a, w| a.max(evidence(w)));
+        let gain = phased - evidence(&walks[COUNT - 1]);
+        if gain > LOCKED * readings as f32 {
+            (self.rest, self.patience) = (1, 0);
+        } else if self.rest > 0 {
+            self.rest -= 1;
+        } else if readings > 0 {
+            self.patience = (2 * self.patience + 1).min(MOST_PATIENCE);
+            self.rest = self.patience;
+        }
+    }
+
+    /// Walks the non-coherent model, and those of the others that may lead.
+    fn walks(
+        &self,
+        sound: &Sound,
+        heard: &Heard<PHASES>,
+        lattice: &Lattice,
+        tuning: &Tuning,
+    ) -> [Option<Walked>; COUNT] {
+        let plain = Heard::<1>::new(sound, lattice);
+        let best = self.so_far.iter().fold(f32::MIN, |a, &b| a.max(b));
+        let all = self.windows < 2 || self.windows.is_multiple_of(ALL_EVERY);
+        std::array::from_fn(|k| match MODELS.get(k) {
+            None => Some(walk(&plain, lattice, &MODELS[0], tuning)),
+            Some(model) if all || self.so_far[k] > best - CLOSE => {
+                Some(walk(heard, lattice, model, tuning))
+            }
+            Some(_) => None,
+        })
+    }
+
+    /// Log weight of each model in the mixture; takes the evidence into account for later.
+    fn weigh(&mut self, walks: &[Option<Walked>; COUNT]) -> [f32; COUNT] {
+        let plain = walks[COUNT - 1].as_ref().map_or(0.0, |w| w.evidence);
+        std::array::from_fn(|k| {
+            let Some(walked) = &walks[k] else {
+                return NEVER;
+            };
+            let prior = MODELS.get(k).map_or(0.0, |m| m.prior);
+            let now = self.so_far[k] + walked.evidence - plain;
+            self.so_far[k] = MEMORY * now;
+            now + prior
+        })
+    }
+}
+
+/// The most likely candidate of each reading, with its phases.
+fn phase_points(lattice: &Lattice, walked: &Walked, readings: &[Reading], steps: usize) -> Vec<PhasePoint> {
+    let near = |r: &Reading| {
+        let half = HALF_WIDTH * steps as f64;
+        let candidates = 0..lattice.starts.len();
+        candidates
+            .filter(|&c| (lattice.starts[c] - r.start).abs() <= half)
+            .max_by(|&a, &b| walked.present[a].total_cmp(&walked.present[b]))
+    };
+    readings
+        .iter()
+        .filter_map(|r| near(r).map(|c| (r, c)))
+        .map(|(r, c)| {
+            let code = r.best();
+            PhasePoint {
+                start: lattice.starts[c],
+                code,
+                sure: walked.present[c].min(r.present) * walked.codes[c][code],
+                phases: walked.phases[c],
+            }
+        })
+        .collect()
+}
+
+fn mix(lattice: &Lattice, walks: &[(&Walked, f32)], steps: usize) -> Vec<Reading> {
+    let count = lattice.starts.len();
+    let mut present = vec![0.0f32; count];
+    let mut codes = vec![[0.0f32; 32]; count];
+    for (walk, weight) in walks {
+        for c in 0..count {
+            let p = weight * walk.present[c];
+            present[c] += p;
+            for (sum, q) in codes[c].iter_mut().zip(&walk.codes[c]) {
+                *sum += p * q;
+            }
+        }
+    }
+    readings(&lattice.starts, &present, &codes, steps)
+}
+
+/// Takes neighbouring candidates for one character where together they are likely.
+fn readings(starts: &[f64], present: &[f32], codes: &[[f32; 32]], steps: usize) -> Vec<Reading> {
+    let half = HALF_WIDTH * steps as f64;
+    let around = |c: usize| {
+        let low = starts.partition_point(|&u| u < starts[c] - half);
+        let high = starts.partition_point(|&u| u <= starts[c] + half);
+        low..high
+    };
+    let mass: Vec<f32> = (0..starts.len()).map(|c| present[around(c)].iter().sum()).collect();
+    let mut out: Vec<Reading> = Vec::new();
+    let mut c = 0;
+    while c < starts.len() {
+        if mass[c] < 0.5 {
+            c += 1;
+            continue;
+        }
+        let end = starts.partition_point(|&u| u < starts[c] + 2.0 * steps as f64);
+        let best = (c..end).fold(c, |b, j| if mass[j] > mass[b] { j } else { b });
+        out.push(gather(starts, present, codes, around(best)));
+        c = starts.partition_point(|&u| u < starts[best] + 5.0 * steps as f64);
+    }
+    out
+}
+
+fn gather(starts: &[f64], present: &[f32], codes: &[[f32; 32]], of: std::ops::Range<usize>) -> Reading {
+    let (mut total, mut first, mut second) = (0.0f64, 0.0f64, 0.0f64);
+    let mut sums = [0.0f32; 32];
+    for c in of {
+        let p = f64::from(present[c]);
+        total += p;
+        first += p * starts[c];
+        second += p * starts[c].powi(2);
+        for (sum, q) in sums.iter_mut().zip(&codes[c]) {
+            *sum += q;
+        }
+    }
+    let start = first / total;
+    let all: f32 = sums.iter().sum::<f32>().max(f32::MIN_POSITIVE);
+    Reading {
+        start,
+        spread: (second / total - start * start).max(0.0).sqrt(),
+        present: total.min(1.0) as f32,
+        codes: sums.map(|s| s / all),
+    }
+}

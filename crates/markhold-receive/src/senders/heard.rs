@@ -1,0 +1,102 @@
+//! What was heard at every place of a lattice: the likelihoods that all models share.
+
+use super::lattice::{CHARACTER, Lattice};
+use crate::characters::log_sum::NEVER;
+use super::sound::{MARK, SPACE, Sound, Stretch};
+
+/// Longest stretch, in elements, over which an idle line's phase counts as one.
+const LONGEST: f64 = 1.5;
+
+/// The seven whole elements of a candidate.
+#[derive(Clone, Debug)]
+pub struct Elements<const N: usize> {
+    /// Start element.
+    pub start: Stretch<N>,
+    /// Five elements, each as mark and as space.
+    pub data: [[Stretch<N>; 2]; 5],
+    /// First unit of the stop element.
+    pub stop: Stretch<N>,
+}
+
+/// A stretch of idle line and its length in elements.
+#[derive(Clone, Debug)]
+pub struct Piece<const N: usize> {
+    /// Its likelihood.
+    pub stretch: Stretch<N>,
+    /// Its length, elements.
+    pub span: f64,
+}
+
+/// Likelihoods of all elements and idle stretches of a lattice.
+#[derive(Clone, Debug)]
+pub struct Heard<const N: usize> {
+    /// By candidate.
+    pub elements: Vec<Elements<N>>,
+    /// By edge.
+    pub gaps: Vec<Vec<Piece<N>>>,
+    /// From each candidate's first stop unit to the window's end, where a walk may end so.
+    pub tails: Vec<Vec<Piece<N>>>,
+    /// Mean power of each tone around each candidate, over its mean in the window.
+    pub depth: Vec<[f32; 2]>,
+}
+
+impl<const N: usize> Heard<N> {
+    /// Weighs all places of a lattice.
+    pub fn new(sound: &Sound, lattice: &Lattice) -> Self {
+        let steps = sound.steps as f64;
+        let end = |c: usize| lattice.starts[c] + CHARACTER * steps;
+        let gaps = lattice.edges.iter().map(|e| {
+            idle(sound, e.from.map_or(0.0, end), lattice.starts[e.to])
+        });
+        let last = sound.points() as f64;
+        let tails = (0..lattice.starts.len()).map(|c| match lattice.exit[c] > NEVER {
+            true => idle(sound, end(c), last),
+            false => Vec::new(),
+        });
+        let mean = [MARK, SPACE].map(|k| {
+            let power = &sound.tones[k].power;
+            power.iter().sum::<f32>() / power.len() as f32
+        });
+        let depth = |&u: &f64| [MARK, SPACE].map(|k| sound.power(k, u + 3.5 * steps) / mean[k]);
+        Self {
+            elements: lattice.starts.iter().map(|&u| elements(sound, u)).collect(),
+            gaps: gaps.collect(),
+            tails: tails.collect(),
+            depth: lattice.starts.iter().map(depth).collect(),
+        }
+    }
+}
+
+fn elements<const N: usize>(sound: &Sound, u: f64) -> Elements<N> {
+    let steps = sound.steps as f64;
+    let element = |tone: usize, k: usize| {
+        let from = u + k as f64 * steps;
+        sound.weigh::<N>(tone, from, from + steps)
+    };
+    Elements {
+        start: element(SPACE, 0),
+        data: [1, 2, 3, 4, 5].map(|k| [element(MARK, k), element(SPACE, k)]),
+        stop: element(MARK, 6),
+    }
+}
+
+/// Whole elements of mark and one remainder; the last two joined where they are short.
+fn idle<const N: usize>(sound: &Sound, from: f64, to: f64) -> Vec<Piece<N>> {
+    let steps = sound.steps as f64;
+    let count = ((to - from) / steps).ceil().max(0.0) as usize;
+    let mut pieces: Vec<Piece<N>> = Vec::with_capacity(count);
+    for k in 0..count {
+        let begin = from + k as f64 * steps;
+        let end = (begin + steps).min(to);
+        let span = (end - begin) / steps;
+        let stretch = sound.weigh(MARK, begin, end);
+        match pieces.last_mut() {
+            Some(last) if last.span + span <= LONGEST => {
+                last.stretch = last.stretch.joined(&stretch);
+                last.span += span;
+            }
+            _ => pieces.push(Piece { stretch, span }),
+        }
+    }
+    pieces
+}

@@ -1,0 +1,186 @@
+//! The lattice: candidate starts, and what may lie between them.
+//!
+//! Framing gave a probability to every start. The few starts that have any are looked at
+//! again, under sender models that cost more than framing could pay for each grid point.
+
+use crate::characters::framing::LinePriors;
+use crate::characters::log_sum::NEVER;
+
+/// Elements from the begin of a character to the end of its first whole stop unit.
+pub const CHARACTER: f64 = 7.0;
+/// Least probability of a start to be looked at again.
+const LEAST: f32 = 1e-3;
+/// Most candidates within one element.
+const CROWD: usize = 5;
+/// Probability that some character lies between two starts above which no line is drawn
+/// past it.
+const BETWEEN: f32 = 0.99;
+/// Most lines that are drawn to one start, the likeliest.
+const MOST_EDGES: usize = 16;
+/// Log prior of a walk that begins at a start whose past the window does not hold: one of
+/// all grid points of a character.
+const ENTRY: f32 = -4.8;
+/// Log prior of a signal that begins or ends within the window.
+const SWITCHED: f32 = -13.0;
+
+/// A line drawn from the end of one character's first stop unit to the next start.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Edge {
+    /// Candidate that ends; `None` for the window's begin.
+    pub from: Option<usize>,
+    /// Candidate that begins.
+    pub to: usize,
+    /// Log prior of the time between.
+    pub ln: f32,
+}
+
+/// Candidates and edges of one window.
+#[derive(Clone, Debug, Default)]
+pub struct Lattice {
+    /// Starts, grid points from the window's begin, in order.
+    pub starts: Vec<f64>,
+    /// Edges in order of `to`, then `from`.
+    pub edges: Vec<Edge>,
+    /// Log prior of beginning with each candidate.
+    pub entry: Vec<f32>,
+    /// Log prior of ending with each candidate by staying at mark until the window's end,
+    /// or because the window ends within the character.
+    pub exit: Vec<f32>,
+    /// Log prior that the signal is switched off after a candidate.
+    pub off: f32,
+}
+
+impl Lattice {
+    /// The lattice of a window of `points` grid points from the probability of a start at
+    /// each.
+    pub fn new(start: &[f32], priors: &LinePriors, steps: usize) -> Self {
+        let chosen = choose(start, steps);
+        let starts: Vec<f64> = chosen.iter().map(|&i| i as f64).collect();
+        let gaps = Gaps { priors, steps };
+        let reach = CHARACTER * steps as f64;
+        let entry = |&u: &f64| if u < reach + steps as f64 { ENTRY } else { SWITCHED };
+        let mass = Mass::new(start, steps);
+        let exit = |&u: &usize| {
+            let end = u + 7 * steps;
+            match start.len().checked_sub(end) {
+                None | Some(0) => 0.0,
+                Some(_) if mass.between(u + steps / 2, start.len()) > BETWEEN => NEVER,
+                Some(rest) => gaps.ln_longer(rest),
+            }
+        };
+        Self {
+            exit: chosen.iter().map(exit).collect(),
+            edges: edges(&chosen, start, &mass, &gaps),
+            entry: starts.iter().map(entry).collect(),
+            off: SWITCHED,
+            starts,
+        }
+    }
+}
+
+/// Grid points that stand out: probable enough, and among the best of their element.
+fn choose(start: &[f32], steps: usize) -> Vec<usize> {
+    let stands_out = |i: usize| {
+        let near = &start[i.saturating_sub(steps / 2)..(i + steps / 2 + 1).min(start.len())];
+        start[i] > LEAST && near.iter().filter(|&&p| p > start[i]).count() < CROWD
+    };
+    (0..start.len()).filter(|&i| stands_out(i)).collect()
+}
+
+struct Gaps<'a> {
+    priors: &'a LinePriors,
+    steps: usize,
+}
+
+impl Gaps<'_> {
+    /// Log probability that the next start comes `gap` grid points after the first whole
+    /// unit of stop.
+    fn ln_at(&self, gap: usize) -> f32 {
+        let (whole, rest) = (gap / self.steps, gap % self.steps);
+        self.ln_stay(whole) + self.priors.next[whole.min(2)][rest]
+    }
+
+    /// Log probability that the line stays at mark for that many whole elements.
+    fn ln_stay(&self, whole: usize) -> f32 {
+        let stay = &self.priors.stay;
+        let first: f32 = stay.iter().take(whole.min(2)).sum();
+        first + whole.saturating_sub(2) as f32 * stay[2]
+    }
+
+    /// Log probability that the next start comes at `gap` or later.
+    fn ln_longer(&self, gap: usize) -> f32 {
+        let (whole, rest) = (gap / self.steps, gap % self.steps);
+        let later: f32 = self.priors.next[whole.min(2)][rest..]
+            .iter()
+            .map(|p| p.exp())
+            .sum();
+        let stays = self.priors.stay[whole.min(2)].exp();
+        self.ln_stay(whole) + (later + stays).max(1e-9).ln()
+    }
+
+    /// The same after a mark whose begin the window does not hold.
+    fn ln_idle(&self, gap: usize) -> f32 {
+        let (whole, rest) = (gap / self.steps, gap % self.steps);
+        whole as f32 * self.priors.stay[2] + self.priors.next[2][rest]
+    }
+}
+
+/// Probability of starts up to each grid point, added up.
+struct Mass {
+    steps: usize,
+    sums: Vec<f32>,
+}
+
+impl Mass {
+    fn new(start: &[f32], steps: usize) -> Self {
+        let mut sums = vec![0.0f32; start.len() + 1];
+        for (i, p) in start.iter().enumerate() {
+            sums[i + 1] = sums[i] + p;
+        }
+        Self { steps, sums }
+    }
+
+    /// Expected number of starts after `from` and before `to`, neither of which they are.
+    fn between(&self, from: usize, to: usize) -> f32 {
+        let to = to.saturating_sub(self.steps / 2);
+        if to > from {
+            self.sums[to] - self.sums[from.min(to)]
+        } else {
+            0.0
+        }
+    }
+}
+
+fn edges(chosen: &[usize], start: &[f32], mass: &Mass, gaps: &Gaps) -> Vec<Edge> {
+    let steps = gaps.steps;
+    let mut edges = Vec::new();
+    for (to, &u) in chosen.iter().enumerate() {
+        if mass.between(0, u) < BETWEEN {
+            edges.push(Edge {
+                from: None,
+                to,
+                ln: ENTRY + gaps.ln_idle(u),
+            });
+        }
+        let first = edges.len();
+        for (from, &v) in chosen[..to].iter().enumerate() {
+            let end = v + 7 * steps;
+            if end <= u && mass.between(v + steps / 2 + 1, u) < BETWEEN {
+                edges.push(Edge {
+                    from: Some(from),
+                    to,
+                    ln: gaps.ln_at(u - end),
+                });
+            }
+        }
+        if edges.len() - first > MOST_EDGES {
+            let weight = |e: &Edge| e.ln + e.from.map_or(0.0, |v| start[chosen[v]].ln());
+            let mut many = edges.split_off(first);
+            many.sort_by(|a, b| weight(b).total_cmp(&weight(a)));
+            many.truncate(MOST_EDGES);
+            many.sort_by_key(|e| e.from);
+            edges.extend(many);
+        }
+    }
+    edges
+}

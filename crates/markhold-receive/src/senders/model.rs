@@ -1,0 +1,77 @@
+//! Sender models: what a sender does to the phases of its tones.
+//!
+//! Each tone is followed in its own stream, turned by an oscillator at the tone's
+//! frequency, both from the same instant. A phase-continuous sender that is at mark keeps
+//! mark's phase there; meanwhile the phase that space will have when it comes next moves
+//! on by the shift. So, with `D` the distance mark less space in Hz,
+//!
+//! ```text
+//!   t seconds of mark:   mark's phase stays,           space's moves by +2 pi D t
+//!   t seconds of space:  mark's phase moves by -2 pi D t,   space's stays
+//! ```
+//!
+//! With 170 Hz and 22 ms that is 3.74 turns: one element taken wrongly puts the phase of
+//! everything after it wrong by 94 degrees. Where a character begins hardly matters for
+//! this, only how long its elements are.
+
+use std::f32::consts::TAU;
+
+use super::table::Turn;
+
+/// One way in which a sender may treat its phases.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct SenderModel {
+    /// One oscillator moved between the tones, or two of their own.
+    pub continuous: bool,
+    /// Standard deviation by which a phase wanders in an element, radians, when the tone is
+    /// at its mean power; in a fade it wanders more.
+    pub wander: f32,
+    /// Standard deviation of the phase at every element's begin, radians: transitions that
+    /// come early or late.
+    pub kick: f32,
+    /// Standard deviation of space's phase where an idle line ends, radians: starts that
+    /// are known no better.
+    pub start: f32,
+    /// Natural logarithm of the prior probability.
+    pub prior: f32,
+}
+
+/// Frequencies that a window is walked with.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Tuning {
+    /// Mark less space, Hz, as the streams were turned.
+    pub distance_hz: f64,
+    /// Duration of an element, s.
+    pub element_s: f64,
+    /// How far mark and space lie above where they were sought, Hz.
+    pub offset_hz: [f64; 2],
+}
+
+impl SenderModel {
+    /// Turns of mark's and of space's phase over `span` elements of a tone (0 mark, 1
+    /// space). `wander` is what each phase wanders in an element; with `kick`, the other
+    /// tone's phase also bears the uncertainty of a transition.
+    pub fn turns(
+        &self,
+        tuning: &Tuning,
+        tone: usize,
+        span: f64,
+        wander: [f32; 2],
+        kick: f32,
+        phases: usize,
+    ) -> [Turn; 2] {
+        let t = span * tuning.element_s;
+        let [e_mark, e_space] = tuning.offset_hz;
+        let hz = match (self.continuous, tone) {
+            (true, 0) => [e_mark, tuning.distance_hz + e_mark],
+            (true, _) => [e_space - tuning.distance_hz, e_space],
+            (false, _) => [e_mark, e_space],
+        };
+        [0, 1].map(|k| {
+            let kick = if k == tone { 0.0 } else { kick };
+            let spread = (wander[k] * wander[k] * span as f32 + kick * kick).sqrt();
+            let angle = (hz[k] * t).rem_euclid(1.0) as f32 * TAU;
+            Turn::new(angle, spread, phases)
+        })
+    }
+}

@@ -1,0 +1,68 @@
+//! Seeking: the frequency error of both tones and of their distance, by trial.
+//!
+//! Phases tell frequency well once they are followed, which needs it known to about 1 Hz.
+//! Until then a few offsets are walked and the evidence compared.
+
+use super::heard::Heard;
+use super::lattice::Lattice;
+use super::model::{SenderModel, Tuning};
+use super::walk::walk;
+
+/// Offsets of both tones that are tried, Hz.
+const BOTH_HZ: [f64; 6] = [-1.2, 1.2, -2.4, 2.4, -3.6, 3.6];
+/// Changes of the tones' distance that are tried, Hz.
+const DISTANCE_HZ: [f64; 4] = [-2.5, 2.5, -5.0, 5.0];
+/// Finer offsets of both tones around the best, Hz.
+const FINE_HZ: [f64; 2] = [-0.6, 0.6];
+/// How much better, in log evidence, an offset must be than none.
+const BETTER: f32 = 12.0;
+/// The model that seeks: a phase that wanders as far as half a hertz takes it.
+const SEEKER: SenderModel = SenderModel {
+    continuous: true,
+    wander: 0.2,
+    kick: 0.1,
+    start: 0.5,
+    prior: 0.0,
+};
+
+/// The tuning under which phases are followed best, `tuning` itself unless another is
+/// clearly better.
+pub fn seek<const N: usize>(heard: &Heard<N>, lattice: &Lattice, tuning: &Tuning) -> Tuning {
+    let weigh = |t: &Tuning| walk(heard, lattice, &SEEKER, t).evidence;
+    let start = (weigh(tuning), *tuning);
+    let best = best_of(start, &BOTH_HZ, both, &weigh);
+    let best = best_of(best, &DISTANCE_HZ, apart, &weigh);
+    let best = best_of(best, &FINE_HZ, both, &weigh);
+    if best.0 > start.0 + BETTER {
+        best.1
+    } else {
+        *tuning
+    }
+}
+
+fn best_of(
+    start: (f32, Tuning),
+    steps_hz: &[f64],
+    moved: impl Fn(&Tuning, f64) -> Tuning,
+    weigh: &impl Fn(&Tuning) -> f32,
+) -> (f32, Tuning) {
+    let tried = steps_hz.iter().map(|&hz| moved(&start.1, hz));
+    tried
+        .map(|t| (weigh(&t), t))
+        .fold(start, |a, b| if b.0 > a.0 { b } else { a })
+}
+
+fn both(tuning: &Tuning, hz: f64) -> Tuning {
+    Tuning {
+        offset_hz: tuning.offset_hz.map(|e| e + hz),
+        ..*tuning
+    }
+}
+
+fn apart(tuning: &Tuning, hz: f64) -> Tuning {
+    let [mark, space] = tuning.offset_hz;
+    Tuning {
+        offset_hz: [mark + hz / 2.0, space - hz / 2.0],
+        ..*tuning
+    }
+}

@@ -1,0 +1,89 @@
+//! Stops: how long this sender's stop elements are, learned from the gaps between its
+//! characters.
+//!
+//! A sender that runs from a tape or a buffer has stops of one length; knowing it ties the
+//! starts together and saves most of the characters that framing loses in noise. Somebody
+//! typing has gaps of all lengths, and then nothing is learned but that.
+
+use crate::characters::framing::LinePriors;
+use crate::characters::reading::Reading;
+
+/// Weight of what is believed of an unknown sender, in characters.
+const UNKNOWN_WEIGHT: f32 = 4.0;
+/// Share of gaps of an unknown sender that are longer than two units.
+const UNKNOWN_PAUSED: f32 = 0.35;
+/// Characters after which what was learned counts by 1/e: half a minute at speed.
+const MEMORY: f32 = 150.0;
+/// Least standard deviation of a gap's measure, grid points: the grid itself.
+const LEAST_SPREAD: f64 = 0.5;
+/// Share of stops that are as an unknown sender's, whatever was learned.
+const OPEN: f32 = 0.03;
+
+/// Probability that a signal ends at a grid point at mark: once in some hundred
+/// characters. With stops known, characters of noise come cheap, and without this they
+/// would go on after a signal's end.
+const OFF: f32 = 1e-4;
+
+/// Learns the length of the stop element.
+#[derive(Clone, Debug)]
+pub struct StopLearner {
+    // configured
+    steps: usize,
+    // derived
+    unknown: Vec<f32>,
+    // state
+    /// Weight of stops of `1 + d/steps` units.
+    stops: Vec<f32>,
+    paused: f32,
+}
+
+impl StopLearner {
+    /// Knows nothing yet; `steps` grid points to the element.
+    pub fn new(steps: usize) -> Self {
+        let unknown = LinePriors::unknown_stops(steps);
+        Self {
+            steps,
+            stops: vec![0.0; unknown.len()],
+            unknown,
+            paused: 0.0,
+        }
+    }
+
+    /// Takes the gap between two characters that follow each other.
+    pub fn learn(&mut self, before: &Reading, after: &Reading) {
+        let keep = (-1.0 / MEMORY).exp();
+        self.stops.iter_mut().for_each(|s| *s *= keep);
+        self.paused *= keep;
+        let gap = after.start - before.start - 7.0 * self.steps as f64;
+        let weight = before.present * after.present;
+        if gap >= 2.0 * self.steps as f64 {
+            self.paused += weight;
+            return;
+        }
+        let variance = before.spread.powi(2) + after.spread.powi(2) + LEAST_SPREAD.powi(2);
+        let bell = |d: usize| (-(d as f64 - gap).powi(2) / (2.0 * variance)).exp() as f32;
+        let bells: Vec<f32> = (0..self.stops.len()).map(bell).collect();
+        let total: f32 = bells.iter().sum::<f32>().max(f32::MIN_POSITIVE);
+        for (stop, b) in self.stops.iter_mut().zip(bells) {
+            *stop += weight * b / total;
+        }
+    }
+
+    /// What may be expected of the line now.
+    pub fn priors(&self) -> LinePriors {
+        let learned: f32 = self.stops.iter().sum();
+        let all = learned + self.paused;
+        let shares: Vec<f32> = self
+            .stops
+            .iter()
+            .zip(&self.unknown)
+            .map(|(s, u)| s + u * (UNKNOWN_WEIGHT * (1.0 - UNKNOWN_PAUSED) + OPEN * all))
+            .collect();
+        let paused = (self.paused + UNKNOWN_WEIGHT * UNKNOWN_PAUSED + OPEN * all)
+            / (all + UNKNOWN_WEIGHT + OPEN * all);
+        LinePriors {
+            off: OFF.ln(),
+            ..LinePriors::from_stops(&shares, self.steps, paused.clamp(0.01, 0.95))
+        }
+    }
+}

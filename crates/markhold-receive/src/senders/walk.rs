@@ -1,0 +1,338 @@
+//! The walk: all paths through a lattice under one sender model, forward and backward.
+//!
+//! A path is a sequence of starts, codes and phases. On every candidate stands a table
+//! over the phases of both tones: how likely all that came before is (forward), and all
+//! that comes after (backward). Their product is what is known of the character.
+
+use markhold_signal::Complex32;
+
+use super::heard::{Elements, Heard, Piece};
+use super::lattice::Lattice;
+use super::model::{SenderModel, Tuning};
+use super::sound::{MARK, SPACE, Stretch};
+use super::table::{Table, Turn};
+use crate::characters::log_sum::{NEVER, add};
+
+/// What one model makes of a window.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Walked {
+    /// Log likelihood ratio of the window under the model against noise alone.
+    pub evidence: f32,
+    /// Probability of each candidate.
+    pub present: Vec<f32>,
+    /// Probability of each code, given the candidate.
+    pub codes: Vec<[f32; 32]>,
+    /// Mean of `exp(i phase)` of both tones where each candidate begins.
+    pub phases: Vec<[Complex32; 2]>,
+}
+
+/// Least probability of the beginning of a code, given its candidate, to be followed up.
+const LEAST_SHARE: f32 = 1e-4;
+/// Least probability of a candidate whose codes are looked at.
+const LEAST_PRESENT: f32 = 1e-4;
+/// Fades deeper than this in power do not make a phase wander any faster.
+const DEEPEST: f32 = 1.0 / 16.0;
+
+/// Walks a lattice. With one phase, phases are not followed and the model's parameters do
+/// not matter.
+pub fn walk<const N: usize>(
+    heard: &Heard<N>,
+    lattice: &Lattice,
+    model: &SenderModel,
+    tuning: &Tuning,
+) -> Walked {
+    Walker::new(heard, lattice, model, tuning).walk()
+}
+
+/// By tone sent, then by phase.
+type Turns = [[Turn; 2]; 2];
+
+struct Walker<'a, const N: usize> {
+    heard: &'a Heard<N>,
+    lattice: &'a Lattice,
+    model: &'a SenderModel,
+    tuning: &'a Tuning,
+    /// Of each candidate's elements: forward and back.
+    turns: Vec<(Turns, Turns)>,
+}
+
+/// What follows a place within a character.
+struct Later<const N: usize> {
+    /// Before the start element; before each of the five; before the stop unit.
+    levels: [Table<N>; 7],
+}
+
+impl<'a, const N: usize> Walker<'a, N> {
+    fn new(
+        heard: &'a Heard<N>,
+        lattice: &'a Lattice,
+        model: &'a SenderModel,
+        tuning: &'a Tuning,
+    ) -> Self {
+        let mut walker = Self {
+            heard,
+            lattice,
+            model,
+            tuning,
+            turns: Vec::new(),
+        };
+        let turns = |depth: &[f32; 2]| {
+            let wander = depth.map(|d| model.wander / d.clamp(DEEPEST, 2.0).sqrt());
+            let turns = [MARK, SPACE].map(|k| walker.turn(k, 1.0, wander, model.kick));
+            (turns, turns.map(|t| t.map(|t| t.back(N))))
+        };
+        walker.turns = heard.depth.iter().map(turns).collect();
+        walker
+    }
+
+    fn turn(&self, tone: usize, span: f64, wander: [f32; 2], kick: f32) -> [Turn; 2] {
+        match N {
+            1 => [Turn::still(); 2],
+            _ => self.model.turns(self.tuning, tone, span, wander, kick, N),
+        }
+    }
+
+    fn walk(&self) -> Walked {
+        let count = self.lattice.starts.len();
+        let (ends, later) = self.backward();
+        let evidence = self.evidence(&later);
+        let mut walked = Walked {
+            evidence,
+            present: Vec::with_capacity(count),
+            codes: Vec::with_capacity(count),
+            phases: Vec::with_capacity(count),
+        };
+        let mut after: Vec<Table<N>> = Vec::with_capacity(count);
+        let mut edge = 0;
+        for c in 0..count {
+            let before = self.arrivals(c, &mut edge, &after);
+            let begin = &later[c].levels[0];
+            let ln = ln_dot(&before, begin);
+            walked.present.push((ln - evidence).min(0.0).exp());
+            walked.phases.push(mean_phases(&before, begin));
+            let (end, codes) = match ln - evidence > LEAST_PRESENT.ln() {
+                true => self.character(c, &before, &later[c], &ends[c]),
+                false => (Table::empty(), [1.0 / 32.0; 32]),
+            };
+            walked.codes.push(codes);
+            after.push(end);
+        }
+        walked
+    }
+
+    /// Likelihood of what follows each candidate's first stop unit, and of what follows
+    /// each place within it.
+    fn backward(&self) -> (Vec<Table<N>>, Vec<Later<N>>) {
+        let count = self.lattice.starts.len();
+        let mut ends: Vec<Table<N>> = (0..count).map(|c| self.exit(c)).collect();
+        let mut later = Vec::with_capacity(count);
+        let mut edges = self.lattice.edges.iter().enumerate().rev().peekable();
+        for c in (0..count).rev() {
+            let character = self.within(c, &ends[c]);
+            while let Some((e, edge)) = edges.next_if(|(_, edge)| edge.to == c) {
+                if let Some(from) = edge.from {
+                    let mut table = character.levels[0];
+                    self.cross_back(&mut table, &self.heard.gaps[e], self.model.start);
+                    ends[from].add(&table, edge.ln);
+                }
+            }
+            later.push(character);
+        }
+        later.reverse();
+        (ends, later)
+    }
+
+    /// Ways in which a walk can end with a candidate.
+    fn exit(&self, c: usize) -> Table<N> {
+        let mut table = Table::flat(1.0, self.lattice.exit[c]);
+        let tail = &self.heard.tails[c];
+        if !tail.is_empty() {
+            self.cross_back(&mut table, tail, 0.0);
+        }
+        table.add(&Table::flat(1.0, 0.0), self.lattice.off);
+        table
+    }
+
+    fn within(&self, c: usize, end: &Table<N>) -> Later<N> {
+        let (heard, back) = (&self.heard.elements[c], &self.turns[c].1);
+        let mut levels = [*end; 7];
+        element_back(&mut levels[6], back, MARK, &heard.stop);
+        for k in (0..5).rev() {
+            let mut mark = levels[k + 2];
+            let mut space = mark;
+            element_back(&mut mark, back, MARK, &heard.data[k][MARK]);
+            element_back(&mut space, back, SPACE, &heard.data[k][SPACE]);
+            mark.add(&space, 0.0);
+            mark.ln -= std::f32::consts::LN_2;
+            mark.normalise();
+            levels[k + 1] = mark;
+        }
+        levels[0] = levels[1];
+        element_back(&mut levels[0], back, SPACE, &heard.start);
+        levels[0].normalise();
+        Later { levels }
+    }
+
+    fn cross_back(&self, table: &mut Table<N>, pieces: &[Piece<N>], kick: f32) {
+        let mut kick = kick;
+        for piece in pieces.iter().rev() {
+            let turns = self.turn(MARK, piece.span, [self.model.wander; 2], kick);
+            turn(table, &turns.map(|t| t.back(N)));
+            times(table, MARK, &piece.stretch);
+            table.normalise();
+            kick = 0.0;
+        }
+    }
+
+    fn cross(&self, table: &mut Table<N>, pieces: &[Piece<N>], kick: f32) {
+        for (i, piece) in pieces.iter().enumerate() {
+            let kick = if i + 1 == pieces.len() { kick } else { 0.0 };
+            times(table, MARK, &piece.stretch);
+            turn(table, &self.turn(MARK, piece.span, [self.model.wander; 2], kick));
+            table.normalise();
+        }
+    }
+
+    /// A walk's first table: phases unknown.
+    fn unknown() -> Table<N> {
+        Table::flat(1.0 / (N * N) as f32, 0.0)
+    }
+
+    /// All that leads to a candidate; `edge` moves past the edges that do.
+    fn arrivals(&self, c: usize, edge: &mut usize, after: &[Table<N>]) -> Table<N> {
+        let mut sum = Self::unknown();
+        sum.ln = self.lattice.entry[c];
+        while let Some(e) = self.lattice.edges.get(*edge).filter(|e| e.to == c) {
+            let mut table = e.from.map_or_else(Self::unknown, |f| after[f]);
+            if table.ln > NEVER {
+                self.cross(&mut table, &self.heard.gaps[*edge], self.model.start);
+                sum.add(&table, e.ln);
+            }
+            *edge += 1;
+        }
+        sum.normalise();
+        sum
+    }
+
+    /// Everything, from the window's begin on.
+    fn evidence(&self, later: &[Later<N>]) -> f32 {
+        let unknown = Self::unknown();
+        let mut total = 0.0; // nothing but noise
+        for (entry, character) in self.lattice.entry.iter().zip(later) {
+            total = add(total, entry + ln_dot(&unknown, &character.levels[0]));
+        }
+        for (e, edge) in self.lattice.edges.iter().enumerate() {
+            if edge.from.is_none() {
+                let mut table = later[edge.to].levels[0];
+                self.cross_back(&mut table, &self.heard.gaps[e], self.model.start);
+                total = add(total, edge.ln + ln_dot(&unknown, &table));
+            }
+        }
+        total
+    }
+
+    /// Follows the codes of a candidate element by element: the table after its first stop
+    /// unit, and the probability of each code.
+    fn character(
+        &self,
+        c: usize,
+        before: &Table<N>,
+        later: &Later<N>,
+        end: &Table<N>,
+    ) -> (Table<N>, [f32; 32]) {
+        let (heard, turns) = (&self.heard.elements[c], &self.turns[c].0);
+        let mut first = *before;
+        element(&mut first, turns, SPACE, &heard.start);
+        first.normalise();
+        let mut level = vec![(0usize, first)];
+        for k in 0..5 {
+            level = branch(heard, turns, k, &level, &later.levels[k + 2]);
+        }
+        let mut sum = Table::empty();
+        let mut codes = [NEVER; 32];
+        for (code, mut table) in level {
+            element(&mut table, turns, MARK, &heard.stop);
+            codes[code] = ln_dot(&table, end);
+            sum.add(&table, 0.0);
+        }
+        sum.normalise();
+        (sum, shares(&codes))
+    }
+}
+
+/// Splits every beginning of a code into its two continuations; drops the hopeless.
+fn branch<const N: usize>(
+    heard: &Elements<N>,
+    turns: &Turns,
+    k: usize,
+    level: &[(usize, Table<N>)],
+    later: &Table<N>,
+) -> Vec<(usize, Table<N>)> {
+    let mut next = Vec::with_capacity(2 * level.len());
+    for (code, table) in level {
+        for (tone, bit) in [(MARK, 1), (SPACE, 0)] {
+            let mut table = *table;
+            element(&mut table, turns, tone, &heard.data[k][tone]);
+            table.ln -= std::f32::consts::LN_2;
+            next.push((ln_dot(&table, later), code | bit << k, table));
+        }
+    }
+    let highest = next.iter().fold(NEVER, |a, n| a.max(n.0));
+    let least = highest + LEAST_SHARE.ln();
+    let worth = next.into_iter().filter(|n| n.0 > least);
+    worth
+        .map(|(_, code, mut table)| {
+            table.normalise();
+            (code, table)
+        })
+        .collect()
+}
+
+fn element<const N: usize>(table: &mut Table<N>, turns: &Turns, tone: usize, s: &Stretch<N>) {
+    times(table, tone, s);
+    turn(table, &turns[tone]);
+}
+
+fn element_back<const N: usize>(table: &mut Table<N>, back: &Turns, tone: usize, s: &Stretch<N>) {
+    turn(table, &back[tone]);
+    times(table, tone, s);
+}
+
+fn turn<const N: usize>(table: &mut Table<N>, turns: &[Turn; 2]) {
+    table.turn_mark(&turns[MARK]);
+    table.turn_space(&turns[SPACE]);
+}
+
+fn times<const N: usize>(table: &mut Table<N>, tone: usize, stretch: &Stretch<N>) {
+    match tone {
+        MARK => table.times_mark(&stretch.phases),
+        _ => table.times_space(&stretch.phases),
+    }
+    table.ln += stretch.ln;
+}
+
+fn ln_dot<const N: usize>(a: &Table<N>, b: &Table<N>) -> f32 {
+    a.dot(b).max(f32::MIN_POSITIVE).ln() + a.ln + b.ln
+}
+
+/// Mean of `exp(i phase)` of both tones under the product of two tables.
+fn mean_phases<const N: usize>(a: &Table<N>, b: &Table<N>) -> [Complex32; 2] {
+    let mut means = [Complex32::default(); 2];
+    let mut total = 0.0;
+    for (i, (a, b)) in a.cells.iter().zip(&b.cells).enumerate() {
+        for (j, (a, b)) in a.iter().zip(b).enumerate() {
+            let p = a * b;
+            total += p;
+            means[MARK] += super::sound::direction::<N>(i) * p;
+            means[SPACE] += super::sound::direction::<N>(j) * p;
+        }
+    }
+    means.map(|m| m / total.max(f32::MIN_POSITIVE))
+}
+
+fn shares(lns: &[f32; 32]) -> [f32; 32] {
+    let highest = lns.iter().fold(NEVER, |a, &b| a.max(b));
+    let raw = lns.map(|ln| (ln - highest).exp());
+    let total: f32 = raw.iter().sum();
+    raw.map(|r| r / total)
+}
