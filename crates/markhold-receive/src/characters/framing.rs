@@ -18,6 +18,7 @@
 //! what comes out are probabilities.
 
 use super::log_sum::{NEVER, add, dot, exp_fast, greatest, ln_fast, sum};
+use super::reading::Reading;
 use crate::elements::Elements;
 
 /// Elements from the begin of a character to the end of its first whole stop unit.
@@ -109,7 +110,7 @@ impl Carry {
     pub fn nothing() -> Self {
         Self {
             off: 0.0,
-            marks: [vec![], vec![NEVER], vec![-3.0]],
+            marks: [vec![], vec![NEVER], vec![-8.0]],
             starts: vec![],
         }
     }
@@ -355,6 +356,18 @@ fn evidence(carry: &Carry, backward: &Backward, points: usize) -> f32 {
 }
 
 impl Framed {
+    /// Takes readings down by the probability that the line was off while they were heard,
+    /// and drops those that are then less likely than not.
+    pub fn withhold_where_off(&self, readings: &mut Vec<Reading>, steps: usize) {
+        for reading in readings.iter_mut() {
+            let from = (reading.start.max(0.0) as usize).min(self.off.len() - 1);
+            let to = (from + CHARACTER * steps).min(self.off.len());
+            let off = self.off[from..to].iter().sum::<f32>() / (to - from) as f32;
+            reading.present *= 1.0 - off;
+        }
+        readings.retain(|r| r.present >= 0.5);
+    }
+
     /// What is known of the line at grid point `cut`, for a window that begins there.
     pub fn carry(&self, elements: &Elements, priors: &LinePriors, cut: usize) -> Carry {
         let steps = self.forward.steps;

@@ -4,6 +4,7 @@ use markhold_code::{Code, FiguresRow, Shift, ShiftMachine, symbol, usual};
 use markhold_signal::{Band, BandPlan};
 
 use super::doubt::doubt;
+use super::holding::Holding;
 use crate::event::{Alternative, Character, Event, Sense, Signal, SignalId};
 use crate::pair::follower::{Follower, Heard};
 use crate::search::trial::Verdict;
@@ -42,7 +43,8 @@ pub struct Copying {
     mean_probability: f32,
     characters: usize,
     begin_s: f64,
-    heard: Vec<Heard>,
+    holding: Holding,
+    first_s: Option<f64>,
 }
 
 impl Copying {
@@ -63,7 +65,8 @@ impl Copying {
             mean_probability: 1.0,
             characters: 0,
             begin_s: verdict.start.at_s,
-            heard: Vec::new(),
+            holding: Holding::default(),
+            first_s: None,
         }
     }
 
@@ -80,13 +83,15 @@ impl Copying {
         last: bool,
         report: &mut dyn FnMut(Event),
     ) {
-        let mut heard = std::mem::take(&mut self.heard);
+        let (mut heard, mut released) = (Vec::new(), Vec::new());
         self.follower.advance(band, until_s, last, &mut heard);
-        for h in heard.drain(..) {
-            let character = self.character(&h);
-            report(Event::Character(character));
+        for h in heard {
+            self.holding.take(h, &mut released);
         }
-        self.heard = heard;
+        for h in released {
+            self.first_s.get_or_insert(h.start_s);
+            report(Event::Character(self.character(&h)));
+        }
         self.notice_drift();
     }
 
@@ -132,7 +137,7 @@ impl Copying {
 
     /// Whether a signal was there yet, and copying it confirmed that it is one.
     pub fn has_begun(&self) -> bool {
-        self.follower.line().begin_s.is_some() && self.follower.margin() > CONFIRMED
+        self.first_s.is_some() && self.follower.margin() > CONFIRMED
     }
 
     /// Whether the signal has ended, or never was one.
@@ -167,7 +172,6 @@ impl Copying {
     pub fn signal(&self) -> Signal {
         let [mark_hz, space_hz] = self.follower.tones_hz();
         let (middle, shift_hz) = ((mark_hz + space_hz) / 2.0, (mark_hz - space_hz).abs());
-        let line = self.follower.line();
         let rate_baud = self.follower.rate_baud();
         let es_n0_db = 10.0 * f64::from(self.follower.energy()).max(1e-6).log10();
         let now = self.follower.committed_s();
@@ -180,8 +184,8 @@ impl Copying {
         });
         Signal {
             id: self.id,
-            begin_s: line.begin_s.unwrap_or(now),
-            until_s: line.on_until_s.unwrap_or(now),
+            begin_s: self.first_s.unwrap_or(now),
+            until_s: self.holding.sure_s().unwrap_or(now),
             mark_hz,
             space_hz,
             shift_hz,

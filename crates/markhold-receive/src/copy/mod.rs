@@ -1,3 +1,4 @@
 //! Copy: what a pair's readings say, as timed characters with probabilities.
 pub mod copying;
 pub mod doubt;
+pub mod holding;

@@ -16,7 +16,9 @@ use crate::characters::framing::{Carry, Framed, LinePriors, frame};
 use crate::characters::reading::{Reading, read};
 use crate::elements::{Elements, ToneOnGrid};
 use crate::search::rivals::rivals;
-use crate::senders::{evidence::Senders, model::Tuning, sound::Sound, stops::StopLearner, tuning::offsets};
+use crate::senders::{
+    evidence::Senders, model::Tuning, sound::Sound, stops::StopLearner, tuning::offsets,
+};
 
 /// Grid points to the element: a start is missed by at most 1/32 element, 0.1 dB.
 pub const STEPS: usize = 16;
@@ -284,6 +286,9 @@ impl Follower {
         let start = &reading.framed.start;
         let closer = self.senders.read(&sound, start, &self.priors, &tuning);
         reading.readings = closer.readings;
+        reading
+            .framed
+            .withhold_where_off(&mut reading.readings, STEPS);
         reading.spans = spans(&reading.readings, &reading.framed, grid.points, STEPS);
         let Some(phases) = closer.phases else {
             return false;
@@ -291,7 +296,9 @@ impl Follower {
         let knots = knots(grid);
         let times: Vec<f64> = knots.iter().map(|t| t - grid.begin_s).collect();
         let found = offsets(&phases, STEPS, &times);
-        if std::env::var("SHOW").is_ok() { eprintln!("OFF {:?}", found); }
+        if std::env::var("SHOW").is_ok() {
+            eprintln!("OFF {:?}", found);
+        }
         for (track, side) in self.tracks.iter_mut().zip([0.5, -0.5]) {
             *track = track.moved(&knots, |i| found.both_hz[i] + side * found.distance_hz);
         }
@@ -300,7 +307,9 @@ impl Follower {
 
     /// Moves both tracks by the turning of phase within elements.
     fn tune(&mut self, window: &Window, reading: &WindowReading) {
-        if std::env::var("NOTUNE").is_ok() { return; }
+        if std::env::var("NOTUNE").is_ok() {
+            return;
+        }
         const CONSTANT_S: f64 = 0.6;
         // Belief that nothing moved, as the weight of so many noise powers.
         const STILL: f32 = 30.0;
@@ -334,7 +343,10 @@ impl Follower {
             let near = |t: f64| (-(t - knots[i]).abs() / CONSTANT_S).exp() as f32;
             let still = Complex32::new(STILL, 0.0);
             let sum: Complex32 = turns.iter().map(|(t, c)| c * near(*t)).sum::<Complex32>();
-            let squares: f32 = turns.iter().map(|(t, c)| c.norm_sqr() * near(*t).powi(2)).sum();
+            let squares: f32 = turns
+                .iter()
+                .map(|(t, c)| c.norm_sqr() * near(*t).powi(2))
+                .sum();
             let variance = squares / 2.0 / sum.norm_sqr().max(f32::MIN_POSITIVE);
             let angle = (sum + still).arg();
             let doubt = (SURE * variance / angle.powi(2).max(f32::MIN_POSITIVE)).min(1.0);

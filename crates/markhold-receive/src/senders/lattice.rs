@@ -58,7 +58,13 @@ impl Lattice {
         let starts: Vec<f64> = chosen.iter().map(|&i| i as f64).collect();
         let gaps = Gaps { priors, steps };
         let reach = CHARACTER * steps as f64;
-        let entry = |&u: &f64| if u < reach + steps as f64 { ENTRY } else { SWITCHED };
+        let entry = |&u: &f64| {
+            if u < reach + steps as f64 {
+                ENTRY
+            } else {
+                SWITCHED
+            }
+        };
         let mass = Mass::new(start, steps);
         let exit = |&u: &usize| {
             let end = u + 7 * steps;

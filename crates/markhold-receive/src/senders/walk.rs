@@ -188,7 +188,10 @@ impl<'a, const N: usize> Walker<'a, N> {
         for (i, piece) in pieces.iter().enumerate() {
             let kick = if i + 1 == pieces.len() { kick } else { 0.0 };
             times(table, MARK, &piece.stretch);
-            turn(table, &self.turn(MARK, piece.span, [self.model.wander; 2], kick));
+            turn(
+                table,
+                &self.turn(MARK, piece.span, [self.model.wander; 2], kick),
+            );
             table.normalise();
         }
     }
