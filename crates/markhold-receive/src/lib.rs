@@ -13,6 +13,7 @@ pub mod characters;
 pub mod copy;
 pub mod elements;
 pub mod event;
+pub mod levelled;
 pub mod pair;
 mod receiver;
 pub mod search;

@@ -1,9 +1,10 @@
 //! The receiver: samples in, events out.
 
-use markhold_signal::{Band, BandPlan};
+use markhold_signal::BandPlan;
 
 use crate::copy::copying::Copying;
 use crate::event::{Event, SignalId};
+use crate::levelled::Levelled;
 use crate::search::finder::Finder;
 use crate::search::trial::Verdict;
 use crate::settings::{Settings, SettingsError};
@@ -35,7 +36,7 @@ pub struct Receiver {
     // derived
     plan: BandPlan,
     // state
-    band: Band,
+    sound: Levelled,
     finder: Finder,
     candidates: Vec<Candidate>,
     chosen: Option<SignalId>,
@@ -53,7 +54,7 @@ impl Receiver {
         let kept = (MEMORY_S / plan.hop_s()).ceil() as usize;
         Ok(Self {
             plan,
-            band: Band::new(plan, kept),
+            sound: Levelled::new(plan, kept),
             finder: Finder::new(plan, &settings),
             settings,
             candidates: Vec::new(),
@@ -67,28 +68,24 @@ impl Receiver {
     /// Takes samples, full scale 1.0; reports what they gave.
     pub fn process(&mut self, samples: &[f32], report: &mut dyn FnMut(Event)) {
         self.samples += samples.len() as u64;
-        self.push(samples, report);
+        self.sound.take(samples);
+        self.frames(report);
     }
 
-    fn push(&mut self, mut samples: &[f32], report: &mut dyn FnMut(Event)) {
-        while !samples.is_empty() {
-            let (taken, complete) = self.band.push(samples);
-            samples = &samples[taken..];
-            if complete {
-                self.frame(report);
-            }
+    fn frames(&mut self, report: &mut dyn FnMut(Event)) {
+        while self.sound.next_frame() {
+            self.frame(report);
         }
     }
 
     /// The sound has ended: reports all that is left.
     pub fn finish(&mut self, report: &mut dyn FnMut(Event)) {
-        // Silence pushes the last samples through the frames.
-        let silence = vec![0.0; self.plan.frame];
-        self.push(&silence, report);
+        self.sound.finish();
+        self.frames(report);
         let end_s = self.samples as f64 / self.plan.rate_hz;
         self.find(end_s, true);
         for candidate in &mut self.candidates {
-            candidate.advance(&self.band, end_s, true);
+            candidate.advance(&self.sound, end_s, true);
         }
         self.choose(end_s, true);
         self.report(report);
@@ -103,11 +100,12 @@ impl Receiver {
     /// A new frame of the band is there.
     fn frame(&mut self, report: &mut dyn FnMut(Event)) {
         let heard_s = self.samples as f64 / self.plan.rate_hz;
-        let until_s = (self.plan.output_start(self.band.next_frame()) as f64 / self.plan.rate_hz)
+        let until_s = (self.plan.output_start(self.sound.band().next_frame()) as f64
+            / self.plan.rate_hz)
             .min(heard_s);
         self.find(until_s, false);
         for candidate in &mut self.candidates {
-            candidate.advance(&self.band, until_s, false);
+            candidate.advance(&self.sound, until_s, false);
         }
         self.choose(until_s, false);
         self.report(report);
@@ -120,7 +118,7 @@ impl Receiver {
             .iter()
             .map(|c| ascending(c.copying.tones_hz()))
             .collect();
-        for verdict in self.finder.look(&self.band, &taken, now_s, last) {
+        for verdict in self.finder.look(&self.sound, &taken, now_s, last) {
             if self.candidates.len() < MOST_SIGNALS && self.is_wanted(&verdict) {
                 self.begin(verdict, now_s);
             }
@@ -137,7 +135,8 @@ impl Receiver {
 
     fn begin(&mut self, mut verdict: Verdict, now_s: f64) {
         let start = &mut verdict.start;
-        let oldest_s = self.plan.output_start(self.band.oldest_frame()) as f64 / self.plan.rate_hz;
+        let oldest_s =
+            self.plan.output_start(self.sound.band().oldest_frame()) as f64 / self.plan.rate_hz;
         let near = |tones: &[f64; 2]| {
             (tones[0] - start.mark_hz).abs() < 60.0 && (tones[1] - start.space_hz).abs() < 60.0
         };
@@ -232,10 +231,10 @@ impl Receiver {
 }
 
 impl Candidate {
-    fn advance(&mut self, band: &Band, until_s: f64, last: bool) {
+    fn advance(&mut self, sound: &Levelled, until_s: f64, last: bool) {
         let waiting = &mut self.waiting;
         self.copying
-            .advance(band, until_s, last, &mut |event| waiting.push(event));
+            .advance(sound, until_s, last, &mut |event| waiting.push(event));
     }
 
     fn middle_hz(&self) -> f64 {

@@ -6,6 +6,7 @@
 
 pub mod band;
 pub mod bessel;
+pub mod level;
 pub mod running;
 
 pub use band::{Band, BandPlan, Extractor};

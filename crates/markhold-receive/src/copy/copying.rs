@@ -1,11 +1,12 @@
 //! Copying: one signal from found to ended, readings turned into characters.
 
 use markhold_code::{Code, FiguresRow, Shift, ShiftMachine, symbol, usual};
-use markhold_signal::{Band, BandPlan};
+use markhold_signal::BandPlan;
 
 use super::doubt::doubt;
 use super::holding::Holding;
 use crate::event::{Alternative, Character, Event, Sense, Signal, SignalId};
+use crate::levelled::Levelled;
 use crate::pair::follower::{Follower, Heard};
 use crate::search::trial::Verdict;
 use crate::settings::Settings;
@@ -42,6 +43,8 @@ pub struct Copying {
     early_middle: Option<(f64, f64)>,
     mean_probability: f32,
     characters: usize,
+    /// Sum over characters of the energy of an element over noise density, linear.
+    energy_sum: f64,
     begin_s: f64,
     holding: Holding,
     first_s: Option<f64>,
@@ -64,6 +67,7 @@ impl Copying {
             early_middle: None,
             mean_probability: 1.0,
             characters: 0,
+            energy_sum: 0.0,
             begin_s: verdict.start.at_s,
             holding: Holding::default(),
             first_s: None,
@@ -78,13 +82,13 @@ impl Copying {
     /// Copies on up to instant `until_s`; gives the characters to `report`.
     pub fn advance(
         &mut self,
-        band: &Band,
+        sound: &Levelled,
         until_s: f64,
         last: bool,
         report: &mut dyn FnMut(Event),
     ) {
         let (mut heard, mut released) = (Vec::new(), Vec::new());
-        self.follower.advance(band, until_s, last, &mut heard);
+        self.follower.advance(sound, until_s, last, &mut heard);
         for h in heard {
             self.holding.take(h, &mut released);
         }
@@ -107,6 +111,8 @@ impl Copying {
             symbol: meaning(code_of(c), shift, self.row),
             probability: reading.present * reading.codes[c],
         });
+        let [mark, space] = heard.conditions.energy;
+        self.energy_sum += f64::from(mark + space) / 2.0;
         self.characters += 1;
         self.mean_probability += (probability - self.mean_probability) / MEAN_CHARACTERS;
         Character {
@@ -173,7 +179,11 @@ impl Copying {
         let [mark_hz, space_hz] = self.follower.tones_hz();
         let (middle, shift_hz) = ((mark_hz + space_hz) / 2.0, (mark_hz - space_hz).abs());
         let rate_baud = self.follower.rate_baud();
-        let es_n0_db = 10.0 * f64::from(self.follower.energy()).max(1e-6).log10();
+        let energy = match self.characters {
+            0 => f64::from(self.follower.energy()),
+            n => self.energy_sum / n as f64,
+        };
+        let es_n0_db = 10.0 * energy.max(1e-6).log10();
         let now = self.follower.committed_s();
         let per_minute = self.early_middle.map_or(0.0, |(t, hz)| {
             if now - t > 5.0 {

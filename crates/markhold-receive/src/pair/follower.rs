@@ -5,16 +5,18 @@
 //! reading uses those. Readings are given out up to the commit point, the rest of the
 //! window is only looked ahead into, and the next window begins a character before it.
 
-use markhold_signal::{Band, BandPlan, Complex32, bessel::LnI0};
+use markhold_signal::{BandPlan, Complex32, bessel::LnI0};
 
 use super::gains::{Showing, follow_power};
 use super::jumps::follow_jumps;
 use super::spans::{Span, spans};
-use super::tones::{Grid, ToneCutter, ToneStream, sums_on_grid};
+use super::speed::{SpeedFinder, TRIAL};
+use super::tones::{Grid, ToneCutter, ToneStream, clear_on_grid, sums_on_grid};
 use super::track::Track;
-use crate::characters::framing::{Carry, Framed, LinePriors, frame};
+use crate::characters::framing::{Carry, Framed, LinePriors, evidence_of, frame};
 use crate::characters::reading::{Reading, read};
 use crate::elements::{Elements, ToneOnGrid};
+use crate::levelled::Levelled;
 use crate::search::rivals::rivals;
 use crate::senders::{
     evidence::Senders, model::Tuning, sound::Sound, stops::StopLearner, tuning::offsets,
@@ -97,6 +99,7 @@ pub struct Follower {
     committed_s: f64,
     last_start_s: f64,
     line: LineState,
+    speed: SpeedFinder,
     /// Evidence of late that this is a start-stop line and nothing else.
     margin: f32,
     memory: Vec<(f64, [Showing; 2])>,
@@ -152,6 +155,7 @@ impl Follower {
                 on_until_s: None,
             },
             margin: 0.0,
+            speed: SpeedFinder::default(),
             memory: Vec::new(),
             mean_power: start.power,
             noise: start.noise,
@@ -160,30 +164,30 @@ impl Follower {
 
     /// Reads on while the band holds a whole window before instant `until_s`; with `last`,
     /// up to that instant.
-    pub fn advance(&mut self, band: &Band, until_s: f64, last: bool, out: &mut Vec<Heard>) {
+    pub fn advance(&mut self, sound: &Levelled, until_s: f64, last: bool, out: &mut Vec<Heard>) {
         while until_s >= self.committed_s + ADVANCE_S + AHEAD_S {
             let commit = self.committed_s + ADVANCE_S;
-            self.window(band, commit + AHEAD_S, commit, out);
+            self.window(sound, commit + AHEAD_S, commit, out);
         }
         if last && until_s > self.committed_s {
-            self.window(band, until_s, until_s, out);
+            self.window(sound, until_s, until_s, out);
         }
     }
 
-    fn window(&mut self, band: &Band, end_s: f64, commit_s: f64, out: &mut Vec<Heard>) {
+    fn window(&mut self, sound: &Levelled, end_s: f64, commit_s: f64, out: &mut Vec<Heard>) {
         follow_jumps(
-            band,
+            sound.band(),
             &mut self.tracks,
             self.noise,
             self.element_s,
             self.begin_s,
             end_s,
         );
-        let window = self.cut(band, end_s);
+        let window = self.cut(sound, end_s);
         let mut reading = self.read(&window);
         for _ in 0..1 {
             self.tune(&window, &reading);
-            self.remember(&window.grid, &reading, f64::INFINITY);
+            self.remember(&window, &reading, f64::INFINITY);
             let again = self.read(&window);
             self.forget(&window.grid);
             reading = again;
@@ -191,14 +195,65 @@ impl Follower {
         if !self.look_closer(&window, &mut reading) {
             self.tune(&window, &reading);
         }
-        self.remember(&window.grid, &reading, commit_s);
+        self.remember(&window, &reading, commit_s);
         self.emit(&window, &reading, commit_s, out);
         self.notice_line(&window.grid, &reading.framed, commit_s);
         self.weigh_rivals(&window.grid, &reading, commit_s);
         self.move_on(&window.grid, &reading, commit_s);
+        self.measure_speed(&window, &reading);
     }
 
-    fn cut(&mut self, band: &Band, end_s: f64) -> Window {
+    /// Evidence of a window read with elements longer by a share.
+    fn evidence_with(&self, window: &Window, reading: &WindowReading, change: f64) -> f32 {
+        // Bound on the energy of an element over noise, below the elements' own: it must
+        // not grow with the number of elements in the same time.
+        const BOUND: f32 = 36.0;
+        let longer = 1.0 + change;
+        let points = ((window.grid.points as f64 / longer) as usize)
+            .saturating_sub(1)
+            .max(1);
+        let grid = Grid {
+            step_s: window.grid.step_s * longer,
+            points,
+            ..window.grid
+        };
+        let last = window.grid.points;
+        let old = |i: usize| ((i as f64 * longer).round() as usize).min(last);
+        let tone = |k: usize| {
+            let tone = &reading.tones[k];
+            ToneOnGrid {
+                sums: sums_on_grid(&window.streams[k].follow(&self.tracks[k]), &grid),
+                power: (0..=points).map(|i| tone.power[old(i)]).collect(),
+                noise: (0..=points)
+                    .map(|i| tone.noise[old(i)].max(tone.power[old(i)] / BOUND) / longer as f32)
+                    .collect(),
+            }
+        };
+        let clear_at = |place: f64| {
+            let i = (place as usize).min(last - 1);
+            window.clear[i] + (window.clear[i + 1] - window.clear[i]) * (place - i as f64) as f32
+        };
+        let clear: Vec<f32> = (0..=points)
+            .map(|i| clear_at(i as f64 * longer) / longer as f32)
+            .collect();
+        let elements = Elements::weigh(STEPS, points, &tone(0), &tone(1), &clear, &self.ln_i0);
+        evidence_of(&elements, &self.priors, &Carry::nothing())
+    }
+
+    /// Reads the window on trial with elements a little shorter and longer.
+    fn measure_speed(&mut self, window: &Window, reading: &WindowReading) {
+        let heard = reading.readings.iter().filter(|r| r.present > 0.8).count();
+        if heard < 3 || !self.speed.is_due() {
+            return;
+        }
+        let evidence =
+            [-TRIAL, 0.0, TRIAL].map(|change| self.evidence_with(window, reading, change));
+        if let Some(element_s) = self.speed.learn(evidence, self.element_s) {
+            self.element_s = element_s;
+        }
+    }
+
+    fn cut(&mut self, sound: &Levelled, end_s: f64) -> Window {
         let step_s = self.element_s / STEPS as f64;
         let points = ((end_s - self.begin_s) / step_s).floor().max(1.0) as usize;
         let grid = Grid {
@@ -209,8 +264,11 @@ impl Follower {
         };
         let middle = (self.begin_s + end_s) / 2.0;
         let (from, to) = (self.begin_s - 0.02, end_s + 0.02);
-        let streams = [0, 1].map(|k| self.cutter.cut(band, self.tracks[k].hz(middle), from, to));
-        let clear = (0..=points).map(|i| i as f32 / STEPS as f32).collect();
+        let streams = [0, 1].map(|k| {
+            self.cutter
+                .cut(sound.band(), self.tracks[k].hz(middle), from, to)
+        });
+        let clear = clear_on_grid(sound, &grid);
         Window {
             grid,
             streams,
@@ -359,13 +417,19 @@ impl Follower {
     }
 
     /// Keeps what spans before `until_s` showed of both tones.
-    fn remember(&mut self, grid: &Grid, reading: &WindowReading, until_s: f64) {
+    fn remember(&mut self, window: &Window, reading: &WindowReading, until_s: f64) {
+        // A span with less left of it, in elements, shows nothing of its tones.
+        const LEAST_CLEAR: f32 = 0.1;
+        let grid = &window.grid;
         for span in &reading.spans {
             let at = grid.at((span.from + span.to) as f64 / 2.0);
             if at < self.committed_s || at >= until_s {
                 continue;
             }
-            let length = (span.to - span.from) as f32 / STEPS as f32;
+            let length = window.clear[span.to] - window.clear[span.from];
+            if length < LEAST_CLEAR {
+                continue;
+            }
             let showing = |k: usize, sent: f32| {
                 let sums = &reading.tones[k].sums;
                 let x = sums[span.to] - sums[span.from];

@@ -3,5 +3,6 @@ pub mod follower;
 pub mod gains;
 pub mod jumps;
 pub mod spans;
+pub mod speed;
 pub mod tones;
 pub mod track;

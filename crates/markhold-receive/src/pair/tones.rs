@@ -4,6 +4,7 @@ use markhold_signal::{Band, Complex32, Complex64, Extractor, running::RunningSum
 
 use super::track::Track;
 use crate::elements::ToneOnGrid;
+use crate::levelled::Levelled;
 
 /// Samples a second of a tone's stream: room for elements of 9 ms with their spectrum.
 const STREAM_HZ: f64 = 2000.0;
@@ -126,6 +127,15 @@ pub fn sums_on_grid(sum: &RunningSum, grid: &Grid) -> Vec<Complex32> {
             let value = (sum.at(grid.at(i as f64)) - origin) * unit;
             Complex32::new(value.re as f32, value.im as f32)
         })
+        .collect()
+}
+
+/// Clear sound up to every grid point and one more, in elements.
+pub fn clear_on_grid(sound: &Levelled, grid: &Grid) -> Vec<f32> {
+    let origin = sound.clear_until(grid.begin_s);
+    let unit = 1.0 / grid.element_s();
+    (0..=grid.points)
+        .map(|i| ((sound.clear_until(grid.at(i as f64)) - origin) * unit) as f32)
         .collect()
 }
 

@@ -2,11 +2,12 @@
 //! tried in vain.
 
 use markhold_code::usual;
-use markhold_signal::{Band, BandPlan};
+use markhold_signal::BandPlan;
 
 use super::spectrum::{Peak, Spectrum};
 use super::trial::{Candidate, Hypotheses, Judge, Verdict};
 use crate::event::Sense;
+use crate::levelled::Levelled;
 use crate::settings::Settings;
 
 /// Frames from one look at the spectrum to the next: a quarter of a second.
@@ -66,11 +67,12 @@ impl Finder {
     /// are the pairs, lower tone first, that are being copied already. `last` looks in any case.
     pub fn look(
         &mut self,
-        band: &Band,
+        sound: &Levelled,
         taken_hz: &[[f64; 2]],
         now_s: f64,
         last: bool,
     ) -> Vec<Verdict> {
+        let band = sound.band();
         let index = band.next_frame() - 1;
         if !last {
             self.spectrum
@@ -93,7 +95,7 @@ impl Finder {
                 continue;
             }
             trials += 1;
-            match self.try_pair(band, &floor, pair, now_s) {
+            match self.try_pair(sound, &floor, pair, now_s) {
                 Some(verdict) => {
                     taken.push(pair);
                     verdicts.push(verdict);
@@ -168,11 +170,12 @@ impl Finder {
 
     fn try_pair(
         &mut self,
-        band: &Band,
+        sound: &Levelled,
         floor: &[f32],
         tones_hz: [f64; 2],
         now_s: f64,
     ) -> Option<Verdict> {
+        let band = sound.band();
         let plan = band.plan();
         let oldest_s = plan.output_start(band.oldest_frame()).max(0) as f64 / plan.rate_hz;
         let from_s = (now_s - TRIAL_S).max(oldest_s).max(self.begin_s);
@@ -205,7 +208,7 @@ impl Finder {
                 refine: true,
             },
         };
-        self.judge.judge(band, &candidate, &hypotheses)
+        self.judge.judge(sound, &candidate, &hypotheses)
     }
 }
 

@@ -5,15 +5,16 @@
 //! that is keyed at the same rate without start and stop, by a margin.
 
 use markhold_code::usual;
-use markhold_signal::{Band, BandPlan, Complex32, bessel::LnI0, running::RunningSum};
+use markhold_signal::{BandPlan, Complex32, bessel::LnI0, running::RunningSum};
 
 use super::rivals::{one_line, rivals, two_carriers};
 use crate::characters::framing::{Carry, LinePriors, evidence_of, frame};
 use crate::characters::reading::read;
 use crate::elements::{Elements, ToneOnGrid};
+use crate::levelled::Levelled;
 use crate::pair::follower::PairStart;
 use crate::pair::gains::{Showing, follow_power};
-use crate::pair::tones::{Grid, ToneCutter, ToneStream, sums_on_grid};
+use crate::pair::tones::{Grid, ToneCutter, ToneStream, clear_on_grid, sums_on_grid};
 use crate::pair::track::Track;
 
 /// Element that stands for all rates while levels are measured, s.
@@ -97,6 +98,8 @@ pub struct Judge {
 struct Probe {
     tones_hz: [f64; 2],
     sums: [RunningSum; 2],
+    /// Clear sound up to each point of the level grid, s.
+    clear: Vec<f32>,
     /// Power of each tone on the level grid.
     power: [Vec<f32>; 2],
     levels: Grid,
@@ -125,11 +128,11 @@ impl Judge {
     /// Tries a candidate; `None` if something else explains it better.
     pub fn judge(
         &mut self,
-        band: &Band,
+        sound: &Levelled,
         candidate: &Candidate,
         hypotheses: &Hypotheses,
     ) -> Option<Verdict> {
-        let probe = self.probe(band, candidate)?;
+        let probe = self.probe(sound, candidate)?;
         if !self.is_one_line(&probe) {
             return None;
         }
@@ -164,11 +167,11 @@ impl Judge {
         })
     }
 
-    fn probe(&mut self, band: &Band, candidate: &Candidate) -> Option<Probe> {
+    fn probe(&mut self, sound: &Levelled, candidate: &Candidate) -> Option<Probe> {
         let (from_s, to_s) = (candidate.from_s, candidate.to_s);
         let streams = candidate
             .tones_hz
-            .map(|hz| self.cutter.cut(band, hz, from_s, to_s));
+            .map(|hz| self.cutter.cut(sound.band(), hz, from_s, to_s));
         let points = ((to_s - from_s) / PROBE_S * PROBE_STEPS as f64) as usize;
         let levels = Grid {
             begin_s: from_s,
@@ -189,6 +192,10 @@ impl Judge {
         let power = [0, 1].map(|k| better.power(k, noise[k], points, &self.ln_i0));
         Some(Probe {
             tones_hz,
+            clear: clear_on_grid(sound, &levels)
+                .iter()
+                .map(|c| c * PROBE_S as f32)
+                .collect(),
             sums: better.sums,
             power,
             levels,
@@ -269,7 +276,9 @@ impl Judge {
                 .map(|i| probe.noise_at(k, grid.at(i as f64)) * rate as f32)
                 .collect(),
         };
-        let clear: Vec<f32> = (0..=points).map(|i| i as f32 / STEPS as f32).collect();
+        let clear: Vec<f32> = (0..=points)
+            .map(|i| probe.clear_at(grid.at(i as f64)) * rate as f32)
+            .collect();
         Elements::weigh(
             STEPS,
             points,
@@ -282,6 +291,12 @@ impl Judge {
 }
 
 impl Probe {
+    fn clear_at(&self, t: f64) -> f32 {
+        let place = ((t - self.levels.begin_s) / self.levels.step_s).max(0.0);
+        let i = (place as usize).min(self.clear.len().saturating_sub(2));
+        self.clear[i] + (self.clear[i + 1] - self.clear[i]) * (place - i as f64).min(1.0) as f32
+    }
+
     /// Noise power per baud; where a tone is strong, as much as leaves every rate the same
     /// certainty in the same time.
     fn noise_at(&self, k: usize, t: f64) -> f32 {
