@@ -118,6 +118,9 @@ fn alone_it_says_what_to_type() {
     assert!(done.err.contains("markhold copy FILE"));
 }
 
+/// Noise as under a good signal.
+const NOISE: &[&str] = &["--es-n0", "22"];
+
 const TEXT: &str = "CQ CQ DE Q1ABC\nTHE NET MEETS AT 1930 ON 3587 KHZ.\nGOOD EVENING (ALL)\n";
 
 #[test]
@@ -138,7 +141,7 @@ fn a_clean_recording_is_copied_to_the_letter() {
 #[test]
 fn raw_samples_give_the_same_text() {
     let folder = tempfile::tempdir().unwrap();
-    let path = recording(&folder, "clean.wav", TEXT, &[]);
+    let path = recording(&folder, "good.wav", TEXT, NOISE);
     let mut reader = hound::WavReader::open(&path).unwrap();
     let bytes: Vec<u8> = reader
         .samples::<i16>()
@@ -152,7 +155,7 @@ fn raw_samples_give_the_same_text() {
 #[test]
 fn a_failure_in_mid_file_loses_no_text() {
     let folder = tempfile::tempdir().unwrap();
-    let path = recording(&folder, "whole.wav", TEXT, &[]);
+    let path = recording(&folder, "whole.wav", TEXT, NOISE);
     let bytes = std::fs::read(&path).unwrap();
     let cut = folder.path().join("cut.wav");
     std::fs::write(&cut, &bytes[..bytes.len() / 2]).unwrap();
@@ -181,8 +184,8 @@ fn a_failure_in_mid_file_loses_no_text() {
 #[test]
 fn json_holds_the_same_text() {
     let folder = tempfile::tempdir().unwrap();
-    let begin = ["--begin", "2026-03-21T19:30:00.5Z"];
-    let path = recording(&folder, "clean.wav", TEXT, &begin);
+    let more = [NOISE, &["--begin", "2026-03-21T19:30:00.5Z"]].concat();
+    let path = recording(&folder, "good.wav", TEXT, &more);
     let done = markhold(["copy", "--json", &path]);
     assert_eq!(done.code, 0, "{}", done.err);
     let lines: Vec<serde_json::Value> = done
@@ -221,7 +224,7 @@ fn json_holds_the_same_text() {
 fn a_reader_that_goes_away_is_no_error() {
     use std::process::Stdio;
     let folder = tempfile::tempdir().unwrap();
-    let path = recording(&folder, "clean.wav", TEXT, &[]);
+    let path = recording(&folder, "good.wav", TEXT, NOISE);
     let mut child = command(["copy", &path])
         .stdout(Stdio::piped())
         .spawn()
@@ -234,7 +237,7 @@ fn a_reader_that_goes_away_is_no_error() {
 #[test]
 fn offset_clipping_and_bad_samples_do_no_harm() {
     let folder = tempfile::tempdir().unwrap();
-    let path = recording(&folder, "good.wav", TEXT, &["--es-n0", "22"]);
+    let path = recording(&folder, "good.wav", TEXT, NOISE);
     let ways: [(&str, Change, Option<&str>); 5] = [
         ("offset", |_, x| x + 0.3, None),
         (
@@ -274,7 +277,7 @@ fn the_channel_asked_for_is_copied() {
         ("left.wav", "LEFT LEFT LEFT"),
         ("right.wav", "RIGHT RIGHT RIGHT"),
     ]
-    .map(|(name, text)| recording(&folder, name, text, &["--es-n0", "22"]));
+    .map(|(name, text)| recording(&folder, name, text, NOISE));
     let path = stereo(&folder, &left, &right);
     for (channel, text) in [("1", "LEFT LEFT LEFT\n"), ("2", "RIGHT RIGHT RIGHT\n")] {
         let done = markhold(["copy", "--channel", channel, &path]);
