@@ -252,9 +252,10 @@ impl Follower {
         let knots = knots(grid);
         let times: Vec<f64> = knots.iter().map(|t| t - grid.begin_s).collect();
         let found = offsets(&phases, STEPS, &times);
-        if std::env::var("SHOW").is_ok() { eprintln!("OFF {:?}", found); }
+        let end_s = grid.at(grid.points as f64);
         for (track, side) in self.tracks.iter_mut().zip([0.5, -0.5]) {
-            *track = track.moved(&knots, |i| found.both_hz[i] + side * found.distance_hz);
+            let moved = track.moved(&knots, |i| found.both_hz[i] + side * found.distance_hz);
+            *track = moved.foretold(end_s, ADVANCE_S);
         }
         true
     }
