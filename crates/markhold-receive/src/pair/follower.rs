@@ -14,7 +14,7 @@ use super::track::Track;
 use crate::characters::framing::{Carry, Framed, LinePriors, frame};
 use crate::characters::reading::{Reading, read};
 use crate::elements::{Elements, ToneOnGrid};
-use crate::senders::{evidence::Senders, model::Tuning, sound::Sound, stops::StopLearner, tuning::offsets};
+use crate::senders::{drift::DriftWatch, evidence::Senders, model::Tuning, sound::Sound, stops::StopLearner, tuning::offsets};
 
 /// Grid points to the element: a start is missed by at most 1/32 element, 0.1 dB.
 pub const STEPS: usize = 16;
@@ -22,6 +22,8 @@ pub const STEPS: usize = 16;
 const ADVANCE_S: f64 = 1.5;
 /// How far a window looks ahead beyond its commit point, s.
 const AHEAD_S: f64 = 1.2;
+/// A window is looked at again if phases moved its tracks by more than this, Hz.
+const RETUNE_HZ: f64 = 0.25;
 /// How far a window reaches back before the last commit point, elements.
 const BACK_ELEMENTS: f64 = 30.0;
 /// For how long showings are kept for the gains of later windows, s.
@@ -67,6 +69,7 @@ pub struct Follower {
     priors: LinePriors,
     stops: StopLearner,
     senders: Senders,
+    drift: DriftWatch,
     last: Option<(f64, Reading)>,
     begin_s: f64,
     committed_s: f64,
@@ -117,6 +120,7 @@ impl Follower {
             priors: LinePriors::unknown(STEPS),
             stops: StopLearner::new(STEPS),
             senders: Senders::default(),
+            drift: DriftWatch::default(),
             last: None,
             begin_s: start.at_s,
             committed_s: start.at_s,
@@ -149,7 +153,16 @@ impl Follower {
             self.forget(&window.grid);
             reading = again;
         }
-        if !self.look_closer(&window, &mut reading) {
+        let before = self.senders.clone();
+        let moved_hz = self.look_closer(&window, &mut reading);
+        if moved_hz.is_some_and(|hz| hz > RETUNE_HZ || std::env::var("TWICE").is_ok()) {
+            self.remember(&window.grid, &reading, f64::INFINITY);
+            reading = self.read(&window);
+            self.forget(&window.grid);
+            self.senders = before;
+            self.look_closer(&window, &mut reading);
+        }
+        if moved_hz.is_none() {
             self.tune(&window, &reading);
         }
         self.remember(&window.grid, &reading, commit_s);
@@ -226,9 +239,9 @@ impl Follower {
         }
     }
 
-    /// Reads a window's characters again, under sender models that follow phase; whether
-    /// that also tuned the tracks.
-    fn look_closer(&mut self, window: &Window, reading: &mut WindowReading) -> bool {
+    /// Reads a window's characters again, under sender models that follow phase; how far
+    /// that moved the tracks, Hz, if phases told.
+    fn look_closer(&mut self, window: &Window, reading: &mut WindowReading) -> Option<f64> {
         let grid = &window.grid;
         let middle = grid.at(grid.points as f64 / 2.0);
         let tuning = Tuning {
@@ -246,18 +259,18 @@ impl Follower {
         let closer = self.senders.read(&sound, start, &self.priors, &tuning);
         reading.readings = closer.readings;
         reading.spans = spans(&reading.readings, &reading.framed, grid.points, STEPS);
-        let Some(phases) = closer.phases else {
-            return false;
-        };
+        let phases = closer.phases?;
         let knots = knots(grid);
         let times: Vec<f64> = knots.iter().map(|t| t - grid.begin_s).collect();
         let found = offsets(&phases, STEPS, &times);
         let end_s = grid.at(grid.points as f64);
+        let drift = self.drift.rate();
         for (track, side) in self.tracks.iter_mut().zip([0.5, -0.5]) {
             let moved = track.moved(&knots, |i| found.both_hz[i] + side * found.distance_hz);
-            *track = moved.foretold(end_s, ADVANCE_S);
+            *track = moved.foretold(end_s, ADVANCE_S, drift);
         }
-        true
+        let most = found.both_hz.iter().fold(0.0f64, |a, hz| a.max(hz.abs()));
+        Some(most.max(found.distance_hz.abs()))
     }
 
     /// Moves both tracks by the turning of phase within elements.
@@ -376,6 +389,7 @@ impl Follower {
         self.carry = reading.framed.carry(&reading.elements, &self.priors, cut);
         self.begin_s = grid.at(cut as f64);
         self.committed_s = commit_s;
+        self.drift.learn(commit_s, self.tracks[0].hz(commit_s));
         for track in &mut self.tracks {
             *track = track.since(self.begin_s);
         }

@@ -50,17 +50,10 @@ impl Track {
         }
     }
 
-    /// The same track with one knot more, `ahead` seconds after `end`, where it would arrive
-    /// if it went on as over the last seconds before; no drift is believed that is not
-    /// clearly more than chance.
-    pub fn foretold(mut self, end: f64, ahead: f64) -> Self {
-        const LOOK_BACK_S: f64 = 2.0;
-        const CHANCE_HZ_PER_S: f64 = 0.15;
-        self.knots.retain(|k| k.0 <= end);
-        let begin = end - LOOK_BACK_S;
-        let drift = (self.hz(end) - self.hz(begin)) / LOOK_BACK_S;
-        let drift = drift - drift.clamp(-CHANCE_HZ_PER_S, CHANCE_HZ_PER_S);
+    /// The same track up to `end` and going on from there by `drift` Hz/s for `ahead` s.
+    pub fn foretold(mut self, end: f64, ahead: f64, drift: f64) -> Self {
         let hz = self.hz(end);
+        self.knots.retain(|k| k.0 < end);
         self.knots.push((end, hz));
         self.knots.push((end + ahead, hz + drift * ahead));
         self
