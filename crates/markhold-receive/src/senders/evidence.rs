@@ -44,7 +44,7 @@ const fn continuous(wander: f32, kick: f32) -> SenderModel {
 /// fast fading; with transitions that jitter by 0.3, 0.7 and 1 ms at 170 Hz; two
 /// oscillators.
 pub const MODELS: [SenderModel; 6] = [
-    continuous(0.06, 0.0),
+    continuous(0.08, 0.0),
     continuous(0.2, 0.0),
     continuous(0.1, 0.35),
     continuous(0.1, 0.75),

@@ -31,7 +31,7 @@ const LEAST_SHARE: f32 = 1e-4;
 /// Least probability of a candidate whose codes are looked at.
 const LEAST_PRESENT: f32 = 1e-4;
 /// Fades deeper than this in power do not make a phase wander any faster.
-const DEEPEST: f32 = 1.0 / 16.0;
+const DEEPEST: f32 = 1.0 / 64.0;
 
 /// Walks a lattice. With one phase, phases are not followed and the model's parameters do
 /// not matter.
