@@ -9,7 +9,7 @@ use markhold_signal::Complex32;
 use super::heard::{Elements, Heard, Piece};
 use super::lattice::Lattice;
 use super::model::{SenderModel, Tuning};
-use super::sound::{MARK, SPACE, Stretch};
+use super::sound::{MARK, SPACE, Stretch, direction};
 use super::table::{Table, Turn};
 use crate::characters::log_sum::{NEVER, add};
 
@@ -41,7 +41,18 @@ pub fn walk<const N: usize>(
     model: &SenderModel,
     tuning: &Tuning,
 ) -> Walked {
-    Walker::new(heard, lattice, model, tuning).walk()
+    walk_some(heard, lattice, &vec![true; lattice.starts.len()], model, tuning)
+}
+
+/// Walks a lattice through those candidates only that are marked with `true`.
+pub fn walk_some<const N: usize>(
+    heard: &Heard<N>,
+    lattice: &Lattice,
+    some: &[bool],
+    model: &SenderModel,
+    tuning: &Tuning,
+) -> Walked {
+    Walker::new(heard, lattice, some, model, tuning).walk()
 }
 
 /// By tone sent, then by phase.
@@ -50,6 +61,7 @@ type Turns = [[Turn; 2]; 2];
 struct Walker<'a, const N: usize> {
     heard: &'a Heard<N>,
     lattice: &'a Lattice,
+    some: &'a [bool],
     model: &'a SenderModel,
     tuning: &'a Tuning,
     /// Of each candidate's elements: forward and back.
@@ -66,22 +78,27 @@ impl<'a, const N: usize> Walker<'a, N> {
     fn new(
         heard: &'a Heard<N>,
         lattice: &'a Lattice,
+        some: &'a [bool],
         model: &'a SenderModel,
         tuning: &'a Tuning,
     ) -> Self {
         let mut walker = Self {
             heard,
             lattice,
+            some,
             model,
             tuning,
             turns: Vec::new(),
         };
-        let turns = |depth: &[f32; 2]| {
+        let turns = |(depth, &some): (&[f32; 2], &bool)| {
+            if !some {
+                return ([[Turn::still(); 2]; 2], [[Turn::still(); 2]; 2]);
+            }
             let wander = depth.map(|d| model.wander / d.clamp(DEEPEST, 2.0).sqrt());
             let turns = [MARK, SPACE].map(|k| walker.turn(k, 1.0, wander, model.kick));
             (turns, turns.map(|t| t.map(|t| t.back(N))))
         };
-        walker.turns = heard.depth.iter().map(turns).collect();
+        walker.turns = heard.depth.iter().zip(some).map(turns).collect();
         walker
     }
 
@@ -106,6 +123,13 @@ impl<'a, const N: usize> Walker<'a, N> {
         let mut edge = 0;
         for c in 0..count {
             let before = self.arrivals(c, &mut edge, &after);
+            if !self.some[c] {
+                walked.present.push(0.0);
+                walked.phases.push([Complex32::default(); 2]);
+                walked.codes.push([1.0 / 32.0; 32]);
+                after.push(Table::empty());
+                continue;
+            }
             let begin = &later[c].levels[0];
             let ln = ln_dot(&before, begin);
             walked.present.push((ln - evidence).min(0.0).exp());
@@ -128,9 +152,17 @@ impl<'a, const N: usize> Walker<'a, N> {
         let mut later = Vec::with_capacity(count);
         let mut edges = self.lattice.edges.iter().enumerate().rev().peekable();
         for c in (0..count).rev() {
-            let character = self.within(c, &ends[c]);
+            let character = match self.some[c] {
+                true => self.within(c, &ends[c]),
+                false => Later {
+                    levels: [Table::empty(); 7],
+                },
+            };
             while let Some((e, edge)) = edges.next_if(|(_, edge)| edge.to == c) {
-                if let Some(from) = edge.from {
+                if let Some(from) = edge.from
+                    && self.some[c]
+                    && self.some[from]
+                {
                     let mut table = character.levels[0];
                     self.cross_back(&mut table, &self.heard.gaps[e], self.model.start);
                     ends[from].add(&table, edge.ln);
@@ -204,7 +236,7 @@ impl<'a, const N: usize> Walker<'a, N> {
         sum.ln = self.lattice.entry[c];
         while let Some(e) = self.lattice.edges.get(*edge).filter(|e| e.to == c) {
             let mut table = e.from.map_or_else(Self::unknown, |f| after[f]);
-            if table.ln > NEVER {
+            if table.ln > NEVER && self.some[c] {
                 self.cross(&mut table, &self.heard.gaps[*edge], self.model.start);
                 sum.add(&table, e.ln);
             }
@@ -222,7 +254,7 @@ impl<'a, const N: usize> Walker<'a, N> {
             total = add(total, entry + ln_dot(&unknown, &character.levels[0]));
         }
         for (e, edge) in self.lattice.edges.iter().enumerate() {
-            if edge.from.is_none() {
+            if edge.from.is_none() && self.some[edge.to] {
                 let mut table = later[edge.to].levels[0];
                 self.cross_back(&mut table, &self.heard.gaps[e], self.model.start);
                 total = add(total, edge.ln + ln_dot(&unknown, &table));
@@ -317,17 +349,20 @@ fn ln_dot<const N: usize>(a: &Table<N>, b: &Table<N>) -> f32 {
 
 /// Mean of `exp(i phase)` of both tones under the product of two tables.
 fn mean_phases<const N: usize>(a: &Table<N>, b: &Table<N>) -> [Complex32; 2] {
-    let mut means = [Complex32::default(); 2];
-    let mut total = 0.0;
-    for (i, (a, b)) in a.cells.iter().zip(&b.cells).enumerate() {
-        for (j, (a, b)) in a.iter().zip(b).enumerate() {
-            let p = a * b;
-            total += p;
-            means[MARK] += super::sound::direction::<N>(i) * p;
-            means[SPACE] += super::sound::direction::<N>(j) * p;
+    let (mut marks, mut spaces) = ([0.0f32; N], [0.0f32; N]);
+    for (mark, (a, b)) in marks.iter_mut().zip(a.cells.iter().zip(&b.cells)) {
+        let mut row = [0.0f32; N];
+        for (r, (a, b)) in row.iter_mut().zip(a.iter().zip(b)) {
+            *r = a * b;
         }
+        *mark = row.iter().sum();
+        spaces.iter_mut().zip(&row).for_each(|(s, r)| *s += r);
     }
-    means.map(|m| m / total.max(f32::MIN_POSITIVE))
+    let total = marks.iter().sum::<f32>().max(f32::MIN_POSITIVE);
+    [marks, spaces].map(|list| {
+        let sum: Complex32 = (0..N).map(|j| direction::<N>(j) * list[j]).sum();
+        sum / total
+    })
 }
 
 fn shares(lns: &[f32; 32]) -> [f32; 32] {
