@@ -95,17 +95,20 @@ impl<'a, const N: usize> Walker<'a, N> {
                 return ([[Turn::still(); 2]; 2], [[Turn::still(); 2]; 2]);
             }
             let wander = depth.map(|d| model.wander / d.clamp(DEEPEST, 2.0).sqrt());
-            let turns = [MARK, SPACE].map(|k| walker.turn(k, 1.0, wander, model.kick));
+            let turns = [MARK, SPACE].map(|k| match N {
+                1 => [Turn::still(); 2],
+                _ => model.element_turns(tuning, k, wander, N),
+            });
             (turns, turns.map(|t| t.map(|t| t.back(N))))
         };
         walker.turns = heard.depth.iter().zip(some).map(turns).collect();
         walker
     }
 
-    fn turn(&self, tone: usize, span: f64, wander: [f32; 2], kick: f32) -> [Turn; 2] {
+    fn idle_turns(&self, span: f64, start: bool) -> [Turn; 2] {
         match N {
             1 => [Turn::still(); 2],
-            _ => self.model.turns(self.tuning, tone, span, wander, kick, N),
+            _ => self.model.idle_turns(self.tuning, span, start, N),
         }
     }
 
@@ -164,7 +167,7 @@ impl<'a, const N: usize> Walker<'a, N> {
                     && self.some[from]
                 {
                     let mut table = character.levels[0];
-                    self.cross_back(&mut table, &self.heard.gaps[e], self.model.start);
+                    self.cross_back(&mut table, &self.heard.gaps[e], true);
                     ends[from].add(&table, edge.ln);
                 }
             }
@@ -179,7 +182,7 @@ impl<'a, const N: usize> Walker<'a, N> {
         let mut table = Table::flat(1.0, self.lattice.exit[c]);
         let tail = &self.heard.tails[c];
         if !tail.is_empty() {
-            self.cross_back(&mut table, tail, 0.0);
+            self.cross_back(&mut table, tail, false);
         }
         table.add(&Table::flat(1.0, 0.0), self.lattice.off);
         table
@@ -205,22 +208,22 @@ impl<'a, const N: usize> Walker<'a, N> {
         Later { levels }
     }
 
-    fn cross_back(&self, table: &mut Table<N>, pieces: &[Piece<N>], kick: f32) {
-        let mut kick = kick;
-        for piece in pieces.iter().rev() {
-            let turns = self.turn(MARK, piece.span, [self.model.wander; 2], kick);
+    /// Idle line backwards; with `start`, from the begin of a character.
+    fn cross_back(&self, table: &mut Table<N>, pieces: &[Piece<N>], start: bool) {
+        let last = pieces.len().saturating_sub(1);
+        for (i, piece) in pieces.iter().enumerate().rev() {
+            let turns = self.idle_turns(piece.span, start && i == last);
             turn(table, &turns.map(|t| t.back(N)));
             times(table, MARK, &piece.stretch);
             table.normalise();
-            kick = 0.0;
         }
     }
 
-    fn cross(&self, table: &mut Table<N>, pieces: &[Piece<N>], kick: f32) {
+    fn cross(&self, table: &mut Table<N>, pieces: &[Piece<N>]) {
+        let last = pieces.len().saturating_sub(1);
         for (i, piece) in pieces.iter().enumerate() {
-            let kick = if i + 1 == pieces.len() { kick } else { 0.0 };
             times(table, MARK, &piece.stretch);
-            turn(table, &self.turn(MARK, piece.span, [self.model.wander; 2], kick));
+            turn(table, &self.idle_turns(piece.span, i == last));
             table.normalise();
         }
     }
@@ -237,7 +240,7 @@ impl<'a, const N: usize> Walker<'a, N> {
         while let Some(e) = self.lattice.edges.get(*edge).filter(|e| e.to == c) {
             let mut table = e.from.map_or_else(Self::unknown, |f| after[f]);
             if table.ln > NEVER && self.some[c] {
-                self.cross(&mut table, &self.heard.gaps[*edge], self.model.start);
+                self.cross(&mut table, &self.heard.gaps[*edge]);
                 sum.add(&table, e.ln);
             }
             *edge += 1;
@@ -256,7 +259,7 @@ impl<'a, const N: usize> Walker<'a, N> {
         for (e, edge) in self.lattice.edges.iter().enumerate() {
             if edge.from.is_none() && self.some[edge.to] {
                 let mut table = later[edge.to].levels[0];
-                self.cross_back(&mut table, &self.heard.gaps[e], self.model.start);
+                self.cross_back(&mut table, &self.heard.gaps[e], true);
                 total = add(total, edge.ln + ln_dot(&unknown, &table));
             }
         }
