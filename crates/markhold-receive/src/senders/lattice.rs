@@ -9,14 +9,14 @@ use crate::characters::log_sum::NEVER;
 /// Elements from the begin of a character to the end of its first whole stop unit.
 pub const CHARACTER: f64 = 7.0;
 /// Least probability of a start to be looked at again.
-const LEAST: f32 = 1e-3;
+const LEAST: f32 = 3e-3;
 /// Most candidates within one element.
 const CROWD: usize = 5;
 /// Probability that some character lies between two starts above which no line is drawn
 /// past it.
 const BETWEEN: f32 = 0.99;
 /// Most lines that are drawn to one start, the likeliest.
-const MOST_EDGES: usize = 16;
+const MOST_EDGES: usize = 10;
 /// Log prior of a walk that begins at a start whose past the window does not hold: one of
 /// all grid points of a character.
 const ENTRY: f32 = -4.8;
