@@ -14,7 +14,10 @@ use super::track::Track;
 use crate::characters::framing::{Carry, Framed, LinePriors, frame};
 use crate::characters::reading::{Reading, read};
 use crate::elements::{Elements, ToneOnGrid};
-use crate::senders::{drift::DriftWatch, evidence::Senders, model::Tuning, sound::Sound, stops::StopLearner, tuning::offsets};
+use crate::senders::{
+    drift::DriftWatch, evidence::Senders, model::Tuning, sound::Sound, stops::StopLearner,
+    tuning::offsets,
+};
 
 /// Grid points to the element: a start is missed by at most 1/32 element, 0.1 dB.
 pub const STEPS: usize = 16;
@@ -155,7 +158,7 @@ impl Follower {
         }
         let before = self.senders.clone();
         let moved_hz = self.look_closer(&window, &mut reading);
-        if moved_hz.is_some_and(|hz| hz > RETUNE_HZ || std::env::var("TWICE").is_ok()) {
+        if moved_hz.is_some_and(|hz| hz > RETUNE_HZ) {
             self.remember(&window.grid, &reading, f64::INFINITY);
             reading = self.read(&window);
             self.forget(&window.grid);
@@ -275,7 +278,6 @@ impl Follower {
 
     /// Moves both tracks by the turning of phase within elements.
     fn tune(&mut self, window: &Window, reading: &WindowReading) {
-        if std::env::var("NOTUNE").is_ok() { return; }
         const CONSTANT_S: f64 = 0.6;
         // Belief that nothing moved, as the weight of so many noise powers.
         const STILL: f32 = 30.0;
@@ -309,7 +311,10 @@ impl Follower {
             let near = |t: f64| (-(t - knots[i]).abs() / CONSTANT_S).exp() as f32;
             let still = Complex32::new(STILL, 0.0);
             let sum: Complex32 = turns.iter().map(|(t, c)| c * near(*t)).sum::<Complex32>();
-            let squares: f32 = turns.iter().map(|(t, c)| c.norm_sqr() * near(*t).powi(2)).sum();
+            let squares: f32 = turns
+                .iter()
+                .map(|(t, c)| c.norm_sqr() * near(*t).powi(2))
+                .sum();
             let variance = squares / 2.0 / sum.norm_sqr().max(f32::MIN_POSITIVE);
             let angle = (sum + still).arg();
             let doubt = (SURE * variance / angle.powi(2).max(f32::MIN_POSITIVE)).min(1.0);

@@ -101,10 +101,6 @@ impl Senders {
         };
         let walks = self.walks(sound, &heard, &lattice, tuning);
         let lns = self.weigh(&walks);
-        if std::env::var("SHOW").is_ok() {
-            let now: Vec<f32> = walks.iter().map(|w| w.as_ref().map_or(0.0, |w| w.evidence)).collect();
-            eprintln!("{} starts {} edges {now:?} lns {lns:?}", lattice.starts.len(), lattice.edges.len());
-        }
         let lead = (0..COUNT).fold(0, |b, k| if lns[k] > lns[b] { k } else { b });
         let raw = lns.map(|ln| (ln - lns[lead]).exp());
         let total: f32 = raw.iter().sum();
@@ -190,7 +186,12 @@ impl Senders {
 }
 
 /// The most likely candidate of each reading, with its phases.
-fn phase_points(lattice: &Lattice, walked: &Walked, readings: &[Reading], steps: usize) -> Vec<PhasePoint> {
+fn phase_points(
+    lattice: &Lattice,
+    walked: &Walked,
+    readings: &[Reading],
+    steps: usize,
+) -> Vec<PhasePoint> {
     let near = |r: &Reading| {
         let half = HALF_WIDTH * steps as f64;
         let candidates = 0..lattice.starts.len();
@@ -237,7 +238,9 @@ fn readings(starts: &[f64], present: &[f32], codes: &[[f32; 32]], steps: usize) 
         let high = starts.partition_point(|&u| u <= starts[c] + half);
         low..high
     };
-    let mass: Vec<f32> = (0..starts.len()).map(|c| present[around(c)].iter().sum()).collect();
+    let mass: Vec<f32> = (0..starts.len())
+        .map(|c| present[around(c)].iter().sum())
+        .collect();
     let mut out: Vec<Reading> = Vec::new();
     let mut c = 0;
     while c < starts.len() {
@@ -253,7 +256,12 @@ fn readings(starts: &[f64], present: &[f32], codes: &[[f32; 32]], steps: usize) 
     out
 }
 
-fn gather(starts: &[f64], present: &[f32], codes: &[[f32; 32]], of: std::ops::Range<usize>) -> Reading {
+fn gather(
+    starts: &[f64],
+    present: &[f32],
+    codes: &[[f32; 32]],
+    of: std::ops::Range<usize>,
+) -> Reading {
     let (mut total, mut first, mut second) = (0.0f64, 0.0f64, 0.0f64);
     let mut sums = [0.0f32; 32];
     for c in of {

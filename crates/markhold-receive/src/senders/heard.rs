@@ -1,8 +1,8 @@
 //! What was heard at every place of a lattice: the likelihoods that all models share.
 
 use super::lattice::{CHARACTER, Lattice};
-use crate::characters::log_sum::NEVER;
 use super::sound::{MARK, SPACE, Sound, Stretch};
+use crate::characters::log_sum::NEVER;
 
 /// Longest stretch, in elements, over which an idle line's phase counts as one.
 const LONGEST: f64 = 1.5;
@@ -45,9 +45,10 @@ impl<const N: usize> Heard<N> {
     pub fn new(sound: &Sound, lattice: &Lattice) -> Self {
         let steps = sound.steps as f64;
         let end = |c: usize| lattice.starts[c] + CHARACTER * steps;
-        let gaps = lattice.edges.iter().map(|e| {
-            idle(sound, e.from.map_or(0.0, end), lattice.starts[e.to])
-        });
+        let gaps = lattice
+            .edges
+            .iter()
+            .map(|e| idle(sound, e.from.map_or(0.0, end), lattice.starts[e.to]));
         let last = sound.points() as f64;
         let tails = (0..lattice.starts.len()).map(|c| match lattice.exit[c] > NEVER {
             true => idle(sound, end(c), last),

@@ -119,7 +119,13 @@ fn place(at: f64, len: usize) -> (usize, f32) {
 
 /// `exp(i phase)` of phase `j`.
 pub fn direction<const N: usize>(j: usize) -> Complex32 {
-    const QUARTER: [f32; 5] = [0.0, 0.382_683_43, std::f32::consts::FRAC_1_SQRT_2, 0.923_879_5, 1.0];
+    const QUARTER: [f32; 5] = [
+        0.0,
+        0.382_683_43,
+        std::f32::consts::FRAC_1_SQRT_2,
+        0.923_879_5,
+        1.0,
+    ];
     let sine = |k: usize| {
         let k = k % 16;
         let quarter = |k: usize| if k <= 4 { QUARTER[k] } else { QUARTER[8 - k] };

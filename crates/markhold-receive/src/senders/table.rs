@@ -244,6 +244,9 @@ impl Turn {
 
     /// The same turn backwards, with the same spread.
     pub fn back(&self, phases: usize) -> Self {
+        if self.is_still() {
+            return *self;
+        }
         let last = self.first + self.count - 1;
         let mut weights = [0.0; TAPS];
         for (to, from) in weights.iter_mut().zip(self.taps().iter().rev()) {
