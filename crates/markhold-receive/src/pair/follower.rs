@@ -19,7 +19,8 @@ use crate::elements::{Elements, ToneOnGrid};
 use crate::levelled::Levelled;
 use crate::search::rivals::rivals;
 use crate::senders::{
-    evidence::Senders, model::Tuning, sound::Sound, stops::StopLearner, tuning::offsets,
+    drift::DriftWatch, evidence::Senders, model::Tuning, sound::Sound, stops::StopLearner,
+    tuning::offsets,
 };
 
 /// Grid points to the element: a start is missed by at most 1/32 element, 0.1 dB.
@@ -28,6 +29,8 @@ pub const STEPS: usize = 16;
 const ADVANCE_S: f64 = 1.5;
 /// How far a window looks ahead beyond its commit point, s.
 const AHEAD_S: f64 = 1.2;
+/// A window is looked at again if phases moved its tracks by more than this, Hz.
+const RETUNE_HZ: f64 = 0.25;
 /// How far a window reaches back before the last commit point, elements.
 const BACK_ELEMENTS: f64 = 30.0;
 /// For how long showings are kept for the gains of later windows, s.
@@ -94,6 +97,7 @@ pub struct Follower {
     priors: LinePriors,
     stops: StopLearner,
     senders: Senders,
+    drift: DriftWatch,
     last: Option<(f64, Reading)>,
     begin_s: f64,
     committed_s: f64,
@@ -146,6 +150,7 @@ impl Follower {
             priors: LinePriors::unknown(STEPS),
             stops: StopLearner::new(STEPS),
             senders: Senders::default(),
+            drift: DriftWatch::default(),
             last: None,
             begin_s: start.at_s,
             committed_s: start.at_s,
@@ -192,7 +197,16 @@ impl Follower {
             self.forget(&window.grid);
             reading = again;
         }
-        if !self.look_closer(&window, &mut reading) {
+        let before = self.senders.clone();
+        let moved_hz = self.look_closer(&window, &mut reading);
+        if moved_hz.is_some_and(|hz| hz > RETUNE_HZ) {
+            self.remember(&window, &reading, f64::INFINITY);
+            reading = self.read(&window);
+            self.forget(&window.grid);
+            self.senders = before;
+            self.look_closer(&window, &mut reading);
+        }
+        if moved_hz.is_none() {
             self.tune(&window, &reading);
         }
         self.remember(&window, &reading, commit_s);
@@ -325,9 +339,9 @@ impl Follower {
         }
     }
 
-    /// Reads a window's characters again, under sender models that follow phase; whether
-    /// that also tuned the tracks.
-    fn look_closer(&mut self, window: &Window, reading: &mut WindowReading) -> bool {
+    /// Reads a window's characters again, under sender models that follow phase; how far
+    /// that moved the tracks, Hz, if phases told.
+    fn look_closer(&mut self, window: &Window, reading: &mut WindowReading) -> Option<f64> {
         let grid = &window.grid;
         let middle = grid.at(grid.points as f64 / 2.0);
         let tuning = Tuning {
@@ -348,26 +362,22 @@ impl Follower {
             .framed
             .withhold_where_off(&mut reading.readings, STEPS);
         reading.spans = spans(&reading.readings, &reading.framed, grid.points, STEPS);
-        let Some(phases) = closer.phases else {
-            return false;
-        };
+        let phases = closer.phases?;
         let knots = knots(grid);
         let times: Vec<f64> = knots.iter().map(|t| t - grid.begin_s).collect();
         let found = offsets(&phases, STEPS, &times);
-        if std::env::var("SHOW").is_ok() {
-            eprintln!("OFF {:?}", found);
-        }
+        let end_s = grid.at(grid.points as f64);
+        let drift = self.drift.rate();
         for (track, side) in self.tracks.iter_mut().zip([0.5, -0.5]) {
-            *track = track.moved(&knots, |i| found.both_hz[i] + side * found.distance_hz);
+            let moved = track.moved(&knots, |i| found.both_hz[i] + side * found.distance_hz);
+            *track = moved.foretold(end_s, ADVANCE_S, drift);
         }
-        true
+        let most = found.both_hz.iter().fold(0.0f64, |a, hz| a.max(hz.abs()));
+        Some(most.max(found.distance_hz.abs()))
     }
 
     /// Moves both tracks by the turning of phase within elements.
     fn tune(&mut self, window: &Window, reading: &WindowReading) {
-        if std::env::var("NOTUNE").is_ok() {
-            return;
-        }
         const CONSTANT_S: f64 = 0.6;
         // Belief that nothing moved, as the weight of so many noise powers.
         const STILL: f32 = 30.0;
@@ -518,6 +528,7 @@ impl Follower {
         self.carry = reading.framed.carry(&reading.elements, &self.priors, cut);
         self.begin_s = grid.at(cut as f64);
         self.committed_s = commit_s;
+        self.drift.learn(commit_s, self.tracks[0].hz(commit_s));
         for track in &mut self.tracks {
             *track = track.since(self.begin_s);
         }

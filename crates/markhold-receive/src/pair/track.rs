@@ -52,6 +52,15 @@ impl Track {
         }
     }
 
+    /// The same track up to `end` and going on from there by `drift` Hz/s for `ahead` s.
+    pub fn foretold(mut self, end: f64, ahead: f64, drift: f64) -> Self {
+        let hz = self.hz(end);
+        self.knots.retain(|k| k.0 < end);
+        self.knots.push((end, hz));
+        self.knots.push((end + ahead, hz + drift * ahead));
+        self
+    }
+
     /// Knots from `from` on, and what the track says at `from`.
     pub fn since(&self, from: f64) -> Self {
         let mut knots = vec![(from, self.hz(from))];

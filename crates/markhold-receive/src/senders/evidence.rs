@@ -6,7 +6,7 @@ use super::model::{SenderModel, Tuning};
 use super::seek::seek;
 use super::sound::Sound;
 use super::tuning::{PhasePoint, Phases};
-use super::walk::{Walked, walk};
+use super::walk::{Walked, walk, walk_some};
 use crate::characters::framing::LinePriors;
 use crate::characters::log_sum::NEVER;
 use crate::characters::reading::Reading;
@@ -21,7 +21,9 @@ const HALF_WIDTH: f64 = 0.45;
 /// Every so many windows all models are walked, not only those that may lead.
 const ALL_EVERY: usize = 4;
 /// How far a model may lie behind the best, in log evidence, to be walked in between.
-const CLOSE: f32 = 25.0;
+const CLOSE: f32 = 15.0;
+/// Least probability, under the leading model, of a candidate that the others try.
+const LEAST_TRIED: f32 = 3e-4;
 
 /// Log evidence a character by which a model that follows phase is ahead of the
 /// non-coherent one when frequencies are right (8 to 10 with a steady hand, 3 with 1 ms of
@@ -44,7 +46,7 @@ const fn continuous(wander: f32, kick: f32) -> SenderModel {
 /// fast fading; with transitions that jitter by 0.3, 0.7 and 1 ms at 170 Hz; two
 /// oscillators.
 pub const MODELS: [SenderModel; 6] = [
-    continuous(0.06, 0.0),
+    continuous(0.08, 0.0),
     continuous(0.2, 0.0),
     continuous(0.1, 0.35),
     continuous(0.1, 0.75),
@@ -99,17 +101,6 @@ impl Senders {
         };
         let walks = self.walks(sound, &heard, &lattice, tuning);
         let lns = self.weigh(&walks);
-        if std::env::var("SHOW").is_ok() {
-            let now: Vec<f32> = walks
-                .iter()
-                .map(|w| w.as_ref().map_or(0.0, |w| w.evidence))
-                .collect();
-            eprintln!(
-                "{} starts {} edges {now:?} lns {lns:?}",
-                lattice.starts.len(),
-                lattice.edges.len()
-            );
-        }
         let lead = (0..COUNT).fold(0, |b, k| if lns[k] > lns[b] { k } else { b });
         let raw = lns.map(|ln| (ln - lns[lead]).exp());
         let total: f32 = raw.iter().sum();
@@ -159,15 +150,24 @@ impl Senders {
         tuning: &Tuning,
     ) -> [Option<Walked>; COUNT] {
         let plain = Heard::<1>::new(sound, lattice);
-        let best = self.so_far.iter().fold(f32::MIN, |a, &b| a.max(b));
+        let lead = (0..MODELS.len()).fold(0, |b, k| match self.so_far[k] > self.so_far[b] {
+            true => k,
+            false => b,
+        });
+        let first = walk(heard, lattice, &MODELS[lead], tuning);
+        // What cannot be for the leading model is not tried by the others.
+        let some: Vec<bool> = first.present.iter().map(|&p| p > LEAST_TRIED).collect();
         let all = self.windows < 2 || self.windows.is_multiple_of(ALL_EVERY);
-        std::array::from_fn(|k| match MODELS.get(k) {
+        let close = |k: usize| all || self.so_far[k] > self.so_far[lead] - CLOSE;
+        let mut walks = std::array::from_fn(|k| match MODELS.get(k) {
             None => Some(walk(&plain, lattice, &MODELS[0], tuning)),
-            Some(model) if all || self.so_far[k] > best - CLOSE => {
-                Some(walk(heard, lattice, model, tuning))
+            Some(model) if k != lead && close(k) => {
+                Some(walk_some(heard, lattice, &some, model, tuning))
             }
             Some(_) => None,
-        })
+        });
+        walks[lead] = Some(first);
+        walks
     }
 
     /// Log weight of each model in the mixture; takes the evidence into account for later.

@@ -9,14 +9,14 @@ use crate::characters::log_sum::NEVER;
 /// Elements from the begin of a character to the end of its first whole stop unit.
 pub const CHARACTER: f64 = 7.0;
 /// Least probability of a start to be looked at again.
-const LEAST: f32 = 1e-3;
+const LEAST: f32 = 3e-3;
 /// Most candidates within one element.
 const CROWD: usize = 5;
 /// Probability that some character lies between two starts above which no line is drawn
 /// past it.
 const BETWEEN: f32 = 0.99;
 /// Most lines that are drawn to one start, the likeliest.
-const MOST_EDGES: usize = 16;
+const MOST_EDGES: usize = 10;
 /// Log prior of a walk that begins at a start whose past the window does not hold: one of
 /// all grid points of a character.
 const ENTRY: f32 = -4.8;
@@ -189,4 +189,68 @@ fn edges(chosen: &[usize], start: &[f32], mass: &Mass, gaps: &Gaps) -> Vec<Edge>
         }
     }
     edges
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const STEPS: usize = 16;
+
+    fn lattice(likely: &[(usize, f32)], points: usize) -> Lattice {
+        let mut start = vec![0.0; points];
+        for &(i, p) in likely {
+            start[i] = p;
+        }
+        Lattice::new(&start, &LinePriors::unknown(STEPS), STEPS)
+    }
+
+    fn drawn(lattice: &Lattice, from: Option<f64>, to: f64) -> bool {
+        lattice.edges.iter().any(|e| {
+            let begin = e.from.map(|c| lattice.starts[c]);
+            begin == from && lattice.starts[e.to] == to
+        })
+    }
+
+    #[test]
+    fn draws_lines_between_characters_but_none_past_a_certain_one() {
+        let found = lattice(
+            &[(10, 0.9), (11, 0.1), (130, 1.0), (250, 0.4), (251, 0.6)],
+            600,
+        );
+        assert_eq!(found.starts, [10.0, 11.0, 130.0, 250.0, 251.0]);
+        assert!(drawn(&found, None, 10.0));
+        assert!(drawn(&found, Some(11.0), 130.0));
+        assert!(drawn(&found, Some(130.0), 250.0));
+        assert!(
+            !drawn(&found, Some(10.0), 250.0),
+            "past a certain character"
+        );
+        assert!(!drawn(&found, Some(10.0), 11.0), "closer than a character");
+        assert!(found.exit[2] <= NEVER && found.exit[3] > NEVER);
+    }
+
+    #[test]
+    fn keeps_a_line_past_a_doubtful_character() {
+        let found = lattice(&[(10, 1.0), (130, 0.5), (250, 1.0)], 600);
+        assert!(drawn(&found, Some(10.0), 250.0));
+    }
+
+    #[test]
+    fn gaps_are_a_distribution() {
+        let priors = LinePriors::unknown(STEPS);
+        let gaps = Gaps {
+            priors: &priors,
+            steps: STEPS,
+        };
+        for from in [0usize, 5, 16, 30, 40, 70] {
+            let within: f32 = (from..from + 48).map(|g| gaps.ln_at(g).exp()).sum();
+            let beyond = gaps.ln_longer(from + 48).exp();
+            let all = gaps.ln_longer(from).exp();
+            assert!(
+                (within + beyond - all).abs() < 1e-3,
+                "from {from}: {within} + {beyond} instead of {all}"
+            );
+        }
+    }
 }

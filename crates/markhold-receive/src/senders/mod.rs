@@ -5,6 +5,7 @@
 //! 3. **walk**: all paths of starts, codes and phases under one model, forward and backward.
 //! 4. **evidence**: how well each model explains what is heard; the mixture of all.
 
+pub mod drift;
 pub mod evidence;
 pub mod heard;
 pub mod lattice;

@@ -48,16 +48,39 @@ pub struct Tuning {
 }
 
 impl SenderModel {
-    /// Turns of mark's and of space's phase over `span` elements of a tone (0 mark, 1
-    /// space). `wander` is what each phase wanders in an element; with `kick`, the other
-    /// tone's phase also bears the uncertainty of a transition.
-    pub fn turns(
+    /// Turns of mark's and of space's phase over an element of a tone (0 mark, 1 space).
+    /// `wander` is what each phase wanders in an element. The tone that is sent keeps its
+    /// phase and the other one bears what both wander: about half of all elements are of
+    /// either kind, and it halves the work.
+    pub fn element_turns(
+        &self,
+        tuning: &Tuning,
+        tone: usize,
+        wander: [f32; 2],
+        phases: usize,
+    ) -> [Turn; 2] {
+        let spreads = [0, 1].map(|k| match k == tone {
+            true => 0.0,
+            false => (2.0 * wander[k] * wander[k] + self.kick * self.kick).sqrt(),
+        });
+        self.turns(tuning, tone, 1.0, spreads, phases)
+    }
+
+    /// Turns over `span` elements of idle line; with `start`, a character begins after it.
+    pub fn idle_turns(&self, tuning: &Tuning, span: f64, start: bool, phases: usize) -> [Turn; 2] {
+        let variance = self.wander * self.wander * span as f32;
+        let start = if start { self.start } else { 0.0 };
+        let spreads = [variance.sqrt(), (variance + start * start).sqrt()];
+        self.turns(tuning, 0, span, spreads, phases)
+    }
+
+    /// Turns over `span` elements of a tone, with standard deviations in radians.
+    fn turns(
         &self,
         tuning: &Tuning,
         tone: usize,
         span: f64,
-        wander: [f32; 2],
-        kick: f32,
+        spreads: [f32; 2],
         phases: usize,
     ) -> [Turn; 2] {
         let t = span * tuning.element_s;
@@ -68,10 +91,11 @@ impl SenderModel {
             (false, _) => [e_mark, e_space],
         };
         [0, 1].map(|k| {
-            let kick = if k == tone { 0.0 } else { kick };
-            let spread = (wander[k] * wander[k] * span as f32 + kick * kick).sqrt();
             let angle = (hz[k] * t).rem_euclid(1.0) as f32 * TAU;
-            Turn::new(angle, spread, phases)
+            match angle == 0.0 && spreads[k] == 0.0 {
+                true => Turn::still(),
+                false => Turn::new(angle, spreads[k], phases),
+            }
         })
     }
 }

@@ -10,7 +10,7 @@ use crate::elements::ToneOnGrid;
 const GREATEST_ENERGY: f32 = 40.0;
 /// Probability that a tone is gone, or not what it should be, for one element without
 /// warning.
-const GONE: f32 = 0.03;
+const GONE: f32 = 0.01;
 
 /// The sound of a window: both tones on the window's grid.
 pub struct Sound<'a> {

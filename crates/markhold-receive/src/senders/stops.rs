@@ -87,3 +87,67 @@ impl StopLearner {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn reading(start: f64) -> Reading {
+        Reading {
+            start,
+            spread: 0.7,
+            present: 1.0,
+            codes: [1.0 / 32.0; 32],
+        }
+    }
+
+    /// Probability that the next start comes within `near` of `gap` grid points.
+    fn share(priors: &LinePriors, gap: usize, near: usize, steps: usize) -> f32 {
+        let at = |g: usize| match g / steps {
+            0 => priors.next[0][g].exp(),
+            _ => (priors.stay[0] + priors.next[1][g - steps]).exp(),
+        };
+        (gap - near..=gap + near).map(at).sum()
+    }
+
+    #[test]
+    fn learns_one_length_from_a_machine() {
+        for (steps, units) in [(16, 1.5), (16, 1.42), (8, 2.0 - 0.125), (16, 1.25)] {
+            let mut learner = StopLearner::new(steps);
+            let gap = (units - 1.0) * steps as f64;
+            let before = share(&learner.priors(), gap.round() as usize, 1, steps);
+            for i in 0..40 {
+                let start = 7.3 + f64::from(i) * (7.0 * steps as f64 + gap);
+                learner.learn(&reading(start), &reading(start + 7.0 * steps as f64 + gap));
+            }
+            let after = share(&learner.priors(), gap.round() as usize, 1, steps);
+            assert!(before < 0.4 && after > 0.7, "{units}: {before} to {after}");
+        }
+    }
+
+    #[test]
+    fn learns_from_a_typist_that_pauses_are_usual() {
+        let mut learner = StopLearner::new(16);
+        let unknown = learner.priors();
+        for i in 0..40 {
+            let start = f64::from(i) * 300.0;
+            learner.learn(&reading(start), &reading(start + 250.0));
+        }
+        let learned = learner.priors();
+        let pause = |p: &LinePriors| (p.stay[0] + p.stay[1]).exp();
+        assert!(pause(&learned) > 0.8, "{}", pause(&learned));
+        assert!(pause(&unknown) < 0.4, "{}", pause(&unknown));
+    }
+
+    #[test]
+    fn forgets_a_machine_when_another_follows() {
+        let mut learner = StopLearner::new(16);
+        for (gap, count) in [(8.0, 200), (12.0, 400)] {
+            for _ in 0..count {
+                learner.learn(&reading(0.0), &reading(7.0 * 16.0 + gap));
+            }
+        }
+        let priors = learner.priors();
+        assert!(share(&priors, 12, 1, 16) > 5.0 * share(&priors, 8, 1, 16));
+    }
+}

@@ -37,7 +37,12 @@ impl<const N: usize> Table<N> {
 
     /// Sum of all cells, in units of `exp(ln)`.
     pub fn total(&self) -> f32 {
-        self.cells.iter().map(|row| row.iter().sum::<f32>()).sum()
+        // Column by column first: sixteen sums side by side.
+        let mut sums = [0.0; N];
+        for row in &self.cells {
+            sums.iter_mut().zip(row).for_each(|(s, c)| *s += c);
+        }
+        sums.iter().sum()
     }
 
     /// Natural logarithm of the sum of all values.
@@ -104,9 +109,13 @@ impl<const N: usize> Table<N> {
 
     /// Sum over all cells of the product with another table, cells only.
     pub fn dot(&self, other: &Self) -> f32 {
-        let rows = self.cells.iter().zip(&other.cells);
-        rows.map(|(a, b)| a.iter().zip(b).map(|(a, b)| a * b).sum::<f32>())
-            .sum()
+        let mut sums = [0.0; N];
+        for (a, b) in self.cells.iter().zip(&other.cells) {
+            for (s, (a, b)) in sums.iter_mut().zip(a.iter().zip(b)) {
+                *s += a * b;
+            }
+        }
+        sums.iter().sum()
     }
 
     /// Moves and spreads mark's phase.
@@ -235,6 +244,9 @@ impl Turn {
 
     /// The same turn backwards, with the same spread.
     pub fn back(&self, phases: usize) -> Self {
+        if self.is_still() {
+            return *self;
+        }
         let last = self.first + self.count - 1;
         let mut weights = [0.0; TAPS];
         for (to, from) in weights.iter_mut().zip(self.taps().iter().rev()) {

@@ -186,16 +186,23 @@ mod tests {
                 space += both + TAU * 170.0 * marks;
                 start += 7.5 * 16.0;
             }
-            let phases = Phases {
+            // Each look takes a part of the way; a few arrive.
+            let mut phases = Phases {
                 model,
                 tuning,
                 points,
             };
-            let found = offsets(&phases, 16, &[3.0, 6.0]);
-            let middle = (e_mark + e_space) / 2.0;
-            let distance = e_mark - e_space;
-            assert!((found.both_hz[0] - middle).abs() < 0.15, "{found:?}");
-            assert!((found.distance_hz - distance).abs() < 0.35, "{found:?}");
+            let mut left = f64::MAX;
+            for _ in 0..12 {
+                let found = offsets(&phases, 16, &[6.0]);
+                let (both, apart) = (found.both_hz[0], found.distance_hz / 2.0);
+                let error = [both + apart - e_mark, both - apart - e_space];
+                let worst = error[0].abs().max(error[1].abs());
+                assert!(worst < left.max(0.02), "{found:?} after {left}");
+                left = worst;
+                phases.tuning.offset_hz = [both + apart, both - apart];
+            }
+            assert!(left < 0.02, "{left} Hz left of {e_mark} and {e_space}");
         }
     }
 }

@@ -9,7 +9,7 @@ use markhold_signal::Complex32;
 use super::heard::{Elements, Heard, Piece};
 use super::lattice::Lattice;
 use super::model::{SenderModel, Tuning};
-use super::sound::{MARK, SPACE, Stretch};
+use super::sound::{MARK, SPACE, Stretch, direction};
 use super::table::{Table, Turn};
 use crate::characters::log_sum::{NEVER, add};
 
@@ -31,7 +31,7 @@ const LEAST_SHARE: f32 = 1e-4;
 /// Least probability of a candidate whose codes are looked at.
 const LEAST_PRESENT: f32 = 1e-4;
 /// Fades deeper than this in power do not make a phase wander any faster.
-const DEEPEST: f32 = 1.0 / 16.0;
+const DEEPEST: f32 = 1.0 / 64.0;
 
 /// Walks a lattice. With one phase, phases are not followed and the model's parameters do
 /// not matter.
@@ -41,7 +41,24 @@ pub fn walk<const N: usize>(
     model: &SenderModel,
     tuning: &Tuning,
 ) -> Walked {
-    Walker::new(heard, lattice, model, tuning).walk()
+    walk_some(
+        heard,
+        lattice,
+        &vec![true; lattice.starts.len()],
+        model,
+        tuning,
+    )
+}
+
+/// Walks a lattice through those candidates only that are marked with `true`.
+pub fn walk_some<const N: usize>(
+    heard: &Heard<N>,
+    lattice: &Lattice,
+    some: &[bool],
+    model: &SenderModel,
+    tuning: &Tuning,
+) -> Walked {
+    Walker::new(heard, lattice, some, model, tuning).walk()
 }
 
 /// By tone sent, then by phase.
@@ -50,6 +67,7 @@ type Turns = [[Turn; 2]; 2];
 struct Walker<'a, const N: usize> {
     heard: &'a Heard<N>,
     lattice: &'a Lattice,
+    some: &'a [bool],
     model: &'a SenderModel,
     tuning: &'a Tuning,
     /// Of each candidate's elements: forward and back.
@@ -66,29 +84,37 @@ impl<'a, const N: usize> Walker<'a, N> {
     fn new(
         heard: &'a Heard<N>,
         lattice: &'a Lattice,
+        some: &'a [bool],
         model: &'a SenderModel,
         tuning: &'a Tuning,
     ) -> Self {
         let mut walker = Self {
             heard,
             lattice,
+            some,
             model,
             tuning,
             turns: Vec::new(),
         };
-        let turns = |depth: &[f32; 2]| {
+        let turns = |(depth, &some): (&[f32; 2], &bool)| {
+            if !some {
+                return ([[Turn::still(); 2]; 2], [[Turn::still(); 2]; 2]);
+            }
             let wander = depth.map(|d| model.wander / d.clamp(DEEPEST, 2.0).sqrt());
-            let turns = [MARK, SPACE].map(|k| walker.turn(k, 1.0, wander, model.kick));
+            let turns = [MARK, SPACE].map(|k| match N {
+                1 => [Turn::still(); 2],
+                _ => model.element_turns(tuning, k, wander, N),
+            });
             (turns, turns.map(|t| t.map(|t| t.back(N))))
         };
-        walker.turns = heard.depth.iter().map(turns).collect();
+        walker.turns = heard.depth.iter().zip(some).map(turns).collect();
         walker
     }
 
-    fn turn(&self, tone: usize, span: f64, wander: [f32; 2], kick: f32) -> [Turn; 2] {
+    fn idle_turns(&self, span: f64, start: bool) -> [Turn; 2] {
         match N {
             1 => [Turn::still(); 2],
-            _ => self.model.turns(self.tuning, tone, span, wander, kick, N),
+            _ => self.model.idle_turns(self.tuning, span, start, N),
         }
     }
 
@@ -106,6 +132,13 @@ impl<'a, const N: usize> Walker<'a, N> {
         let mut edge = 0;
         for c in 0..count {
             let before = self.arrivals(c, &mut edge, &after);
+            if !self.some[c] {
+                walked.present.push(0.0);
+                walked.phases.push([Complex32::default(); 2]);
+                walked.codes.push([1.0 / 32.0; 32]);
+                after.push(Table::empty());
+                continue;
+            }
             let begin = &later[c].levels[0];
             let ln = ln_dot(&before, begin);
             walked.present.push((ln - evidence).min(0.0).exp());
@@ -128,11 +161,19 @@ impl<'a, const N: usize> Walker<'a, N> {
         let mut later = Vec::with_capacity(count);
         let mut edges = self.lattice.edges.iter().enumerate().rev().peekable();
         for c in (0..count).rev() {
-            let character = self.within(c, &ends[c]);
+            let character = match self.some[c] {
+                true => self.within(c, &ends[c]),
+                false => Later {
+                    levels: [Table::empty(); 7],
+                },
+            };
             while let Some((e, edge)) = edges.next_if(|(_, edge)| edge.to == c) {
-                if let Some(from) = edge.from {
+                if let Some(from) = edge.from
+                    && self.some[c]
+                    && self.some[from]
+                {
                     let mut table = character.levels[0];
-                    self.cross_back(&mut table, &self.heard.gaps[e], self.model.start);
+                    self.cross_back(&mut table, &self.heard.gaps[e], true);
                     ends[from].add(&table, edge.ln);
                 }
             }
@@ -147,7 +188,7 @@ impl<'a, const N: usize> Walker<'a, N> {
         let mut table = Table::flat(1.0, self.lattice.exit[c]);
         let tail = &self.heard.tails[c];
         if !tail.is_empty() {
-            self.cross_back(&mut table, tail, 0.0);
+            self.cross_back(&mut table, tail, false);
         }
         table.add(&Table::flat(1.0, 0.0), self.lattice.off);
         table
@@ -173,25 +214,22 @@ impl<'a, const N: usize> Walker<'a, N> {
         Later { levels }
     }
 
-    fn cross_back(&self, table: &mut Table<N>, pieces: &[Piece<N>], kick: f32) {
-        let mut kick = kick;
-        for piece in pieces.iter().rev() {
-            let turns = self.turn(MARK, piece.span, [self.model.wander; 2], kick);
+    /// Idle line backwards; with `start`, from the begin of a character.
+    fn cross_back(&self, table: &mut Table<N>, pieces: &[Piece<N>], start: bool) {
+        let last = pieces.len().saturating_sub(1);
+        for (i, piece) in pieces.iter().enumerate().rev() {
+            let turns = self.idle_turns(piece.span, start && i == last);
             turn(table, &turns.map(|t| t.back(N)));
             times(table, MARK, &piece.stretch);
             table.normalise();
-            kick = 0.0;
         }
     }
 
-    fn cross(&self, table: &mut Table<N>, pieces: &[Piece<N>], kick: f32) {
+    fn cross(&self, table: &mut Table<N>, pieces: &[Piece<N>]) {
+        let last = pieces.len().saturating_sub(1);
         for (i, piece) in pieces.iter().enumerate() {
-            let kick = if i + 1 == pieces.len() { kick } else { 0.0 };
             times(table, MARK, &piece.stretch);
-            turn(
-                table,
-                &self.turn(MARK, piece.span, [self.model.wander; 2], kick),
-            );
+            turn(table, &self.idle_turns(piece.span, i == last));
             table.normalise();
         }
     }
@@ -207,8 +245,8 @@ impl<'a, const N: usize> Walker<'a, N> {
         sum.ln = self.lattice.entry[c];
         while let Some(e) = self.lattice.edges.get(*edge).filter(|e| e.to == c) {
             let mut table = e.from.map_or_else(Self::unknown, |f| after[f]);
-            if table.ln > NEVER {
-                self.cross(&mut table, &self.heard.gaps[*edge], self.model.start);
+            if table.ln > NEVER && self.some[c] {
+                self.cross(&mut table, &self.heard.gaps[*edge]);
                 sum.add(&table, e.ln);
             }
             *edge += 1;
@@ -225,9 +263,9 @@ impl<'a, const N: usize> Walker<'a, N> {
             total = add(total, entry + ln_dot(&unknown, &character.levels[0]));
         }
         for (e, edge) in self.lattice.edges.iter().enumerate() {
-            if edge.from.is_none() {
+            if edge.from.is_none() && self.some[edge.to] {
                 let mut table = later[edge.to].levels[0];
-                self.cross_back(&mut table, &self.heard.gaps[e], self.model.start);
+                self.cross_back(&mut table, &self.heard.gaps[e], true);
                 total = add(total, edge.ln + ln_dot(&unknown, &table));
             }
         }
@@ -320,17 +358,20 @@ fn ln_dot<const N: usize>(a: &Table<N>, b: &Table<N>) -> f32 {
 
 /// Mean of `exp(i phase)` of both tones under the product of two tables.
 fn mean_phases<const N: usize>(a: &Table<N>, b: &Table<N>) -> [Complex32; 2] {
-    let mut means = [Complex32::default(); 2];
-    let mut total = 0.0;
-    for (i, (a, b)) in a.cells.iter().zip(&b.cells).enumerate() {
-        for (j, (a, b)) in a.iter().zip(b).enumerate() {
-            let p = a * b;
-            total += p;
-            means[MARK] += super::sound::direction::<N>(i) * p;
-            means[SPACE] += super::sound::direction::<N>(j) * p;
+    let (mut marks, mut spaces) = ([0.0f32; N], [0.0f32; N]);
+    for (mark, (a, b)) in marks.iter_mut().zip(a.cells.iter().zip(&b.cells)) {
+        let mut row = [0.0f32; N];
+        for (r, (a, b)) in row.iter_mut().zip(a.iter().zip(b)) {
+            *r = a * b;
         }
+        *mark = row.iter().sum();
+        spaces.iter_mut().zip(&row).for_each(|(s, r)| *s += r);
     }
-    means.map(|m| m / total.max(f32::MIN_POSITIVE))
+    let total = marks.iter().sum::<f32>().max(f32::MIN_POSITIVE);
+    [marks, spaces].map(|list| {
+        let sum: Complex32 = (0..N).map(|j| direction::<N>(j) * list[j]).sum();
+        sum / total
+    })
 }
 
 fn shares(lns: &[f32; 32]) -> [f32; 32] {
@@ -338,4 +379,250 @@ fn shares(lns: &[f32; 32]) -> [f32; 32] {
     let raw = lns.map(|ln| (ln - highest).exp());
     let total: f32 = raw.iter().sum();
     raw.map(|r| r / total)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::elements::ToneOnGrid;
+    use crate::senders::lattice::Edge;
+    use crate::senders::sound::Sound;
+    use markhold_signal::bessel::LnI0;
+    use std::f32::consts::{PI, TAU};
+
+    const STEPS: usize = 4;
+    const TUNING: Tuning = Tuning {
+        distance_hz: 170.0,
+        element_s: 0.022,
+        offset_hz: [0.0; 2],
+    };
+    /// The phases turn by whole steps of sixteen, so that the grid holds them exactly.
+    const EXACT: Tuning = Tuning {
+        distance_hz: (3.0 + 12.0 / 16.0) / 0.022,
+        ..TUNING
+    };
+    const STEADY: SenderModel = SenderModel {
+        continuous: true,
+        wander: 0.0,
+        kick: 0.0,
+        start: 0.0,
+        prior: 0.0,
+    };
+
+    /// Small numbers that look random, the same every time.
+    fn noise(seed: &mut u64) -> f32 {
+        *seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1);
+        let uniform = |s: u64| ((s >> 33) as f32 + 0.5) / (1u64 << 31) as f32;
+        let a = uniform(*seed);
+        *seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1);
+        (-2.0 * a.ln()).sqrt() * (TAU * uniform(*seed)).cos()
+    }
+
+    /// Both tones of a phase-continuous sender on the grid: lines of `(mark?, steps)`.
+    fn tones(line: &[(bool, usize)], tuning: &Tuning, energy: f32, seed: u64) -> [ToneOnGrid; 2] {
+        let mut seed = seed;
+        let cycles = (tuning.distance_hz * tuning.element_s) as f32;
+        let (mut mark, mut space) = (0.7f32, 2.1f32);
+        let mut sums = [vec![Complex32::default()], vec![Complex32::default()]];
+        for &(is_mark, steps) in line {
+            for _ in 0..steps {
+                let part = 1.0 / STEPS as f32;
+                for (k, list) in sums.iter_mut().enumerate() {
+                    let phase = [mark, space][k];
+                    let sent = (k == 0) == is_mark;
+                    let tone = Complex32::from_polar(if sent { part } else { 0.0 }, phase);
+                    let spread = (0.5 * part / energy).sqrt();
+                    let hiss = Complex32::new(noise(&mut seed), noise(&mut seed)) * spread;
+                    list.push(list[list.len() - 1] + tone + hiss);
+                }
+                match is_mark {
+                    true => space += TAU * (cycles * part),
+                    false => mark -= TAU * (cycles * part),
+                }
+            }
+        }
+        sums.map(|sums| ToneOnGrid {
+            power: vec![1.0; sums.len()],
+            noise: vec![1.0 / energy; sums.len()],
+            sums,
+        })
+    }
+
+    fn character(code: usize) -> Vec<(bool, usize)> {
+        let mut line = vec![(false, STEPS)];
+        line.extend((0..5).map(|k| (code >> k & 1 == 1, STEPS)));
+        line.push((true, STEPS));
+        line
+    }
+
+    /// Characters that follow each other without a gap, all starts known.
+    fn sent(
+        codes: &[usize],
+        tuning: &Tuning,
+        energy: f32,
+        seed: u64,
+    ) -> ([ToneOnGrid; 2], Lattice) {
+        let line: Vec<_> = codes.iter().flat_map(|&c| character(c)).collect();
+        let edge = |to: usize| Edge {
+            from: Some(to - 1),
+            to,
+            ln: 0.0,
+        };
+        let count = codes.len();
+        let mut entry = vec![NEVER; count];
+        entry[0] = 0.0;
+        let mut exit = vec![NEVER; count];
+        exit[count - 1] = 0.0;
+        let lattice = Lattice {
+            starts: (0..count).map(|c| (c * 7 * STEPS) as f64).collect(),
+            edges: (1..count).map(edge).collect(),
+            entry,
+            exit,
+            off: NEVER,
+        };
+        (tones(&line, tuning, energy, seed), lattice)
+    }
+
+    fn heard<const N: usize>(tones: &[ToneOnGrid; 2], lattice: &Lattice) -> Heard<N> {
+        let points = tones[0].sums.len();
+        let clear: Vec<f32> = (0..points).map(|i| i as f32 / STEPS as f32).collect();
+        let sound = Sound {
+            steps: STEPS,
+            tones: [&tones[0], &tones[1]],
+            clear: &clear,
+            ln_i0: &LnI0::default(),
+        };
+        Heard::new(&sound, lattice)
+    }
+
+    /// The slow obvious way: every pair of first phases, every code, one after the other.
+    fn obvious(heard: &Heard<16>, codes: usize) -> Vec<[f64; 32]> {
+        // Turn of one element in steps of sixteen: 12/16 of a circle.
+        const TURN: usize = 12;
+        let mut sums = vec![[0.0f64; 32]; codes];
+        for first in 0..256 {
+            for all in 0..32usize.pow(codes as u32) {
+                let (mut mark, mut space) = (first / 16, first % 16);
+                let mut ln = 0.0f64;
+                let mut take = |tone: usize, s: &Stretch<16>| {
+                    let phase = [mark, space][tone];
+                    ln += f64::from(s.phases[phase].ln() + s.ln);
+                    match tone {
+                        MARK => space = (space + TURN) % 16,
+                        _ => mark = (mark + 16 - TURN) % 16,
+                    }
+                };
+                for (c, elements) in heard.elements.iter().enumerate() {
+                    let code = all / 32usize.pow(c as u32) % 32;
+                    take(SPACE, &elements.start);
+                    for k in 0..5 {
+                        let tone = if code >> k & 1 == 1 { MARK } else { SPACE };
+                        take(tone, &elements.data[k][tone]);
+                    }
+                    take(MARK, &elements.stop);
+                }
+                for (c, sum) in sums.iter_mut().enumerate() {
+                    sum[all / 32usize.pow(c as u32) % 32] += (ln - 60.0).exp();
+                }
+            }
+        }
+        sums.iter()
+            .map(|s| {
+                let total: f64 = s.iter().sum();
+                s.map(|x| x / total)
+            })
+            .collect()
+    }
+
+    #[test]
+    fn agrees_with_the_obvious_sum_over_all_codes_and_phases() {
+        for seed in 0..3 {
+            let codes = [5 + 6 * seed as usize, 30 - 7 * seed as usize];
+            let (tones, lattice) = sent(&codes, &EXACT, 2.0, seed + 1);
+            let heard = heard::<16>(&tones, &lattice);
+            let walked = walk(&heard, &lattice, &STEADY, &EXACT);
+            let slow = obvious(&heard, 2);
+            for c in 0..2 {
+                assert!((walked.present[c] - 1.0).abs() < 1e-3, "{walked:?}");
+                for code in 0..32 {
+                    let (fast, slow) = (f64::from(walked.codes[c][code]), slow[c][code]);
+                    assert!(
+                        (fast - slow).abs() < 3e-3,
+                        "character {c}, code {code}: {fast} instead of {slow}"
+                    );
+                }
+            }
+        }
+    }
+
+    fn errors(walked: &Walked, codes: &[usize]) -> usize {
+        let best = |p: &[f32; 32]| (0..32).fold(0, |b, c| if p[c] > p[b] { c } else { b });
+        let pairs = walked.codes.iter().zip(codes);
+        pairs.filter(|(p, c)| best(p) != **c).count()
+    }
+
+    #[test]
+    fn phase_halves_the_errors_of_envelopes_several_times() {
+        let codes: Vec<usize> = (0..60).map(|i| i * 11 % 32).collect();
+        let (mut plain, mut phased) = (0, 0);
+        for seed in 1..6 {
+            let (tones, lattice) = sent(&codes, &TUNING, 4.0, seed);
+            let model = SenderModel {
+                wander: 0.05,
+                ..STEADY
+            };
+            let walked = walk(&heard::<16>(&tones, &lattice), &lattice, &model, &TUNING);
+            phased += errors(&walked, &codes);
+            let without = walk(&heard::<1>(&tones, &lattice), &lattice, &model, &TUNING);
+            plain += errors(&without, &codes);
+            assert!(walked.evidence > without.evidence + 60.0);
+        }
+        // Limits of a single element and of ten, at 6 dB: 30 % and 1 %.
+        assert!((60..=120).contains(&plain), "{plain} of 300");
+        assert!(phased <= 9, "{phased} of 300");
+    }
+
+    #[test]
+    fn a_lost_element_shows_in_the_phase_after_it() {
+        let codes = [9, 22, 13];
+        let (mut tones, lattice) = sent(&codes, &EXACT, 20.0, 3);
+        // Element 3 of the second character is wiped out: nothing but silence.
+        let from = (7 + 3) * STEPS;
+        for tone in &mut tones {
+            let lost = tone.sums[from + STEPS] - tone.sums[from];
+            for (i, sum) in tone.sums.iter_mut().enumerate().skip(from) {
+                let part = ((i - from) as f32 / STEPS as f32).min(1.0);
+                *sum -= lost * part;
+            }
+        }
+        let phased = walk(&heard::<16>(&tones, &lattice), &lattice, &STEADY, &EXACT);
+        let plain = walk(&heard::<1>(&tones, &lattice), &lattice, &STEADY, &EXACT);
+        assert!(phased.codes[1][22] > 0.99, "{}", phased.codes[1][22]);
+        assert!(
+            (plain.codes[1][22] - 0.5).abs() < 0.05,
+            "{}",
+            plain.codes[1][22]
+        );
+    }
+
+    #[test]
+    fn a_random_phase_is_better_explained_without() {
+        let codes: Vec<usize> = (0..30).map(|i| i * 7 % 32).collect();
+        let (mut tones, lattice) = sent(&codes, &TUNING, 6.0, 4);
+        for tone in &mut tones {
+            let old = tone.sums.clone();
+            for i in 1..old.len() {
+                let turn =
+                    Complex32::from_polar(1.0, 2.4 * ((i - 1) / STEPS).pow(2) as f32 % (2.0 * PI));
+                tone.sums[i] = tone.sums[i - 1] + (old[i] - old[i - 1]) * turn;
+            }
+        }
+        let model = SenderModel {
+            wander: 0.05,
+            ..STEADY
+        };
+        let phased = walk(&heard::<16>(&tones, &lattice), &lattice, &model, &TUNING);
+        let plain = walk(&heard::<1>(&tones, &lattice), &lattice, &model, &TUNING);
+        assert!(plain.evidence > phased.evidence + 20.0);
+    }
 }
