@@ -39,6 +39,13 @@ const MEMORY_S: f64 = 4.0;
 /// Time constant of the evidence against rivals, s.
 const MARGIN_S: f64 = 10.0;
 
+/// Probability from which a non-coherent reading needs no closer look.
+const CERTAIN: f32 = 0.998;
+
+fn is_certain(reading: &Reading) -> bool {
+    reading.present * reading.codes[reading.best()] > CERTAIN
+}
+
 /// What must be known of a pair to follow it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct PairStart {
@@ -197,17 +204,10 @@ impl Follower {
             self.forget(&window.grid);
             reading = again;
         }
-        let before = self.senders.clone();
-        let moved_hz = self.look_closer(&window, &mut reading);
-        if moved_hz.is_some_and(|hz| hz > RETUNE_HZ) {
-            self.remember(&window, &reading, f64::INFINITY);
-            reading = self.read(&window);
-            self.forget(&window.grid);
-            self.senders = before;
-            self.look_closer(&window, &mut reading);
-        }
-        if moved_hz.is_none() {
+        if reading.readings.iter().all(is_certain) {
             self.tune(&window, &reading);
+        } else {
+            self.read_closely(&window, &mut reading);
         }
         self.remember(&window, &reading, commit_s);
         self.emit(&window, &reading, commit_s, out);
@@ -264,6 +264,22 @@ impl Follower {
             [-TRIAL, 0.0, TRIAL].map(|change| self.evidence_with(window, reading, change));
         if let Some(element_s) = self.speed.learn(evidence, self.element_s) {
             self.element_s = element_s;
+        }
+    }
+
+    /// Reads a window again by all sender models, and once more where that moved the tracks.
+    fn read_closely(&mut self, window: &Window, reading: &mut WindowReading) {
+        let before = self.senders.clone();
+        let moved_hz = self.look_closer(window, reading);
+        if moved_hz.is_some_and(|hz| hz > RETUNE_HZ) {
+            self.remember(window, reading, f64::INFINITY);
+            *reading = self.read(window);
+            self.forget(&window.grid);
+            self.senders = before;
+            self.look_closer(window, reading);
+        }
+        if moved_hz.is_none() {
+            self.tune(window, reading);
         }
     }
 
