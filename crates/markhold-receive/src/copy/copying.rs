@@ -1,5 +1,7 @@
 //! Copying: one signal from found to ended, readings turned into characters.
 
+use std::collections::VecDeque;
+
 use markhold_code::{Code, FiguresRow, Shift, ShiftMachine, symbol, usual};
 use markhold_signal::BandPlan;
 
@@ -24,6 +26,8 @@ const REFUTED: f32 = -40.0;
 const SHIFT_TOLERANCE_HZ: f64 = 4.0;
 /// A measured rate this near to a usual one is called by it.
 const RATE_TOLERANCE: f64 = 0.0075;
+/// Stretch over which the present drift is taken, s.
+const DRIFT_S: f64 = 60.0;
 /// Time constant, in characters, of the mean probability.
 const MEAN_CHARACTERS: f32 = 40.0;
 /// Mean probability of characters below which they are garble, and after how many
@@ -40,7 +44,8 @@ pub struct Copying {
     follower: Follower,
     machine: ShiftMachine,
     first_middle_hz: Option<f64>,
-    early_middle: Option<(f64, f64)>,
+    /// Instant, s, and middle of the tones, Hz, of the last minute.
+    middles: VecDeque<(f64, f64)>,
     mean_probability: f32,
     characters: usize,
     /// Sum over characters of the energy of an element over noise density, linear.
@@ -64,7 +69,7 @@ impl Copying {
             follower: Follower::new(plan, &verdict.start),
             machine: ShiftMachine::new(settings.figures_row, settings.unshift_on_space),
             first_middle_hz: None,
-            early_middle: None,
+            middles: VecDeque::new(),
             mean_probability: 1.0,
             characters: 0,
             energy_sum: 0.0,
@@ -131,13 +136,21 @@ impl Copying {
         let now = self.follower.committed_s();
         let [mark, space] = self.follower.tones_hz();
         let middle = (mark + space) / 2.0;
-        if self.follower.line().on_until_s.is_none() {
+        if self.holding.sure_s().is_none() || self.middles.back().is_some_and(|m| m.0 >= now) {
             return;
         }
         self.first_middle_hz.get_or_insert(middle);
-        match self.early_middle {
-            Some((t, _)) if now - t < 60.0 => {}
-            _ => self.early_middle = Some((now, middle)),
+        self.middles.push_back((now, middle));
+        while self.middles.front().is_some_and(|m| now - m.0 > DRIFT_S) {
+            self.middles.pop_front();
+        }
+    }
+
+    /// Drift over the last minute, Hz per minute; zero until ten seconds were heard.
+    fn drift_hz_per_min(&self) -> f64 {
+        match (self.middles.front(), self.middles.back()) {
+            (Some(a), Some(b)) if b.0 - a.0 > 10.0 => (b.1 - a.1) / (b.0 - a.0) * 60.0,
+            _ => 0.0,
         }
     }
 
@@ -185,13 +198,6 @@ impl Copying {
         };
         let es_n0_db = 10.0 * energy.max(1e-6).log10();
         let now = self.follower.committed_s();
-        let per_minute = self.early_middle.map_or(0.0, |(t, hz)| {
-            if now - t > 5.0 {
-                (middle - hz) / (now - t) * 60.0
-            } else {
-                0.0
-            }
-        });
         Signal {
             id: self.id,
             begin_s: self.first_s.unwrap_or(now),
@@ -207,11 +213,11 @@ impl Copying {
             rate_baud,
             usual_rate_baud: usual::nearest(&usual::RATES_BAUD, rate_baud, RATE_TOLERANCE),
             sense: self.sense,
-            stop_units: None,
+            stop_units: self.follower.stop_units(),
             es_n0_db,
             snr_3khz_db: es_n0_db + 10.0 * (rate_baud / 3000.0).log10(),
             drift_hz: middle - self.first_middle_hz.unwrap_or(middle),
-            drift_hz_per_min: per_minute,
+            drift_hz_per_min: self.drift_hz_per_min(),
         }
     }
 }

@@ -42,9 +42,9 @@ const MARGIN_S: f64 = 10.0;
 /// Probability from which a non-coherent reading needs no closer look.
 const CERTAIN: f32 = 0.998;
 
-fn is_certain(reading: &Reading) -> bool {
-    reading.present * reading.codes[reading.best()] > CERTAIN
-}
+/// Evidence against rivals that a certain character stands for, at least: its start and
+/// stop elements fell in place by chance once in four, its five elements fit the clock.
+const CERTAIN_EVIDENCE: f32 = 4.0;
 
 /// What must be known of a pair to follow it.
 #[derive(Clone, Debug, PartialEq)]
@@ -197,14 +197,10 @@ impl Follower {
         );
         let window = self.cut(sound, end_s);
         let mut reading = self.read(&window);
-        for _ in 0..1 {
-            self.tune(&window, &reading);
-            self.remember(&window, &reading, f64::INFINITY);
-            let again = self.read(&window);
-            self.forget(&window.grid);
-            reading = again;
+        if !self.is_certain(&window.grid, &reading, commit_s) {
+            reading = self.read_tuned(&window, &reading);
         }
-        if reading.readings.iter().all(is_certain) {
+        if self.is_certain(&window.grid, &reading, commit_s) {
             self.tune(&window, &reading);
         } else {
             self.read_closely(&window, &mut reading);
@@ -265,6 +261,38 @@ impl Follower {
         if let Some(element_s) = self.speed.learn(evidence, self.element_s) {
             self.element_s = element_s;
         }
+    }
+
+    /// Whether a further look could not change what is given out: up to the commit point all
+    /// characters are certain, and so is that there are no others.
+    fn is_certain(&self, grid: &Grid, reading: &WindowReading, commit_s: f64) -> bool {
+        let given_out = |r: &&Reading| {
+            let start_s = grid.at(r.start);
+            start_s < commit_s && start_s > self.last_start_s + 6.0 * self.element_s
+        };
+        let sure = |r: &Reading| r.present * r.codes[r.best()] > CERTAIN;
+        let points = ((commit_s - grid.begin_s) / grid.step_s) as usize;
+        let points = points.min(grid.points);
+        let starts: f32 = reading.framed.start[..points].iter().sum();
+        let heard: f32 = reading
+            .readings
+            .iter()
+            .filter(|r| r.start < points as f64)
+            .map(|r| r.present)
+            .sum();
+        let off = &reading.framed.off[..points];
+        (starts - heard).abs() < 0.02
+            && (off.iter().all(|off| *off < 0.02) || off.iter().all(|off| *off > 0.98))
+            && reading.readings.iter().filter(given_out).all(sure)
+    }
+
+    /// Reads a window a second time, with the gains and frequencies of the first.
+    fn read_tuned(&mut self, window: &Window, reading: &WindowReading) -> WindowReading {
+        self.tune(window, reading);
+        self.remember(window, reading, f64::INFINITY);
+        let again = self.read(window);
+        self.forget(&window.grid);
+        again
     }
 
     /// Reads a window again by all sender models, and once more where that moved the tracks.
@@ -382,11 +410,8 @@ impl Follower {
         let knots = knots(grid);
         let times: Vec<f64> = knots.iter().map(|t| t - grid.begin_s).collect();
         let found = offsets(&phases, STEPS, &times);
-        let end_s = grid.at(grid.points as f64);
-        let drift = self.drift.rate();
         for (track, side) in self.tracks.iter_mut().zip([0.5, -0.5]) {
-            let moved = track.moved(&knots, |i| found.both_hz[i] + side * found.distance_hz);
-            *track = moved.foretold(end_s, ADVANCE_S, drift);
+            *track = track.moved(&knots, |i| found.both_hz[i] + side * found.distance_hz);
         }
         let most = found.both_hz.iter().fold(0.0f64, |a, hz| a.max(hz.abs()));
         Some(most.max(found.distance_hz.abs()))
@@ -519,7 +544,12 @@ impl Follower {
         let advanced_s = commit_s - self.committed_s;
         let share = (advanced_s / (grid.points as f64 * grid.step_s)).min(1.0) as f32;
         let keep = (-advanced_s / MARGIN_S).exp() as f32;
-        let margin = reading.framed.evidence - rivals(&reading.elements);
+        let heard = reading.readings.len();
+        let margin = if heard > 3 && self.is_certain(grid, reading, commit_s) {
+            CERTAIN_EVIDENCE * heard as f32
+        } else {
+            reading.framed.evidence - rivals(&reading.elements)
+        };
         self.margin = self.margin * keep + margin * share;
     }
 
@@ -545,8 +575,10 @@ impl Follower {
         self.begin_s = grid.at(cut as f64);
         self.committed_s = commit_s;
         self.drift.learn(commit_s, self.tracks[0].hz(commit_s));
+        let end_s = grid.at(grid.points as f64);
+        let drift = self.drift.rate();
         for track in &mut self.tracks {
-            *track = track.since(self.begin_s);
+            *track = track.since(self.begin_s).foretold(end_s, ADVANCE_S, drift);
         }
         self.learn_levels();
         let keep_from = commit_s - MEMORY_S;
@@ -584,6 +616,11 @@ impl Follower {
     /// other explanation; natural logarithm.
     pub fn margin(&self) -> f32 {
         self.margin
+    }
+
+    /// Length of the stop element, units, if characters follow each other at one pace.
+    pub fn stop_units(&self) -> Option<f64> {
+        self.stops.units()
     }
 
     /// Up to where readings have been given out, s.

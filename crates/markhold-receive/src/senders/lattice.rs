@@ -103,7 +103,7 @@ impl Gaps<'_> {
     /// unit of stop.
     fn ln_at(&self, gap: usize) -> f32 {
         let (whole, rest) = (gap / self.steps, gap % self.steps);
-        self.ln_stay(whole) + self.priors.next[whole.min(2)][rest]
+        self.ln_stay(whole) + self.priors.next[whole.min(2)][rest].ln()
     }
 
     /// Log probability that the line stays at mark for that many whole elements.
@@ -116,10 +116,7 @@ impl Gaps<'_> {
     /// Log probability that the next start comes at `gap` or later.
     fn ln_longer(&self, gap: usize) -> f32 {
         let (whole, rest) = (gap / self.steps, gap % self.steps);
-        let later: f32 = self.priors.next[whole.min(2)][rest..]
-            .iter()
-            .map(|p| p.exp())
-            .sum();
+        let later: f32 = self.priors.next[whole.min(2)][rest..].iter().sum();
         let stays = self.priors.stay[whole.min(2)].exp();
         self.ln_stay(whole) + (later + stays).max(1e-9).ln()
     }
@@ -127,7 +124,7 @@ impl Gaps<'_> {
     /// The same after a mark whose begin the window does not hold.
     fn ln_idle(&self, gap: usize) -> f32 {
         let (whole, rest) = (gap / self.steps, gap % self.steps);
-        whole as f32 * self.priors.stay[2] + self.priors.next[2][rest]
+        whole as f32 * self.priors.stay[2] + self.priors.next[2][rest].ln()
     }
 }
 

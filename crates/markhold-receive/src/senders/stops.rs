@@ -69,6 +69,23 @@ impl StopLearner {
         }
     }
 
+    /// The one length, units, that most characters' stop elements have; `None` while too few
+    /// followed each other at one pace.
+    pub fn units(&self) -> Option<f64> {
+        const LEAST: f32 = 12.0;
+        let heard: f32 = self.stops.iter().sum();
+        let top =
+            (0..self.stops.len()).fold(0, |a, b| if self.stops[b] > self.stops[a] { b } else { a });
+        let near = top.saturating_sub(2)..(top + 3).min(self.stops.len());
+        let weight: f32 = self.stops[near.clone()].iter().sum();
+        let mean = near
+            .map(|d| d as f64 * f64::from(self.stops[d]))
+            .sum::<f64>()
+            / f64::from(weight);
+        (weight > LEAST && weight > 0.6 * (heard + self.paused))
+            .then_some(1.0 + mean / self.steps as f64)
+    }
+
     /// What may be expected of the line now.
     pub fn priors(&self) -> LinePriors {
         let learned: f32 = self.stops.iter().sum();
@@ -104,8 +121,8 @@ mod tests {
     /// Probability that the next start comes within `near` of `gap` grid points.
     fn share(priors: &LinePriors, gap: usize, near: usize, steps: usize) -> f32 {
         let at = |g: usize| match g / steps {
-            0 => priors.next[0][g].exp(),
-            _ => (priors.stay[0] + priors.next[1][g - steps]).exp(),
+            0 => priors.next[0][g],
+            _ => priors.stay[0].exp() * priors.next[1][g - steps],
         };
         (gap - near..=gap + near).map(at).sum()
     }
