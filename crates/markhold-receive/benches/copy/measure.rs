@@ -1,0 +1,100 @@
+//! One case with one seed: made, copied, scored.
+
+use crate::case::Case;
+use crate::score::errors;
+use markhold_air::{Air, Scene};
+use markhold_code::Code;
+use markhold_receive::event::Event;
+use markhold_receive::{Receiver, Settings};
+
+/// Samples a second: what telephone bandwidth needs.
+const SAMPLE_RATE: u32 = 8000;
+
+/// What came of it.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Outcome {
+    /// Characters sent.
+    pub sent: usize,
+    /// Wrong, missing and extra characters.
+    pub errors: usize,
+    /// Signals reported.
+    pub signals: usize,
+    /// How long the scenes are, s.
+    pub seconds: f64,
+}
+
+impl Outcome {
+    /// Both together.
+    pub fn and(self, other: Outcome) -> Outcome {
+        Outcome {
+            sent: self.sent + other.sent,
+            errors: self.errors + other.errors,
+            signals: self.signals + other.signals,
+            seconds: self.seconds + other.seconds,
+        }
+    }
+
+    /// Errors in % of the characters sent; where none were, errors in one hour.
+    pub fn rate(self) -> f64 {
+        if self.sent > 0 {
+            100.0 * self.errors as f64 / self.sent as f64
+        } else {
+            self.errors as f64 * 3600.0 / self.seconds
+        }
+    }
+}
+
+/// Lets a new receiver hear the case with this seed, everything found by itself.
+pub fn measure(case: &Case, seed: u64, quick: bool) -> Outcome {
+    let settings = Settings::default();
+    let mut receiver = Receiver::new(f64::from(SAMPLE_RATE), settings).expect("default settings");
+    let mut heard = Heard::default();
+    for scene in case.scenes(seed, quick) {
+        heard.scene(scene, &mut receiver);
+    }
+    receiver.finish(&mut |event| heard.event(event));
+    heard.outcome()
+}
+
+/// What was sent and what was copied.
+#[derive(Default)]
+struct Heard {
+    sent: Vec<Code>,
+    copied: Vec<Code>,
+    signals: usize,
+    seconds: f64,
+}
+
+impl Heard {
+    fn scene(&mut self, scene: Scene, receiver: &mut Receiver) {
+        let mut air = Air::new(scene, SAMPLE_RATE).expect("cases make sense");
+        let truth = air.truth();
+        self.sent.extend(truth.characters(0).iter().map(|c| c.code));
+        self.seconds += truth.end_s();
+        let mut block = vec![0.0; SAMPLE_RATE as usize / 4];
+        loop {
+            let count = air.fill(&mut block);
+            if count == 0 {
+                break;
+            }
+            receiver.process(&block[..count], &mut |event| self.event(event));
+        }
+    }
+
+    fn event(&mut self, event: Event) {
+        match event {
+            Event::Character(character) => self.copied.push(character.code),
+            Event::Found(_) => self.signals += 1,
+            Event::Ended(_) => {}
+        }
+    }
+
+    fn outcome(self) -> Outcome {
+        Outcome {
+            sent: self.sent.len(),
+            errors: errors(&self.sent, &self.copied),
+            signals: self.signals,
+            seconds: self.seconds,
+        }
+    }
+}
