@@ -67,9 +67,12 @@ impl Receiver {
 
     /// Takes samples, full scale 1.0; reports what they gave.
     pub fn process(&mut self, samples: &[f32], report: &mut dyn FnMut(Event)) {
-        self.samples += samples.len() as u64;
-        self.sound.take(samples);
-        self.frames(report);
+        // Hop by hop, so that a long block does not push out what is yet to be read.
+        for part in samples.chunks(self.plan.hop) {
+            self.samples += part.len() as u64;
+            self.sound.take(part);
+            self.frames(report);
+        }
     }
 
     fn frames(&mut self, report: &mut dyn FnMut(Event)) {
@@ -109,7 +112,7 @@ impl Receiver {
         }
         self.choose(until_s, false);
         self.report(report);
-        self.retire(report);
+        self.retire(until_s, report);
     }
 
     fn find(&mut self, now_s: f64, last: bool) {
@@ -208,7 +211,7 @@ impl Receiver {
         }
     }
 
-    fn retire(&mut self, report: &mut dyn FnMut(Event)) {
+    fn retire(&mut self, now_s: f64, report: &mut dyn FnMut(Event)) {
         let (ended, going): (Vec<_>, Vec<_>) = std::mem::take(&mut self.candidates)
             .into_iter()
             .partition(|c| c.copying.has_ended());
@@ -225,7 +228,7 @@ impl Receiver {
                 candidate.copying.committed_s(),
             ));
         }
-        let forget_s = self.samples as f64 / self.plan.rate_hz - 2.0 * MEMORY_S;
+        let forget_s = now_s - 2.0 * MEMORY_S;
         self.ended.retain(|e| e.1 > forget_s);
     }
 }

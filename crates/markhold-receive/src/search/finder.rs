@@ -28,6 +28,12 @@ const TAKEN_HZ: f64 = 35.0;
 const NARROW_HZ: f64 = 250.0;
 /// A pair of the same shift within this of one being copied is the same, moved, Hz.
 const MOVED_HZ: f64 = 90.0;
+/// The weaker tone of a pair has at least this share of the stronger one's power (-25 dB:
+/// deep fading); what is weaker belongs to the stronger one's own spectrum.
+const UNEVEN: f32 = 0.003;
+/// Trials a second in the long run, and at most saved up.
+const TRIALS_PER_S: f64 = 3.0;
+const SAVED_TRIALS: f64 = 6.0;
 /// First and longest wait before a rejected pair is tried again, s.
 const WAITS_S: (f64, f64) = (0.7, 6.0);
 
@@ -48,7 +54,8 @@ pub struct Finder {
     // state
     spectrum: Spectrum,
     rejected: Vec<Rejected>,
-    begin_s: f64,
+    /// Trials that may be made now.
+    credit: f64,
 }
 
 impl Finder {
@@ -59,7 +66,7 @@ impl Finder {
             judge: Judge::new(plan),
             spectrum: Spectrum::new(plan),
             rejected: Vec::new(),
-            begin_s: 0.0,
+            credit: SAVED_TRIALS,
         }
     }
 
@@ -86,15 +93,18 @@ impl Finder {
         self.rejected.retain(|r| now_s - r.seen_s < 10.0);
         let mut verdicts = Vec::new();
         let mut taken: Vec<[f64; 2]> = taken_hz.to_vec();
+        let look_s = LOOK_FRAMES as f64 * band.plan().hop_s();
+        self.credit = (self.credit + TRIALS_PER_S * look_s).min(SAVED_TRIALS);
         let mut trials = 0;
         for pair in self.pairs(&peaks) {
             if is_taken(&pair, &taken) {
                 continue;
             }
-            if trials == MOST_TRIALS || !self.is_due(&pair, now_s, last) {
+            if trials == MOST_TRIALS || self.credit < 1.0 || !self.is_due(&pair, now_s, last) {
                 continue;
             }
             trials += 1;
+            self.credit -= 1.0;
             match self.try_pair(sound, &floor, pair, now_s) {
                 Some(verdict) => {
                     taken.push(pair);
@@ -132,6 +142,10 @@ impl Finder {
             Some(forced) => (shift - forced).abs() < FORCED_SHIFT_HZ,
             None => (SHIFTS_HZ.0..=SHIFTS_HZ.1).contains(&shift),
         };
+        let (strong, weak) = (a.power.max(b.power), a.power.min(b.power));
+        if weak < UNEVEN * strong {
+            return None;
+        }
         let usual = usual::nearest(&usual::SHIFTS_HZ, shift, 10.0 / shift).is_some();
         let (high, low) = (a.ratio.max(b.ratio).ln(), a.ratio.min(b.ratio).ln());
         fits.then_some(low + 0.3 * high + if usual { 0.7 } else { 0.0 })
@@ -178,7 +192,7 @@ impl Finder {
         let band = sound.band();
         let plan = band.plan();
         let oldest_s = plan.output_start(band.oldest_frame()).max(0) as f64 / plan.rate_hz;
-        let from_s = (now_s - TRIAL_S).max(oldest_s).max(self.begin_s);
+        let from_s = (now_s - TRIAL_S).max(oldest_s);
         if now_s - from_s < LEAST_TRIAL_S {
             return None;
         }

@@ -12,6 +12,9 @@ const HIGHEST_SHARE: f64 = 0.93;
 const FLOOR_HZ: f64 = 300.0;
 /// The floor is this quantile of the bins around: signals fill less than the rest.
 const FLOOR_QUANTILE: f64 = 0.35;
+/// The floor lies no deeper than this below the strongest bin (70 dB): what lies deeper is
+/// the arithmetic of the transforms, or quantisation, and no receiver's noise.
+const LEAST_FLOOR: f32 = 1e-7;
 /// Half the width over which a hump is summed, Hz.
 const HUMP_HZ: f64 = 27.0;
 /// A hump stands out when it holds this much of the floor: five standard deviations of
@@ -27,6 +30,8 @@ pub struct Peak {
     pub hz: f64,
     /// Mean power over the hump, over the floor.
     pub ratio: f32,
+    /// Mean power over the hump above the floor, unscaled.
+    pub power: f32,
 }
 
 /// Power per bin, averaged over some seconds.
@@ -39,6 +44,8 @@ pub struct Spectrum {
     last: usize,
     // state
     sums: Vec<f32>,
+    /// Power of the strongest bin of all.
+    strongest: f32,
     weight: f32,
 }
 
@@ -53,6 +60,7 @@ impl Spectrum {
             first: bin(LOWEST_HZ).max(1),
             last: bin(HIGHEST_SHARE * plan.rate_hz / 2.0).min(bins - 2),
             sums: vec![0.0; bins],
+            strongest: 0.0,
             weight: 0.0,
         }
     }
@@ -62,6 +70,8 @@ impl Spectrum {
         for k in self.first..=self.last {
             self.sums[k] = self.sums[k] * self.keep + Band::hann_power(bins, k);
         }
+        let strongest = bins.iter().fold(0.0, |a: f32, b| a.max(b.norm_sqr()));
+        self.strongest = self.strongest * self.keep + strongest;
         self.weight = self.weight * self.keep + 1.0;
     }
 
@@ -91,6 +101,8 @@ impl Spectrum {
             let (_, value, _) = sorted.select_nth_unstable_by(place, f32::total_cmp);
             knots.push((centre, *value));
         }
+        let least = self.strongest / self.weight.max(1e-9) * LEAST_FLOOR;
+        knots.iter_mut().for_each(|knot| knot.1 = knot.1.max(least));
         self.interpolate(&knots)
     }
 
@@ -122,6 +134,7 @@ impl Spectrum {
             .map(|i| Peak {
                 hz: self.centre(first + i, half, floor),
                 ratio: ratios[i],
+                power: (ratios[i] - 1.0) * floor[first + i],
             })
             .collect();
         peaks.sort_by(|a, b| b.ratio.total_cmp(&a.ratio));
