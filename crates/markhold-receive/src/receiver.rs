@@ -122,18 +122,10 @@ impl Receiver {
             .map(|c| ascending(c.copying.tones_hz()))
             .collect();
         for verdict in self.finder.look(&self.sound, &taken, now_s, last) {
-            if self.candidates.len() < MOST_SIGNALS && self.is_wanted(&verdict) {
+            if self.candidates.len() < MOST_SIGNALS {
                 self.begin(verdict, now_s);
             }
         }
-    }
-
-    fn is_wanted(&self, verdict: &Verdict) -> bool {
-        let middle = (verdict.start.mark_hz + verdict.start.space_hz) / 2.0;
-        let half_shift = (verdict.start.mark_hz - verdict.start.space_hz).abs() / 2.0;
-        self.settings
-            .at_hz
-            .is_none_or(|at| (middle - at).abs() < half_shift.max(100.0))
     }
 
     fn begin(&mut self, mut verdict: Verdict, now_s: f64) {

@@ -28,6 +28,10 @@ const TAKEN_HZ: f64 = 35.0;
 const NARROW_HZ: f64 = 250.0;
 /// A pair of the same shift within this of one being copied is the same, moved, Hz.
 const MOVED_HZ: f64 = 90.0;
+/// A signal that is asked for lies with its middle this near, or within half its shift, Hz.
+const AT_HZ: f64 = 100.0;
+/// For how long a signal that was not asked for is known, s.
+const ELSEWHERE_S: f64 = 20.0;
 /// The weaker tone of a pair has at least this share of the stronger one's power (-25 dB:
 /// deep fading); what is weaker belongs to the stronger one's own spectrum.
 const UNEVEN: f32 = 0.003;
@@ -54,6 +58,8 @@ pub struct Finder {
     // state
     spectrum: Spectrum,
     rejected: Vec<Rejected>,
+    /// Signals found where none was asked for, and when.
+    elsewhere: Vec<([f64; 2], f64)>,
     /// Trials that may be made now.
     credit: f64,
 }
@@ -66,6 +72,7 @@ impl Finder {
             judge: Judge::new(plan),
             spectrum: Spectrum::new(plan),
             rejected: Vec::new(),
+            elsewhere: Vec::new(),
             credit: SAVED_TRIALS,
         }
     }
@@ -92,7 +99,9 @@ impl Finder {
         let peaks = self.spectrum.peaks(&floor);
         self.rejected.retain(|r| now_s - r.seen_s < 10.0);
         let mut verdicts = Vec::new();
+        self.elsewhere.retain(|e| now_s - e.1 < ELSEWHERE_S);
         let mut taken: Vec<[f64; 2]> = taken_hz.to_vec();
+        taken.extend(self.elsewhere.iter().map(|e| e.0));
         let look_s = LOOK_FRAMES as f64 * band.plan().hop_s();
         self.credit = (self.credit + TRIALS_PER_S * look_s).min(SAVED_TRIALS);
         let mut trials = 0;
@@ -108,7 +117,11 @@ impl Finder {
             match self.try_pair(sound, &floor, pair, now_s) {
                 Some(verdict) => {
                     taken.push(pair);
-                    verdicts.push(verdict);
+                    if self.is_wanted(&pair) {
+                        verdicts.push(verdict);
+                    } else {
+                        self.elsewhere.push((pair, now_s));
+                    }
                 }
                 None => self.reject(pair, now_s),
             }
@@ -134,6 +147,13 @@ impl Finder {
         }
         pairs.sort_by(|a, b| b.0.total_cmp(&a.0));
         pairs.into_iter().map(|p| p.1).collect()
+    }
+
+    fn is_wanted(&self, [low, high]: &[f64; 2]) -> bool {
+        let near = ((high - low) / 2.0).max(AT_HZ);
+        self.settings
+            .at_hz
+            .is_none_or(|at| ((low + high) / 2.0 - at).abs() < near)
     }
 
     fn score(&self, a: &Peak, b: &Peak) -> Option<f32> {

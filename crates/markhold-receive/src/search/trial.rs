@@ -9,7 +9,7 @@ use markhold_signal::{BandPlan, Complex32, bessel::LnI0, running::RunningSum};
 
 use super::rivals::{one_line, rivals, two_carriers};
 use crate::characters::framing::{Carry, LinePriors, evidence_of, frame};
-use crate::characters::reading::read;
+use crate::characters::reading::{Reading, read};
 use crate::elements::{Elements, ToneOnGrid};
 use crate::levelled::Levelled;
 use crate::pair::follower::PairStart;
@@ -159,7 +159,11 @@ impl Judge {
         let elements = self.elements(probe, rate, mark);
         let margin = evidence - rivals(&elements);
         let framed = frame(&elements, &self.priors, &Carry::nothing());
-        let heard = read(&framed, &elements).len();
+        let heard = read(&framed, &elements);
+        if is_rhythm(&heard) && !is_usual_rate(rate) {
+            return None;
+        }
+        let heard = heard.len();
         (margin >= needed(probe, rate) && heard >= LEAST_CHARACTERS).then(|| Verdict {
             start: start_of(probe, rate, mark),
             mark,
@@ -309,13 +313,25 @@ impl Probe {
     }
 }
 
+/// Whether all characters are the same: reversals, or some machine's beat, rather than text.
+fn is_rhythm(heard: &[Reading]) -> bool {
+    let same = heard
+        .windows(2)
+        .filter(|pair| pair[0].best() == pair[1].best())
+        .count();
+    10 * same > 8 * heard.len()
+}
+
+fn is_usual_rate(rate: f64) -> bool {
+    usual::nearest(&usual::RATES_BAUD, rate, USUAL_RATE).is_some()
+}
+
 /// Evidence that a pair needs.
 fn needed(probe: &Probe, rate: f64) -> f32 {
     let shift = probe.tones_hz[1] - probe.tones_hz[0];
-    let rate_is_usual = usual::nearest(&usual::RATES_BAUD, rate, USUAL_RATE).is_some();
     let shift_is_usual = usual::nearest(&usual::SHIFTS_HZ, shift, USUAL_SHIFT).is_some();
     LEAST_EVIDENCE
-        + if rate_is_usual {
+        + if is_usual_rate(rate) {
             0.0
         } else {
             UNUSUAL_RATE_EVIDENCE
