@@ -2,7 +2,7 @@
 
 use std::collections::VecDeque;
 
-use markhold_code::{Code, FiguresRow, Shift, ShiftMachine, symbol, usual};
+use markhold_code::{Code, FiguresRow, ShiftMachine, usual};
 use markhold_signal::BandPlan;
 
 use super::doubt::doubt;
@@ -13,12 +13,12 @@ use crate::pair::follower::{Follower, Heard};
 use crate::search::trial::Verdict;
 use crate::settings::Settings;
 
+/// A signal that was found must show itself within so much of the look-back, s.
+const LOOK_BACK_S: f64 = 16.0;
 /// A signal has ended when it was off for this long, s: longer than a deep fade, shorter
 /// than the pause before somebody else answers at another pitch.
-/// A signal that was found must show itself within the look-back, s.
-const LOOK_BACK_S: f64 = 16.0;
 const END_S: f64 = 4.0;
-/// Evidence, over the best other explanation, above which a find is confirmed, and below
+/// Evidence over the best other explanation above which a find is confirmed, and below
 /// which it was an error.
 const CONFIRMED: f32 = 25.0;
 const REFUTED: f32 = -40.0;
@@ -113,7 +113,7 @@ impl Copying {
         let symbol = self.machine.receive(code);
         let alternatives = [order[1], order[2]].map(|c| Alternative {
             code: code_of(c),
-            symbol: meaning(code_of(c), shift, self.row),
+            symbol: markhold_code::symbol(code_of(c), shift, self.row),
             probability: reading.present * reading.codes[c],
         });
         let [mark, space] = heard.conditions.energy;
@@ -156,7 +156,7 @@ impl Copying {
 
     /// Whether a signal was there yet, and copying it confirmed that it is one.
     pub fn has_begun(&self) -> bool {
-        self.first_s.is_some() && self.follower.margin() > CONFIRMED
+        self.first_s.is_some() && self.follower.line().margin > CONFIRMED
     }
 
     /// Whether the signal has ended, or never was one.
@@ -168,7 +168,7 @@ impl Copying {
             .on_until_s
             .unwrap_or(self.begin_s + LOOK_BACK_S);
         let garble = self.characters > GARBLE.1 && self.mean_probability < GARBLE.0;
-        now - on > END_S || garble || self.follower.margin() < REFUTED
+        now - on > END_S || garble || self.follower.line().margin < REFUTED
     }
 
     /// Tones of mark and space now, Hz.
@@ -230,8 +230,4 @@ fn best_three(codes: &[f32; 32]) -> [usize; 3] {
 
 fn code_of(value: usize) -> Code {
     Code::new(value as u8).expect("below 32")
-}
-
-fn meaning(code: Code, shift: Shift, row: FiguresRow) -> markhold_code::Symbol {
-    symbol(code, shift, row)
 }

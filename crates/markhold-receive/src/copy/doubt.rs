@@ -2,7 +2,7 @@
 
 use crate::characters::reading::Reading;
 use crate::event::Doubt;
-use crate::pair::follower::Conditions;
+use crate::pair::window::Conditions;
 
 /// A character at least this probable is not doubtful.
 pub const SURE: f32 = 0.95;

@@ -58,7 +58,7 @@ fn probability(heard: &Heard) -> f32 {
 mod tests {
     use super::*;
     use crate::characters::reading::Reading;
-    use crate::pair::follower::Conditions;
+    use crate::pair::window::Conditions;
 
     fn heard(start_s: f64, probability: f32) -> Heard {
         let mut codes = [(1.0 - probability) / 31.0; 32];

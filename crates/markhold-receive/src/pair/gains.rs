@@ -27,7 +27,20 @@ const PRIOR_WEIGHT: f32 = 0.3;
 /// Shortest span that says anything.
 const LEAST_SPAN: f32 = 0.2;
 
-/// Power of a tone at `points` grid points.
+/// What a tone's power is followed with.
+#[derive(Clone, Copy)]
+struct Follow<'a> {
+    showings: &'a [&'a Showing],
+    noise: f32,
+    prior: f32,
+    steps: usize,
+}
+
+/// Weighted sum of powers, and the weight.
+type Weighed = (f32, f32);
+
+/// Power of a tone at `points` grid points, `steps` to the element, from showings in order
+/// of time. `noise` is the noise power in one element, `prior` the long-term mean power.
 pub fn follow_power(
     showings: &[Showing],
     noise: f32,
@@ -37,90 +50,95 @@ pub fn follow_power(
     ln_i0: &LnI0,
 ) -> Vec<f32> {
     let usable: Vec<&Showing> = showings.iter().filter(|s| s.span > LEAST_SPAN).collect();
+    let follow = Follow {
+        showings: &usable,
+        noise,
+        prior,
+        steps,
+    };
     let best = CONSTANTS
         .iter()
-        .map(|&c| (foretold(&usable, noise, prior, c, steps, ln_i0), c))
+        .map(|&c| (follow.foretold(c, ln_i0), c))
         .fold((f32::NEG_INFINITY, CONSTANTS[2]), |a, b| {
             if b.0 > a.0 { b } else { a }
         })
         .1;
-    smooth(&usable, noise, prior, points, steps, best)
+    follow.smooth(points, best)
 }
 
-/// Log likelihood of every element under the power that the others give.
-fn foretold(
-    showings: &[&Showing],
-    noise: f32,
-    prior: f32,
-    constant: f32,
-    steps: usize,
-    ln_i0: &LnI0,
-) -> f32 {
-    let before = one_sided(showings.iter().copied(), noise, constant, steps);
-    let mut after = one_sided(showings.iter().rev().copied(), noise, constant, steps);
-    after.reverse();
-    let score = |(showing, (b, a)): (&&Showing, (&(f32, f32), &(f32, f32)))| {
-        let power = (b.0 + a.0 + prior * PRIOR_WEIGHT) / (b.1 + a.1 + PRIOR_WEIGHT);
-        let energy = power.max(0.0) / noise;
-        let envelope = (showing.power / noise).sqrt() * showing.span;
+impl Follow<'_> {
+    /// Log likelihood of every element under the power that the others give.
+    fn foretold(&self, constant: f32, ln_i0: &LnI0) -> f32 {
+        let before = self.one_sided(self.showings.iter().copied(), constant);
+        let mut after = self.one_sided(self.showings.iter().rev().copied(), constant);
+        after.reverse();
+        let others = before.iter().zip(&after);
+        let all = self.showings.iter().zip(others);
+        all.map(|(showing, (b, a))| self.score(showing, *b, *a, ln_i0))
+            .sum()
+    }
+
+    /// Log likelihood of one element under the power that those before and after it give.
+    fn score(&self, showing: &Showing, before: Weighed, after: Weighed, ln_i0: &LnI0) -> f32 {
+        let (b, a) = (before, after);
+        let power = (b.0 + a.0 + self.prior * PRIOR_WEIGHT) / (b.1 + a.1 + PRIOR_WEIGHT);
+        let energy = power.max(0.0) / self.noise;
+        let envelope = (showing.power / self.noise).sqrt() * showing.span;
         showing.sent * (ln_i0.at(2.0 * energy.sqrt() * envelope) - energy * showing.span)
-    };
-    showings
-        .iter()
-        .zip(before.iter().zip(&after))
-        .map(score)
-        .sum()
-}
+    }
 
-/// Weighted sum and weight of all showings before each, in the order given.
-fn one_sided<'a>(
-    showings: impl Iterator<Item = &'a Showing>,
-    noise: f32,
-    constant: f32,
-    steps: usize,
-) -> Vec<(f32, f32)> {
-    let (mut sum, mut weight, mut at) = (0.0f32, 0.0f32, None);
-    showings
-        .map(|s| {
-            let apart = (s.at - at.unwrap_or(s.at)).abs() as f32 / steps as f32;
-            let decay = (-apart / constant).exp();
-            (sum, weight, at) = (sum * decay, weight * decay, Some(s.at));
-            let out = (sum, weight);
-            let w = s.sent * s.span;
-            sum += w * (s.power - noise / s.span);
-            weight += w;
-            out
-        })
-        .collect()
-}
+    /// Sum and weight of all showings before each, in the order given.
+    fn one_sided<'a>(
+        &self,
+        showings: impl Iterator<Item = &'a Showing>,
+        constant: f32,
+    ) -> Vec<Weighed> {
+        let (mut sum, mut weight, mut at) = (0.0f32, 0.0f32, None);
+        showings
+            .map(|s| {
+                let apart = (s.at - at.unwrap_or(s.at)).abs() as f32 / self.steps as f32;
+                let decay = (-apart / constant).exp();
+                (sum, weight, at) = (sum * decay, weight * decay, Some(s.at));
+                let out = (sum, weight);
+                let w = s.sent * s.span;
+                sum += w * (s.power - self.noise / s.span);
+                weight += w;
+                out
+            })
+            .collect()
+    }
 
-fn smooth(
-    showings: &[&Showing],
-    noise: f32,
-    prior: f32,
-    points: usize,
-    steps: usize,
-    constant: f32,
-) -> Vec<f32> {
-    let mut sums = vec![(prior * PRIOR_WEIGHT, PRIOR_WEIGHT); points];
-    let mut run = |order: &mut dyn Iterator<Item = usize>,
-                   list: &mut dyn Iterator<Item = &Showing>,
-                   backward: bool| {
-        let decay = (-1.0 / (constant * steps as f32)).exp();
-        let mut list = list.peekable();
+    /// Power at `points` grid points: means over what lies on either side.
+    fn smooth(&self, points: usize, constant: f32) -> Vec<f32> {
+        let mut sums = vec![(self.prior * PRIOR_WEIGHT, PRIOR_WEIGHT); points];
+        let constant = constant * self.steps as f32;
+        let forward = self.showings.iter().copied();
+        self.run(0..points, forward, |s, i| s.at < i, constant, &mut sums);
+        let (points, backward) = ((0..points).rev(), self.showings.iter().rev().copied());
+        self.run(points, backward, |s, i| s.at >= i, constant, &mut sums);
+        // A tone below a tenth of the noise says nothing either way.
+        let floor = self.noise * 0.1;
+        sums.iter().map(|(s, w)| (s / w).max(floor)).collect()
+    }
+
+    /// Adds to every point the showings that were passed when it is reached, each with a
+    /// weight that decays with the `constant`, grid points.
+    fn run<'a>(
+        &self,
+        points: impl Iterator<Item = usize>,
+        showings: impl Iterator<Item = &'a Showing>,
+        passed: impl Fn(&Showing, f64) -> bool,
+        constant: f32,
+        sums: &mut [Weighed],
+    ) {
+        let decay = (-1.0 / constant).exp();
+        let mut showings = showings.peekable();
         let (mut sum, mut weight) = (0.0f32, 0.0f32);
-        for i in order {
-            while let Some(s) = list.next_if(|s| {
-                if backward {
-                    s.at >= i as f64
-                } else {
-                    s.at < i as f64
-                }
-            }) {
-                let w = s.sent
-                    * s.span
-                    * (-((s.at - i as f64).abs() as f32) / (constant * steps as f32)).exp();
-                sum += w * (s.power - noise / s.span);
+        for i in points {
+            while let Some(s) = showings.next_if(|s| passed(s, i as f64)) {
+                let apart = (s.at - i as f64).abs() as f32;
+                let w = s.sent * s.span * (-apart / constant).exp();
+                sum += w * (s.power - self.noise / s.span);
                 weight += w;
             }
             sums[i].0 += sum;
@@ -128,13 +146,5 @@ fn smooth(
             sum *= decay;
             weight *= decay;
         }
-    };
-    run(&mut (0..points), &mut showings.iter().copied(), false);
-    run(
-        &mut (0..points).rev(),
-        &mut showings.iter().rev().copied(),
-        true,
-    );
-    // A tone below a tenth of the noise says nothing either way.
-    sums.iter().map(|(s, w)| (s / w).max(noise * 0.1)).collect()
+    }
 }

@@ -6,7 +6,7 @@
 //! likely course of the offset through the window is taken (Viterbi's algorithm). Moving
 //! costs so much that a course which stays is only left for a better one that lasts.
 
-use markhold_signal::Band;
+use markhold_signal::{Band, BandPlan, Complex32};
 
 use super::track::Track;
 
@@ -24,39 +24,32 @@ const HUMP: [f32; 7] = [0.25, 0.55, 0.85, 1.0, 0.85, 0.55, 0.25];
 /// Power over noise beyond which more counts no more: the rest is somebody else's.
 const STRONGEST: f32 = 60.0;
 
-/// Moves the tracks of both tones by the jumps within a window from `from_s` to `to_s`.
+/// Moves the tracks of both tones by the jumps within a window `from_s` to `to_s`.
 /// `noise` is the noise power of one element of `element_s` in each tone's stream.
 pub fn follow_jumps(
     band: &Band,
     tracks: &mut [Track; 2],
     noise: [f32; 2],
     element_s: f64,
-    from_s: f64,
-    to_s: f64,
+    (from_s, to_s): (f64, f64),
 ) {
     let plan = band.plan();
     let bin_hz = plan.bin_hz();
     let reach = (GREATEST_HZ / bin_hz).round() as i64;
     let scale = (1.5 * plan.frame as f64 * plan.rate_hz * element_s) as f32;
-    // The middle of a frame lies half a hop after the begin of its outputs.
-    let middle_s =
-        |index: u64| (plan.output_start(index) as f64 + plan.hop as f64 / 2.0) / plan.rate_hz;
     let first = plan
         .frame_holding((from_s * plan.rate_hz) as i64)
         .max(band.oldest_frame());
-    let frames: Vec<u64> = (first..band.next_frame())
-        .take_while(|&i| middle_s(i) < to_s)
+    let frames: Vec<(f64, &[Complex32])> = (first..band.next_frame())
+        .map(|i| (middle_s(plan, i), i))
+        .take_while(|(t, _)| *t < to_s)
+        .filter_map(|(t, i)| Some((t, band.frame(i)?)))
         .collect();
     let scores: Vec<Vec<f32>> = frames
         .iter()
-        .filter_map(|&i| Some((band.frame(i)?, middle_s(i))))
-        .map(|(bins, t)| {
-            let centres = [0, 1].map(|k| (tracks[k].hz(t) / bin_hz).round() as i64);
-            let power =
-                |k: usize, offset: i64| hump_power(bins, centres[k] + offset, noise[k] * scale);
-            (-reach..=reach)
-                .map(|o| FRAME_WEIGHT * (power(0, o).ln_1p() + power(1, o).ln_1p()))
-                .collect()
+        .map(|(t, bins)| {
+            let centres = [0, 1].map(|k| (tracks[k].hz(*t) / bin_hz).round() as i64);
+            score(bins, centres, noise.map(|n| n * scale), reach)
         })
         .collect();
     let course = likeliest(&scores, reach as usize);
@@ -64,14 +57,27 @@ pub fn follow_jumps(
     if course.iter().all(|o| (*o as i64 - reach).abs() < least) {
         return;
     }
-    let knots: Vec<f64> = frames.iter().map(|&i| middle_s(i)).collect();
+    let knots: Vec<f64> = frames.iter().map(|f| f.0).collect();
     for track in tracks {
         *track = track.moved(&knots, |i| (course[i] as i64 - reach) as f64 * bin_hz);
     }
 }
 
+/// The middle of a frame's outputs, s: half a hop after their begin.
+fn middle_s(plan: BandPlan, index: u64) -> f64 {
+    (plan.output_start(index) as f64 + plan.hop as f64 / 2.0) / plan.rate_hz
+}
+
+/// How well one frame's two humps fit around `centres`, moved by each offset up to `reach`.
+fn score(bins: &[Complex32], centres: [i64; 2], noise: [f32; 2], reach: i64) -> Vec<f32> {
+    let power = |k: usize, offset: i64| hump_power(bins, centres[k] + offset, noise[k]);
+    (-reach..=reach)
+        .map(|o| FRAME_WEIGHT * (power(0, o).ln_1p() + power(1, o).ln_1p()))
+        .collect()
+}
+
 /// Power of a hump around a bin, over noise.
-fn hump_power(bins: &[markhold_signal::Complex32], centre: i64, noise: f32) -> f32 {
+fn hump_power(bins: &[Complex32], centre: i64, noise: f32) -> f32 {
     let half = (HUMP.len() / 2) as i64;
     let (mut sum, mut weight) = (0.0, 0.0);
     for (j, w) in (-half..=half).zip(HUMP) {
@@ -95,21 +101,8 @@ fn likeliest(scores: &[Vec<f32>], still: usize) -> Vec<usize> {
         .collect();
     let mut from: Vec<Vec<usize>> = Vec::with_capacity(scores.len());
     for frame in scores {
-        let top = (0..offsets).fold(0, |a, b| if best[b] > best[a] { b } else { a });
-        let step = |o: usize| {
-            let mut choice = (best[o], o);
-            for (o2, cost) in [
-                (top, JUMP),
-                (o.saturating_sub(1), STEP),
-                ((o + 1).min(offsets - 1), STEP),
-            ] {
-                if o2 != o && best[o2] + cost > choice.0 {
-                    choice = (best[o2] + cost, o2);
-                }
-            }
-            choice
-        };
-        let steps: Vec<(f32, usize)> = (0..offsets).map(step).collect();
+        let top = highest(&best, 0);
+        let steps: Vec<(f32, usize)> = (0..offsets).map(|o| best_way(&best, top, o)).collect();
         best = steps
             .iter()
             .zip(frame)
@@ -117,13 +110,30 @@ fn likeliest(scores: &[Vec<f32>], still: usize) -> Vec<usize> {
             .collect();
         from.push(steps.into_iter().map(|s| s.1).collect());
     }
-    let mut at = (0..offsets).fold(still, |a, b| if best[b] > best[a] { b } else { a });
+    let mut at = highest(&best, still);
     let mut course = vec![still; scores.len()];
     for i in (0..scores.len()).rev() {
         course[i] = at;
         at = from[i][at];
     }
     course
+}
+
+/// The best way to offset `o`: staying, from the offset beside, or from the best of all.
+fn best_way(best: &[f32], top: usize, o: usize) -> (f32, usize) {
+    let beside = [o.saturating_sub(1), (o + 1).min(best.len() - 1)];
+    let mut choice = (best[o], o);
+    for (other, cost) in [(top, JUMP), (beside[0], STEP), (beside[1], STEP)] {
+        if other != o && best[other] + cost > choice.0 {
+            choice = (best[other] + cost, other);
+        }
+    }
+    choice
+}
+
+/// Where the highest value stands; `or` if none is higher than the one there.
+fn highest(list: &[f32], or: usize) -> usize {
+    (0..list.len()).fold(or, |a, b| if list[b] > list[a] { b } else { a })
 }
 
 #[cfg(test)]

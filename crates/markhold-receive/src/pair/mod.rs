@@ -2,7 +2,11 @@
 pub mod follower;
 pub mod gains;
 pub mod jumps;
+pub mod levels;
+pub mod line;
 pub mod spans;
 pub mod speed;
 pub mod tones;
 pub mod track;
+mod tune;
+pub mod window;

@@ -3,7 +3,6 @@
 use markhold_signal::{Band, Complex32, Complex64, Extractor, running::RunningSum};
 
 use super::track::Track;
-use crate::elements::ToneOnGrid;
 use crate::levelled::Levelled;
 
 /// Samples a second of a tone's stream: room for elements of 9 ms with their spectrum.
@@ -94,6 +93,11 @@ impl Grid {
         self.begin_s + i * self.step_s
     }
 
+    /// Instant after the last point, s.
+    pub fn end_s(&self) -> f64 {
+        self.at(self.points as f64)
+    }
+
     /// Duration of an element, s.
     pub fn element_s(&self) -> f64 {
         self.step_s * self.steps as f64
@@ -137,14 +141,4 @@ pub fn clear_on_grid(sound: &Levelled, grid: &Grid) -> Vec<f32> {
     (0..=grid.points)
         .map(|i| ((sound.clear_until(grid.at(i as f64)) - origin) * unit) as f32)
         .collect()
-}
-
-/// A tone on the grid with constant power and noise.
-pub fn steady(sums: Vec<Complex32>, power: f32, noise: f32) -> ToneOnGrid {
-    let points = sums.len();
-    ToneOnGrid {
-        sums,
-        power: vec![power; points],
-        noise: vec![noise; points],
-    }
 }

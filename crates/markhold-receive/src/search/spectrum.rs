@@ -145,8 +145,9 @@ impl Spectrum {
     /// Centre of gravity of what stands out around bin `k`, Hz.
     fn centre(&self, k: usize, half: usize, floor: &[f32]) -> f64 {
         let (mut sum, mut weight) = (0.0f64, 0.0f64);
-        for j in k - half..=k + half {
-            let above = f64::from((self.sums[j] / self.weight - floor[j]).max(0.0));
+        let around = self.sums.iter().zip(floor).enumerate();
+        for (j, (power, floor)) in around.skip(k - half).take(2 * half + 1) {
+            let above = f64::from((power / self.weight - floor).max(0.0));
             sum += above * j as f64;
             weight += above;
         }

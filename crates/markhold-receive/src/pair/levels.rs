@@ -1,0 +1,139 @@
+//! Levels: how strong both tones are, of late and in the long run, and the noise under them.
+//!
+//! Every span of the line shows something of both tones: what was sent, its power; what
+//! was not, its noise. Showings are kept for some seconds. From them come the power of each
+//! tone around every point of a window ([`super::gains`]), and slowly the long-term levels.
+
+use markhold_signal::bessel::LnI0;
+
+use super::gains::{Showing, follow_power};
+use super::spans::Span;
+use super::tones::Grid;
+use super::window::{Window, WindowReading};
+
+/// For how long showings are kept for the gains of later windows, s.
+const MEMORY_S: f64 = 4.0;
+/// A span with less left of it, in elements, shows nothing of its tones.
+const LEAST_CLEAR: f32 = 0.1;
+/// A tone sent with less than this probability shows noise.
+const QUIET: f32 = 0.1;
+/// Weight, in elements, of the long-term levels against what is remembered.
+const NOISE_WEIGHT: f32 = 20.0;
+const POWER_WEIGHT: f32 = 10.0;
+
+/// Levels of mark and of space, in units of the narrow streams.
+pub struct Levels {
+    /// Instant of each span's middle, s, and what it showed.
+    memory: Vec<(f64, [Showing; 2])>,
+    mean_power: [f32; 2],
+    noise: [f32; 2],
+}
+
+impl Levels {
+    /// Begins with the power of each tone while sent, and with the noise in one element.
+    pub fn new(power: [f32; 2], noise: [f32; 2]) -> Self {
+        Self {
+            memory: Vec::new(),
+            mean_power: power,
+            noise,
+        }
+    }
+
+    /// Noise power in one element.
+    pub fn noise(&self) -> [f32; 2] {
+        self.noise
+    }
+
+    /// Mean power while sent.
+    pub fn mean_power(&self) -> [f32; 2] {
+        self.mean_power
+    }
+
+    /// Energy of an element over noise density, linear, mean of both tones.
+    pub fn energy(&self) -> f32 {
+        (self.mean_power[0] + self.mean_power[1]) / (self.noise[0] + self.noise[1])
+    }
+
+    /// Power of tone `k` around every grid point and one more.
+    pub fn power_on_grid(&self, k: usize, grid: &Grid, ln_i0: &LnI0) -> Vec<f32> {
+        let on_grid = |(t, s): &(f64, [Showing; 2])| Showing {
+            at: (t - grid.begin_s) / grid.step_s,
+            ..s[k]
+        };
+        let showings: Vec<Showing> = self.memory.iter().map(on_grid).collect();
+        let pooled = 0.5 * (self.mean_power[0] + self.mean_power[1]);
+        let prior = 0.5 * (self.mean_power[k] + pooled);
+        let (noise, points) = (self.noise[k], grid.points + 1);
+        follow_power(&showings, noise, prior, points, grid.steps, ln_i0)
+    }
+
+    /// Keeps what a window's spans with middles from `from_s` to before `until_s` showed.
+    pub fn remember(
+        &mut self,
+        window: &Window,
+        reading: &WindowReading,
+        from_s: f64,
+        until_s: f64,
+    ) {
+        for span in &reading.spans {
+            let at = window.grid.at((span.from + span.to) as f64 / 2.0);
+            let length = window.clear[span.to] - window.clear[span.from];
+            if at < from_s || at >= until_s || length < LEAST_CLEAR {
+                continue;
+            }
+            self.memory.push((at, showings(reading, span, length)));
+        }
+    }
+
+    /// Drops what was shown from `from_s` on: it was only looked ahead at.
+    pub fn forget_from(&mut self, from_s: f64) {
+        self.memory.retain(|(t, _)| *t < from_s);
+    }
+
+    /// Long-term noise and power from all that is remembered; then drops what is too old at
+    /// the commit point `commit_s`.
+    pub fn learn(&mut self, commit_s: f64) {
+        for k in 0..2 {
+            self.learn_tone(k);
+        }
+        let keep_from = commit_s - MEMORY_S;
+        self.memory.retain(|(t, _)| *t >= keep_from);
+    }
+
+    fn learn_tone(&mut self, k: usize) {
+        let (mut noise, mut weight) = (self.noise[k] * NOISE_WEIGHT, NOISE_WEIGHT);
+        let (mut power, mut sent) = (self.mean_power[k] * POWER_WEIGHT, POWER_WEIGHT);
+        for (_, s) in &self.memory {
+            let s = &s[k];
+            if s.sent < QUIET {
+                let quiet = s.span * (1.0 - s.sent);
+                noise += quiet * s.power * s.span;
+                weight += quiet;
+            }
+            power += s.sent * s.span * (s.power - self.noise[k] / s.span);
+            sent += s.sent * s.span;
+        }
+        self.noise[k] = noise / weight;
+        self.mean_power[k] = (power / sent).max(self.noise[k] * 0.1);
+    }
+}
+
+/// What a span with `length` elements of clear sound showed of mark and of space.
+fn showings(reading: &WindowReading, span: &Span, length: f32) -> [Showing; 2] {
+    // While the line seems off, either tone may be there unnoticed, fallen below what was
+    // expected of it: let the expectation fall.
+    let unknown = 0.5 * (1.0 - span.on);
+    let mark = span.mark * span.on + unknown;
+    let space = (1.0 - span.mark) * span.on + unknown;
+    let showing = |k: usize, sent: f32| {
+        let sums = &reading.tones[k].sums;
+        let x = sums[span.to] - sums[span.from];
+        Showing {
+            at: 0.0,
+            span: length,
+            power: x.norm_sqr() / (length * length),
+            sent,
+        }
+    };
+    [showing(0, mark), showing(1, space)]
+}

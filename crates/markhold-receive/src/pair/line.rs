@@ -1,0 +1,58 @@
+//! The line: when a signal was on it, and how surely it is a start-stop line.
+
+use super::tones::Grid;
+use super::window::WindowReading;
+use crate::search::rivals::rivals;
+
+/// Time constant of the evidence against rivals, s.
+const MARGIN_S: f64 = 10.0;
+/// Evidence against rivals that a certain character stands for, at least: its start and
+/// stop elements fell in place by chance once in four, its five elements fit the clock.
+const CERTAIN_EVIDENCE: f32 = 4.0;
+/// Fewer certain characters in a window do not stand for evidence.
+const CERTAIN_CHARACTERS: usize = 4;
+
+/// What became of the line by the last commit point.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct LineState {
+    /// When a signal was first there, s.
+    pub begin_s: Option<f64>,
+    /// When a signal was last there, s.
+    pub on_until_s: Option<f64>,
+    /// Evidence of the last ten seconds or so that this is a start-stop line, over the best
+    /// other explanation; natural logarithm.
+    pub margin: f32,
+}
+
+impl LineState {
+    /// Takes in when the line was on in a window up to `commit_s`.
+    pub fn notice(&mut self, grid: &Grid, reading: &WindowReading, commit_s: f64) {
+        for (i, off) in reading.framed.off.iter().enumerate() {
+            let t = grid.at(i as f64);
+            if *off < 0.5 && t <= commit_s {
+                self.begin_s.get_or_insert(t);
+                self.on_until_s = Some(t);
+            }
+        }
+    }
+
+    /// Takes in the evidence of a window of which `advanced_s` are new. Where the reading
+    /// `is_certain` the number of characters stands for it.
+    pub fn weigh(
+        &mut self,
+        grid: &Grid,
+        reading: &WindowReading,
+        advanced_s: f64,
+        is_certain: bool,
+    ) {
+        let share = (advanced_s / (grid.points as f64 * grid.step_s)).min(1.0) as f32;
+        let keep = (-advanced_s / MARGIN_S).exp() as f32;
+        let heard = reading.readings.len();
+        let margin = if heard >= CERTAIN_CHARACTERS && is_certain {
+            CERTAIN_EVIDENCE * heard as f32
+        } else {
+            reading.framed.evidence - rivals(&reading.elements)
+        };
+        self.margin = self.margin * keep + margin * share;
+    }
+}

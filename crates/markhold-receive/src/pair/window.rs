@@ -1,0 +1,236 @@
+//! A window: a stretch of one pair's sound, cut out of the band and read on a grid.
+//!
+//! Cutting gives narrow streams of both tones; reading moves them down by the tracks,
+//! weighs their elements with the levels that are known, frames them, and gives the
+//! characters and the course of the line. A window may be read any number of times: only
+//! the tracks and the levels change from reading to reading.
+
+use markhold_signal::bessel::LnI0;
+
+use super::levels::Levels;
+use super::spans::{Span, spans};
+use super::tones::{Grid, ToneCutter, ToneStream, clear_on_grid, sums_on_grid};
+use super::track::Track;
+use crate::characters::framing::{Carry, Framed, LinePriors, evidence_of, frame};
+use crate::characters::reading::{Reading, read};
+use crate::elements::{Elements, ToneOnGrid};
+use crate::levelled::Levelled;
+
+/// Grid points to the element: a start is missed by at most 1/32 element, 0.1 dB.
+pub const STEPS: usize = 16;
+/// What the streams hold beyond the window on either side, s.
+const MARGIN_S: f64 = 0.02;
+/// Distance of the knots at which tracks may bend, s.
+const KNOTS_S: f64 = 0.2;
+/// Bound on the energy of an element over noise in trials of speed, below the elements'
+/// own: it must not grow with the number of elements in the same time.
+const TRIAL_ENERGY: f32 = 36.0;
+
+/// Probability from which a non-coherent reading needs no closer look.
+const CERTAIN: f32 = 0.998;
+/// How far what is known of the line may be from certain, as a probability.
+const DOUBT: f32 = 0.02;
+
+/// The conditions under which a character was received.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Conditions {
+    /// Energy of an element over noise density, linear, of mark and of space.
+    pub energy: [f32; 2],
+    /// Share of the character that was not blanked, 0 to 1.
+    pub clear: f32,
+}
+
+/// One window being read.
+pub struct Window {
+    /// Its grid.
+    pub grid: Grid,
+    /// Narrow streams of mark and of space.
+    pub streams: [ToneStream; 2],
+    /// Clear sound up to every grid point and one more, elements.
+    pub clear: Vec<f32>,
+}
+
+/// What one reading of a window gave.
+pub struct WindowReading {
+    /// Mark and space as they were weighed.
+    pub tones: [ToneOnGrid; 2],
+    /// Their elements.
+    pub elements: Elements,
+    /// The elements framed.
+    pub framed: Framed,
+    /// The characters, in order of time.
+    pub readings: Vec<Reading>,
+    /// The course of the line.
+    pub spans: Vec<Span>,
+}
+
+/// All that is known beforehand when a window is read.
+pub struct Known<'a> {
+    /// Where mark and space lie.
+    pub tracks: &'a [Track; 2],
+    /// How strong they are.
+    pub levels: &'a Levels,
+    /// How the sender goes on after each character.
+    pub priors: &'a LinePriors,
+    /// How the line stood where the window begins.
+    pub carry: &'a Carry,
+    /// For likelihoods of envelopes.
+    pub ln_i0: &'a LnI0,
+}
+
+impl Window {
+    /// Cuts the window from `begin_s` to `end_s`, for elements of `element_s`.
+    pub fn cut(
+        cutter: &mut ToneCutter,
+        sound: &Levelled,
+        tracks: &[Track; 2],
+        element_s: f64,
+        (begin_s, end_s): (f64, f64),
+    ) -> Self {
+        let step_s = element_s / STEPS as f64;
+        let grid = Grid {
+            begin_s,
+            step_s,
+            steps: STEPS,
+            points: ((end_s - begin_s) / step_s).floor().max(1.0) as usize,
+        };
+        let middle = (begin_s + end_s) / 2.0;
+        let (from, to) = (begin_s - MARGIN_S, end_s + MARGIN_S);
+        Self {
+            grid,
+            streams: [0, 1].map(|k| cutter.cut(sound.band(), tracks[k].hz(middle), from, to)),
+            clear: clear_on_grid(sound, &grid),
+        }
+    }
+
+    /// Where tracks may bend in the window, s.
+    pub fn knots(&self) -> Vec<f64> {
+        (0..)
+            .map(|k| self.grid.begin_s + KNOTS_S * k as f64)
+            .take_while(|t| *t < self.grid.end_s())
+            .collect()
+    }
+
+    /// Reads the window.
+    pub fn read(&self, known: &Known) -> WindowReading {
+        let grid = &self.grid;
+        let tones = [0, 1].map(|k| ToneOnGrid {
+            sums: sums_on_grid(&self.streams[k].follow(&known.tracks[k]), grid),
+            power: known.levels.power_on_grid(k, grid, known.ln_i0),
+            noise: vec![known.levels.noise()[k]; grid.points + 1],
+        });
+        let elements = weigh(&tones, &self.clear, known.ln_i0);
+        let framed = frame(&elements, known.priors, known.carry);
+        let readings = read(&framed, &elements);
+        let spans = spans(&readings, &framed, grid.points, STEPS);
+        WindowReading {
+            tones,
+            elements,
+            framed,
+            readings,
+            spans,
+        }
+    }
+
+    /// Evidence of the window read with elements longer by the share `change`, with nothing
+    /// carried in.
+    pub fn evidence_with(&self, reading: &WindowReading, known: &Known, change: f64) -> f32 {
+        let longer = 1.0 + change;
+        let grid = self.grid_with(longer);
+        let tones = [0, 1].map(|k| self.tone_with(reading, known, k, &grid, longer));
+        let clear = self.clear_with(&grid, longer);
+        let elements = weigh(&tones, &clear, known.ln_i0);
+        evidence_of(&elements, known.priors, &Carry::nothing())
+    }
+
+    /// The grid with elements `longer` times as long, in the same time.
+    fn grid_with(&self, longer: f64) -> Grid {
+        let points = ((self.grid.points as f64 / longer) as usize)
+            .saturating_sub(1)
+            .max(1);
+        Grid {
+            step_s: self.grid.step_s * longer,
+            points,
+            ..self.grid
+        }
+    }
+
+    fn tone_with(
+        &self,
+        reading: &WindowReading,
+        known: &Known,
+        k: usize,
+        grid: &Grid,
+        longer: f64,
+    ) -> ToneOnGrid {
+        let last = self.grid.points;
+        let old = |i: usize| ((i as f64 * longer).round() as usize).min(last);
+        let tone = &reading.tones[k];
+        let noise = |i| tone.noise[old(i)].max(tone.power[old(i)] / TRIAL_ENERGY);
+        ToneOnGrid {
+            sums: sums_on_grid(&self.streams[k].follow(&known.tracks[k]), grid),
+            power: (0..=grid.points).map(|i| tone.power[old(i)]).collect(),
+            noise: (0..=grid.points)
+                .map(|i| noise(i) / longer as f32)
+                .collect(),
+        }
+    }
+
+    fn clear_with(&self, grid: &Grid, longer: f64) -> Vec<f32> {
+        let last = self.grid.points;
+        let clear_at = |place: f64| {
+            let i = (place as usize).min(last - 1);
+            self.clear[i] + (self.clear[i + 1] - self.clear[i]) * (place - i as f64) as f32
+        };
+        (0..=grid.points)
+            .map(|i| clear_at(i as f64 * longer) / longer as f32)
+            .collect()
+    }
+
+    /// The conditions of a character that starts at grid point `start`.
+    pub fn conditions(&self, reading: &WindowReading, start: usize) -> Conditions {
+        let last = self.clear.len() - 1;
+        let (from, to) = (start.min(last), (start + 6 * STEPS).min(last));
+        let count = (to - from + 1) as f32;
+        let energy = [0, 1].map(|k| {
+            let tone = &reading.tones[k];
+            let energy = |i: usize| tone.power[i] / tone.noise[i].max(f32::MIN_POSITIVE);
+            (from..=to).map(energy).sum::<f32>() / count
+        });
+        let clear = (self.clear[to] - self.clear[from]) * STEPS as f32 / (to - from).max(1) as f32;
+        Conditions { energy, clear }
+    }
+}
+
+impl WindowReading {
+    /// Whether a further look could not change what is given out: up to the commit point all
+    /// characters that begin after `after_s` are certain, and so is that there are no others.
+    pub fn is_certain(&self, grid: &Grid, after_s: f64, commit_s: f64) -> bool {
+        let given_out = |r: &&Reading| grid.at(r.start) < commit_s && grid.at(r.start) > after_s;
+        let sure = |r: &Reading| r.present * r.codes[r.best()] > CERTAIN;
+        let points = ((commit_s - grid.begin_s) / grid.step_s) as usize;
+        let points = points.min(grid.points);
+        self.holds_no_others(points)
+            && is_settled(&self.framed.off[..points])
+            && self.readings.iter().filter(given_out).all(sure)
+    }
+
+    /// Whether the first `points` hold no characters but those that were read.
+    fn holds_no_others(&self, points: usize) -> bool {
+        let starts: f32 = self.framed.start[..points].iter().sum();
+        let before = self.readings.iter().filter(|r| r.start < points as f64);
+        let heard: f32 = before.map(|r| r.present).sum();
+        (starts - heard).abs() < DOUBT
+    }
+}
+
+/// Whether the line was on throughout, or off throughout.
+fn is_settled(off: &[f32]) -> bool {
+    off.iter().all(|off| *off < DOUBT) || off.iter().all(|off| *off > 1.0 - DOUBT)
+}
+
+/// The elements from every grid point but the last, up to which the integrals reach.
+fn weigh(tones: &[ToneOnGrid; 2], clear: &[f32], ln_i0: &LnI0) -> Elements {
+    let [mark, space] = tones;
+    Elements::weigh(STEPS, clear.len() - 1, mark, space, clear, ln_i0)
+}
