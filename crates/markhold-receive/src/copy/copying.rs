@@ -26,6 +26,8 @@ const REFUTED: f32 = -40.0;
 const SHIFT_TOLERANCE_HZ: f64 = 4.0;
 /// A measured rate this near to a usual one is called by it.
 const RATE_TOLERANCE: f64 = 0.0075;
+/// Characters after which the tones are tuned and drift is counted from them.
+const SETTLED_CHARACTERS: usize = 6;
 /// Stretch over which the present drift is taken, s.
 const DRIFT_S: f64 = 60.0;
 /// Time constant, in characters, of the mean probability.
@@ -97,6 +99,9 @@ impl Copying {
         for h in heard {
             self.holding.take(h, &mut released);
         }
+        if last {
+            self.holding.finish(&mut released);
+        }
         for h in released {
             self.first_s.get_or_insert(h.start_s);
             report(Event::Character(self.character(&h)));
@@ -139,7 +144,9 @@ impl Copying {
         if self.holding.sure_s().is_none() || self.middles.back().is_some_and(|m| m.0 >= now) {
             return;
         }
-        self.first_middle_hz.get_or_insert(middle);
+        if self.characters >= SETTLED_CHARACTERS {
+            self.first_middle_hz.get_or_insert(middle);
+        }
         self.middles.push_back((now, middle));
         while self.middles.front().is_some_and(|m| now - m.0 > DRIFT_S) {
             self.middles.pop_front();

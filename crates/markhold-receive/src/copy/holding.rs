@@ -9,13 +9,18 @@ use crate::pair::follower::Heard;
 
 /// A character at least this probable is sure enough to vouch for those before it.
 const SURE: f32 = 0.6;
+/// A character at least this probable vouches alone even at the begin of a signal; between
+/// the two, a second one must follow.
+const BEYOND_DOUBT: f32 = 0.95;
 /// Longest wait for a sure character, s: longer than a deep fade, shorter than a pause
 /// between signals.
 const PATIENCE_S: f64 = 8.0;
 /// Before the first sure character of a signal, only so many doubtful ones are believed,
-/// and only if they are not mere guesses.
+/// if they are not mere guesses,
 const LEAD: usize = 2;
+/// and only if they stand directly before it, s.
 const LEAD_PROBABILITY: f32 = 0.25;
+const LEAD_S: f64 = 1.2;
 
 /// Characters on their way from reading to copy.
 #[derive(Default)]
@@ -35,13 +40,25 @@ impl Holding {
             return;
         }
         if self.sure_s.is_none_or(|s| at - s > PATIENCE_S) {
+            let alone = !self.held.iter().any(|h| probability(h) >= SURE);
+            if alone && probability(&heard) < BEYOND_DOUBT {
+                self.held.push(heard);
+                return;
+            }
             let few = self.held.len().saturating_sub(LEAD);
             self.held.drain(..few);
-            self.held.retain(|h| probability(h) >= LEAD_PROBABILITY);
+            self.held
+                .retain(|h| probability(h) >= LEAD_PROBABILITY && at - h.start_s <= LEAD_S);
         }
         self.sure_s = Some(at);
         out.append(&mut self.held);
         out.push(heard);
+    }
+
+    /// The sound has ended: gives what a sure character would still have vouched for.
+    pub fn finish(&mut self, out: &mut Vec<Heard>) {
+        let last = self.held.iter().rposition(|h| probability(h) >= SURE);
+        out.extend(self.held.drain(..).take(last.map_or(0, |i| i + 1)));
     }
 
     /// When the latest sure character began, s.
@@ -89,7 +106,7 @@ mod tests {
     #[test]
     fn doubtful_characters_come_with_the_next_sure_one() {
         assert_eq!(
-            given(&[(1.0, 0.9), (1.2, 0.3), (1.4, 0.1), (1.6, 0.9)]),
+            given(&[(1.0, 0.97), (1.2, 0.3), (1.4, 0.1), (1.6, 0.9)]),
             [1.0, 1.2, 1.4, 1.6]
         );
     }
@@ -106,10 +123,10 @@ mod tests {
 
     #[test]
     fn nothing_is_held_for_ever() {
-        let list: Vec<_> = [(0.0, 0.9)]
+        let list: Vec<_> = [(0.0, 0.97)]
             .into_iter()
             .chain((1..100).map(|k| (f64::from(k), 0.2)))
-            .chain([(100.0, 0.9)])
+            .chain([(100.0, 0.97)])
             .collect();
         let out = given(&list);
         assert_eq!(out.last(), Some(&100.0));

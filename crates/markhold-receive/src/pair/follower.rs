@@ -266,9 +266,13 @@ impl Follower {
             }
             self.last_start_s = start_s;
             self.learn_stop(&window.grid, start_s, r);
+            let present = r.present * reading.support(r);
             out.push(Heard {
                 start_s,
-                reading: r.clone(),
+                reading: Reading {
+                    present,
+                    ..r.clone()
+                },
                 conditions: window.conditions(reading, r.start.round() as usize),
             });
         }

@@ -9,6 +9,9 @@ const MARGIN_S: f64 = 10.0;
 /// Evidence against rivals that a certain character stands for, at least: its start and
 /// stop elements fell in place by chance once in four, its five elements fit the clock.
 const CERTAIN_EVIDENCE: f32 = 4.0;
+/// Evidence of a window, against noise alone, from which a signal is on the line. Noise
+/// gives about none, however low the expected power has fallen.
+const PRESENT_EVIDENCE: f32 = 5.0;
 /// Fewer certain characters in a window do not stand for evidence.
 const CERTAIN_CHARACTERS: usize = 4;
 
@@ -17,7 +20,7 @@ const CERTAIN_CHARACTERS: usize = 4;
 pub struct LineState {
     /// When a signal was first there, s.
     pub begin_s: Option<f64>,
-    /// When a signal was last there, s.
+    /// The latest commit point at which a signal was there, s.
     pub on_until_s: Option<f64>,
     /// Evidence of the last ten seconds or so that this is a start-stop line, over the best
     /// other explanation; natural logarithm.
@@ -31,8 +34,10 @@ impl LineState {
             let t = grid.at(i as f64);
             if *off < 0.5 && t <= commit_s {
                 self.begin_s.get_or_insert(t);
-                self.on_until_s = Some(t);
             }
+        }
+        if reading.framed.evidence > PRESENT_EVIDENCE {
+            self.on_until_s = Some(commit_s);
         }
     }
 

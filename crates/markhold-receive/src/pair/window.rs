@@ -202,6 +202,10 @@ impl Window {
     }
 }
 
+/// Log likelihood against noise at which a character may as well be noise: the elements were
+/// chosen as what they look like most, which noise gains from too.
+const SUPPORT_NEEDED: f32 = -2.0;
+
 impl WindowReading {
     /// Whether a further look could not change what is given out: up to the commit point all
     /// characters that begin after `after_s` are certain, and so is that there are no others.
@@ -213,6 +217,22 @@ impl WindowReading {
         self.holds_no_others(points)
             && is_settled(&self.framed.off[..points])
             && self.readings.iter().filter(given_out).all(sure)
+    }
+
+    /// Probability that what was read as a character was a signal at all and no noise: the
+    /// likelihood of its elements as read against noise alone.
+    pub fn support(&self, reading: &Reading) -> f32 {
+        let at = |list: &[f32], k: usize| {
+            let i = reading.start.round().max(0.0) as usize + k * STEPS;
+            list.get(i).copied().unwrap_or(0.0)
+        };
+        let (mark, space) = (&self.elements.mark, &self.elements.space);
+        let data = (0..5).map(|k| {
+            let p = reading.mark(k);
+            p * at(mark, k + 1) + (1.0 - p) * at(space, k + 1)
+        });
+        let all = at(space, 0) + data.sum::<f32>() + at(mark, 6);
+        1.0 / (1.0 + (SUPPORT_NEEDED - all).exp())
     }
 
     /// Whether the first `points` hold no characters but those that were read.
