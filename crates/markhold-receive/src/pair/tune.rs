@@ -71,11 +71,11 @@ fn turns(window: &Window, reading: &WindowReading, noise: [f32; 2]) -> Vec<Turn>
 fn angle(turns: &[Turn], at_s: f64) -> f32 {
     let near = |t: &Turn| (-(t.at_s - at_s).abs() / CONSTANT_S).exp() as f32;
     let sum: Complex32 = turns.iter().map(|t| t.turn * near(t)).sum::<Complex32>();
-    let squares: f32 = turns
-        .iter()
-        .map(|t| t.turn.norm_sqr() * near(t).powi(2))
-        .sum();
-    let variance = squares / 2.0 / sum.norm_sqr().max(f32::MIN_POSITIVE);
+    // What scatters is the part of every turn across the mean direction.
+    let direction = sum / sum.norm().max(f32::MIN_POSITIVE);
+    let across = |t: &Turn| ((t.turn * direction.conj()).im * near(t)).powi(2);
+    let squares: f32 = turns.iter().map(across).sum();
+    let variance = squares / sum.norm_sqr().max(f32::MIN_POSITIVE);
     let angle = (sum + Complex32::new(STILL, 0.0)).arg();
     let doubt = (SURE * variance / angle.powi(2).max(f32::MIN_POSITIVE)).min(1.0);
     angle * (1.0 - doubt)

@@ -204,7 +204,7 @@ impl Window {
 
 /// Log likelihood against noise at which a character may as well be noise: the elements were
 /// chosen as what they look like most, which noise gains from too.
-const SUPPORT_NEEDED: f32 = -2.0;
+const SUPPORT_NEEDED: f32 = 1.0;
 
 impl WindowReading {
     /// Whether a further look could not change what is given out: up to the commit point all
