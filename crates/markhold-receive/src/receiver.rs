@@ -246,3 +246,115 @@ impl Candidate {
 fn ascending([a, b]: [f64; 2]) -> [f64; 2] {
     [a.min(b), a.max(b)]
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::pair::follower::PairStart;
+
+    fn verdict(mark_hz: f64, power: f32) -> Verdict {
+        let start = PairStart {
+            at_s: 0.0,
+            rate_baud: 45.45,
+            mark_hz,
+            space_hz: mark_hz + 170.0,
+            power: [power; 2],
+            noise: [0.1; 2],
+        };
+        Verdict {
+            start,
+            mark: 0,
+            evidence: 50.0,
+        }
+    }
+
+    /// A receiver that was given finds of (when, lower tone, power).
+    fn receiver(settings: Settings, finds: &[(f64, f64, f32)]) -> Receiver {
+        let mut receiver = Receiver::new(8000.0, settings).expect("settings that work");
+        for (at_s, hz, power) in finds {
+            receiver.begin(verdict(*hz, *power), *at_s);
+        }
+        receiver
+    }
+
+    fn chosen(receiver: &mut Receiver, now_s: f64) -> Option<u32> {
+        receiver.choose(now_s, false);
+        receiver.chosen.map(|id| id.0)
+    }
+
+    #[test]
+    fn the_choice_waits_and_takes_the_strongest() {
+        let finds = [(5.0, 1000.0, 1.0), (5.5, 1500.0, 3.0), (6.0, 2000.0, 2.0)];
+        let mut receiver = receiver(Settings::default(), &finds);
+        assert_eq!(chosen(&mut receiver, 6.9), None);
+        assert_eq!(chosen(&mut receiver, 7.0), Some(2));
+    }
+
+    #[test]
+    fn the_end_waits_for_nothing() {
+        let mut receiver = receiver(Settings::default(), &[(5.0, 1000.0, 1.0)]);
+        receiver.choose(5.1, true);
+        assert_eq!(receiver.chosen, Some(SignalId(1)));
+    }
+
+    #[test]
+    fn only_a_much_stronger_signal_takes_over_and_not_at_once() {
+        let mut receiver = receiver(Settings::default(), &[(5.0, 1000.0, 1.0)]);
+        assert_eq!(chosen(&mut receiver, 7.0), Some(1));
+        receiver.begin(verdict(1500.0, 3.9), 8.0);
+        assert_eq!(chosen(&mut receiver, 20.0), Some(1));
+        receiver.begin(verdict(2000.0, 4.1), 20.0);
+        assert_eq!(chosen(&mut receiver, 21.9), Some(1));
+        assert_eq!(chosen(&mut receiver, 22.0), Some(3));
+    }
+
+    #[test]
+    fn a_forced_place_takes_the_nearest_and_wants_no_other() {
+        let forced = Settings {
+            at_hz: Some(1600.0),
+            ..Settings::default()
+        };
+        let finds = [(5.0, 1440.0, 9.0), (5.0, 1510.0, 1.0)];
+        let mut receiver = receiver(forced, &finds);
+        assert_eq!(chosen(&mut receiver, 7.0), Some(2));
+        for (mark_hz, wanted) in [
+            (1410.0, false),
+            (1420.0, true),
+            (1610.0, true),
+            (1620.0, false),
+        ] {
+            assert_eq!(
+                receiver.is_wanted(&verdict(mark_hz, 1.0)),
+                wanted,
+                "{mark_hz} Hz"
+            );
+        }
+    }
+
+    #[test]
+    fn all_signals_need_no_choice() {
+        let all = Settings {
+            all: true,
+            ..Settings::default()
+        };
+        let mut receiver = receiver(all, &[(5.0, 1000.0, 1.0)]);
+        assert_eq!(chosen(&mut receiver, 50.0), None);
+    }
+
+    #[test]
+    fn copying_looks_back_but_not_into_what_was_copied() {
+        let begun = |receiver: &Receiver| receiver.candidates[0].copying.committed_s();
+        assert_eq!(
+            begun(&receiver(Settings::default(), &[(20.0, 1000.0, 1.0)])),
+            6.0
+        );
+        assert_eq!(
+            begun(&receiver(Settings::default(), &[(5.0, 1000.0, 1.0)])),
+            0.0
+        );
+        let mut again = receiver(Settings::default(), &[]);
+        again.ended = vec![([1010.0, 1180.0], 11.0), ([2000.0, 2170.0], 15.0)];
+        again.begin(verdict(1000.0, 1.0), 20.0);
+        assert_eq!(begun(&again), 11.0);
+    }
+}

@@ -231,3 +231,145 @@ fn best_three(codes: &[f32; 32]) -> [usize; 3] {
 fn code_of(value: usize) -> Code {
     Code::new(value as u8).expect("below 32")
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::characters::reading::Reading;
+    use crate::pair::{follower::PairStart, window::Conditions};
+    use markhold_code::{Shift, Symbol};
+
+    // ITU-T S.1 combinations; element 1 is the lowest bit.
+    const Q: u8 = 0b10111;
+    const E: u8 = 0b00001;
+    const FIGURES: u8 = 0b11011;
+    const LETTERS: u8 = 0b11111;
+    const SPACE: u8 = 0b00100;
+
+    fn copying(settings: &Settings, mark: usize) -> Copying {
+        let start = PairStart {
+            at_s: 3.0,
+            rate_baud: 45.3,
+            mark_hz: 1000.0,
+            space_hz: 1171.5,
+            power: [4.0, 6.0],
+            noise: [0.5; 2],
+        };
+        let verdict = Verdict {
+            start,
+            mark,
+            evidence: 50.0,
+        };
+        Copying::new(SignalId(7), BandPlan::new(8000.0), &verdict, settings)
+    }
+
+    fn heard(code: u8) -> Heard {
+        let mut codes = [0.0; 32];
+        codes[usize::from(code)] = 0.7;
+        codes[usize::from(code ^ 0b10000)] = 0.2;
+        codes[usize::from(code ^ 0b00010)] = 0.1;
+        Heard {
+            start_s: 4.0,
+            reading: Reading {
+                start: 0.0,
+                spread: 0.0,
+                present: 0.5,
+                codes,
+            },
+            conditions: Conditions {
+                energy: [30.0, 10.0],
+                clear: 1.0,
+            },
+        }
+    }
+
+    fn symbols(settings: &Settings, codes: &[u8]) -> Vec<Symbol> {
+        let mut copying = copying(settings, 0);
+        let character = |code: &u8| copying.character(&heard(*code)).symbol;
+        codes.iter().map(character).collect()
+    }
+
+    /// ITU-T S.1: combination 17 is Q and 1, combination 5 is E and 3.
+    #[test]
+    fn shifts_hold_until_the_next() {
+        let codes = [Q, FIGURES, Q, SPACE, E, LETTERS, E];
+        use Symbol::{Figures, Letters, Print, Space};
+        let plain = symbols(&Settings::default(), &codes);
+        let held = [
+            Print('Q'),
+            Figures,
+            Print('1'),
+            Space,
+            Print('3'),
+            Letters,
+            Print('E'),
+        ];
+        assert_eq!(plain, held);
+        let unshift = Settings {
+            unshift_on_space: true,
+            ..Settings::default()
+        };
+        let back = [
+            Print('Q'),
+            Figures,
+            Print('1'),
+            Space,
+            Print('E'),
+            Letters,
+            Print('E'),
+        ];
+        assert_eq!(symbols(&unshift, &codes), back);
+    }
+
+    #[test]
+    fn alternatives_are_the_next_best_in_the_same_shift() {
+        let mut copying = copying(&Settings::default(), 0);
+        copying.character(&heard(FIGURES));
+        let character = copying.character(&heard(Q));
+        assert_eq!(character.shift, Shift::Figures);
+        assert_eq!(character.code.value(), Q);
+        assert!((character.probability - 0.35).abs() < 1e-6);
+        let [second, third] = character.alternatives;
+        // Combinations 21 (U and 7) and 5 elements 1, 3 and 5: combination 25 (Y and 6).
+        assert_eq!(
+            (second.code.value(), second.symbol),
+            (0b00111, Symbol::Print('7'))
+        );
+        assert_eq!(
+            (third.code.value(), third.symbol),
+            (0b10101, Symbol::Print('6'))
+        );
+        assert!((second.probability - 0.1).abs() < 1e-6);
+        assert!((third.probability - 0.05).abs() < 1e-6);
+        assert!(character.doubt.is_some());
+    }
+
+    #[test]
+    fn a_signal_is_called_by_its_usual_numbers() {
+        let mut copying = copying(&Settings::default(), 1);
+        let signal = copying.signal();
+        assert_eq!(signal.id, SignalId(7));
+        assert_eq!(signal.sense, Sense::HigherTone);
+        assert!((signal.shift_hz - 171.5).abs() < 1e-9);
+        assert_eq!(signal.usual_shift_hz, Some(170.0));
+        assert!((signal.usual_rate_baud.expect("near 45.45") - 45.45).abs() < 0.01);
+        // Before any character: mean power over noise, 10 in all over 1.
+        assert!((signal.es_n0_db - 10.0).abs() < 1e-6, "{}", signal.es_n0_db);
+        copying.character(&heard(E));
+        let signal = copying.signal();
+        let es_n0_db = 10.0 * 20f64.log10();
+        assert!((signal.es_n0_db - es_n0_db).abs() < 1e-6);
+        let snr = es_n0_db - 10.0 * (3000.0f64 / 45.3).log10();
+        assert!((signal.snr_3khz_db - snr).abs() < 1e-6);
+    }
+
+    #[test]
+    fn drift_is_taken_over_the_stretch_that_is_kept() {
+        let mut copying = copying(&Settings::default(), 0);
+        assert_eq!(copying.drift_hz_per_min(), 0.0);
+        copying.middles.extend([(0.0, 1000.0), (9.0, 1050.0)]);
+        assert_eq!(copying.drift_hz_per_min(), 0.0, "too short to tell");
+        copying.middles.push_back((30.0, 1001.0));
+        assert_eq!(copying.drift_hz_per_min(), 2.0);
+    }
+}
