@@ -1,12 +1,11 @@
 //! Copying: one signal from found to ended, readings turned into characters.
 
-use std::collections::VecDeque;
-
 use markhold_code::{Code, FiguresRow, ShiftMachine, usual};
 use markhold_signal::BandPlan;
 
 use super::doubt::doubt;
 use super::holding::Holding;
+use super::middles::Middles;
 use crate::event::{Alternative, Character, Event, Sense, Signal, SignalId};
 use crate::levelled::Levelled;
 use crate::pair::follower::{Follower, Heard};
@@ -26,8 +25,6 @@ const REFUTED: f32 = -40.0;
 const SHIFT_TOLERANCE_HZ: f64 = 4.0;
 /// A measured rate this near to a usual one is called by it.
 const RATE_TOLERANCE: f64 = 0.0075;
-/// Stretch over which the present drift is taken, s.
-const DRIFT_S: f64 = 60.0;
 /// Time constant, in characters, of the mean probability.
 const MEAN_CHARACTERS: f32 = 40.0;
 /// Mean probability of characters below which they are garble, and after how many
@@ -43,9 +40,7 @@ pub struct Copying {
     // state
     follower: Follower,
     machine: ShiftMachine,
-    first_middle_hz: Option<f64>,
-    /// Instant, s, and middle of the tones, Hz, of the last minute.
-    middles: VecDeque<(f64, f64)>,
+    middles: Middles,
     mean_probability: f32,
     characters: usize,
     /// Sum over characters of the energy of an element over noise density, linear.
@@ -68,8 +63,7 @@ impl Copying {
             row: settings.figures_row,
             follower: Follower::new(plan, &verdict.start),
             machine: ShiftMachine::new(settings.figures_row, settings.unshift_on_space),
-            first_middle_hz: None,
-            middles: VecDeque::new(),
+            middles: Middles::default(),
             mean_probability: 1.0,
             characters: 0,
             energy_sum: 0.0,
@@ -133,25 +127,16 @@ impl Copying {
     }
 
     fn notice_drift(&mut self) {
-        let now = self.follower.committed_s();
-        let [mark, space] = self.follower.tones_hz();
-        let middle = (mark + space) / 2.0;
-        if self.holding.sure_s().is_none() || self.middles.back().is_some_and(|m| m.0 >= now) {
-            return;
-        }
-        self.first_middle_hz.get_or_insert(middle);
-        self.middles.push_back((now, middle));
-        while self.middles.front().is_some_and(|m| now - m.0 > DRIFT_S) {
-            self.middles.pop_front();
+        if self.holding.sure_s().is_some() {
+            let now = self.follower.committed_s();
+            self.middles.notice(now, self.middle_hz());
         }
     }
 
-    /// Drift over the last minute, Hz per minute; zero until ten seconds were heard.
-    fn drift_hz_per_min(&self) -> f64 {
-        match (self.middles.front(), self.middles.back()) {
-            (Some(a), Some(b)) if b.0 - a.0 > 10.0 => (b.1 - a.1) / (b.0 - a.0) * 60.0,
-            _ => 0.0,
-        }
+    /// Middle of the tones now, Hz.
+    pub fn middle_hz(&self) -> f64 {
+        let [mark, space] = self.follower.tones_hz();
+        (mark + space) / 2.0
     }
 
     /// Whether a signal was there yet, and copying it confirmed that it is one.
@@ -183,17 +168,17 @@ impl Copying {
 
     /// Power of the stronger tone, any unit that is the same for all signals.
     pub fn power(&self) -> f32 {
-        let [mark, space] = self.follower.power();
+        let [mark, space] = self.follower.levels().mean_power();
         mark.max(space)
     }
 
     /// What is known of the signal.
     pub fn signal(&self) -> Signal {
         let [mark_hz, space_hz] = self.follower.tones_hz();
-        let (middle, shift_hz) = ((mark_hz + space_hz) / 2.0, (mark_hz - space_hz).abs());
+        let shift_hz = (mark_hz - space_hz).abs();
         let rate_baud = self.follower.rate_baud();
         let energy = match self.characters {
-            0 => f64::from(self.follower.energy()),
+            0 => f64::from(self.follower.levels().energy()),
             n => self.energy_sum / n as f64,
         };
         let es_n0_db = 10.0 * energy.max(1e-6).log10();
@@ -216,8 +201,8 @@ impl Copying {
             stop_units: self.follower.stop_units(),
             es_n0_db,
             snr_3khz_db: es_n0_db + 10.0 * (rate_baud / 3000.0).log10(),
-            drift_hz: middle - self.first_middle_hz.unwrap_or(middle),
-            drift_hz_per_min: self.drift_hz_per_min(),
+            drift_hz: self.middles.moved_hz(self.middle_hz()),
+            drift_hz_per_min: self.middles.drift_hz_per_min(),
         }
     }
 }
@@ -361,15 +346,5 @@ mod tests {
         assert!((signal.es_n0_db - es_n0_db).abs() < 1e-6);
         let snr = es_n0_db - 10.0 * (3000.0f64 / 45.3).log10();
         assert!((signal.snr_3khz_db - snr).abs() < 1e-6);
-    }
-
-    #[test]
-    fn drift_is_taken_over_the_stretch_that_is_kept() {
-        let mut copying = copying(&Settings::default(), 0);
-        assert_eq!(copying.drift_hz_per_min(), 0.0);
-        copying.middles.extend([(0.0, 1000.0), (9.0, 1050.0)]);
-        assert_eq!(copying.drift_hz_per_min(), 0.0, "too short to tell");
-        copying.middles.push_back((30.0, 1001.0));
-        assert_eq!(copying.drift_hz_per_min(), 2.0);
     }
 }

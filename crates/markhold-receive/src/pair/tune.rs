@@ -3,12 +3,14 @@
 //! An element whose tone lies beside its track turns from its first half to its second, by
 //! `pi` times the offset in modulation rates. All elements around an instant are summed as
 //! phasors, so the strong and sure ones count most; what may well be chance is left alone.
-//! This pulls in offsets of some ten hertz; finer tuning is for the sender models.
+//! This pulls in offsets of some ten hertz; finer tuning is by the phases of successive
+//! characters, which the sender models give.
 
 use markhold_signal::Complex32;
 
 use super::track::Track;
 use super::window::{STEPS, Window, WindowReading};
+use crate::senders::tuning::{Phases, offsets};
 
 /// Time constant, on either side, of the mean over elements, s.
 const CONSTANT_S: f64 = 0.6;
@@ -42,6 +44,18 @@ pub fn tune(tracks: &mut [Track; 2], window: &Window, reading: &WindowReading, n
     for track in tracks {
         *track = track.moved(&knots, |i| offsets[i]);
     }
+}
+
+/// Moves both tracks by the phases of a window's characters; how far at most, Hz.
+pub fn tune_by_phases(tracks: &mut [Track; 2], window: &Window, phases: &Phases) -> f64 {
+    let knots = window.knots();
+    let times: Vec<f64> = knots.iter().map(|t| t - window.grid.begin_s).collect();
+    let found = offsets(phases, STEPS, &times);
+    for (track, side) in tracks.iter_mut().zip([0.5, -0.5]) {
+        *track = track.moved(&knots, |i| found.both_hz[i] + side * found.distance_hz);
+    }
+    let most = found.both_hz.iter().fold(0.0f64, |a, hz| a.max(hz.abs()));
+    most.max(found.distance_hz.abs())
 }
 
 /// The turning of phase in all whole elements.
