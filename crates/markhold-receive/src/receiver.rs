@@ -1,5 +1,7 @@
 //! The receiver: samples in, events out.
 
+mod choice;
+
 use markhold_signal::BandPlan;
 
 use crate::copy::copying::Copying;
@@ -8,16 +10,13 @@ use crate::levelled::Levelled;
 use crate::search::finder::Finder;
 use crate::search::trial::Verdict;
 use crate::settings::{Settings, SettingsError};
+use choice::{Offer, choose};
 
 /// For how long the band is remembered, s: a signal is found some seconds after it began,
 /// and its first characters are copied all the same.
 const MEMORY_S: f64 = 18.0;
 /// How far before the find copying begins, s.
 const LOOK_BACK_S: f64 = 14.0;
-/// How long the choice of the strongest waits after the first find, s.
-const CHOICE_S: f64 = 2.0;
-/// Another signal takes over when it is this many times stronger than the chosen one.
-const TAKE_OVER: f32 = 4.0;
 /// Signals copied at once.
 const MOST_SIGNALS: usize = 12;
 
@@ -164,33 +163,16 @@ impl Receiver {
             return;
         }
         let weight = |c: &Candidate| match self.settings.at_hz {
-            Some(at) => 1.0 / (1.0 + (c.middle_hz() - at).abs() as f32),
+            Some(at) => 1.0 / (1.0 + (c.copying.middle_hz() - at).abs() as f32),
             None => c.copying.power(),
         };
-        let strongest = self
-            .candidates
-            .iter()
-            .max_by(|a, b| weight(a).total_cmp(&weight(b)));
-        let Some(strongest) = strongest else { return };
-        let current = self
-            .candidates
-            .iter()
-            .find(|c| Some(c.copying.id()) == self.chosen);
-        let waited = self
-            .candidates
-            .iter()
-            .any(|c| now_s - c.found_s >= CHOICE_S)
-            || last;
-        let takes_over = match current {
-            None => waited,
-            Some(current) => {
-                weight(strongest) > TAKE_OVER * weight(current)
-                    && now_s - strongest.found_s >= CHOICE_S
-            }
+        let offer = |c: &Candidate| Offer {
+            id: c.copying.id(),
+            found_s: c.found_s,
+            weight: weight(c),
         };
-        if takes_over {
-            self.chosen = Some(strongest.copying.id());
-        }
+        let offers: Vec<Offer> = self.candidates.iter().map(offer).collect();
+        self.chosen = choose(&offers, self.chosen, now_s, last);
     }
 
     fn report(&mut self, report: &mut dyn FnMut(Event)) {
@@ -236,11 +218,6 @@ impl Candidate {
         self.copying
             .advance(sound, until_s, last, &mut |event| waiting.push(event));
     }
-
-    fn middle_hz(&self) -> f64 {
-        let [mark, space] = self.copying.tones_hz();
-        (mark + space) / 2.0
-    }
 }
 
 fn ascending([a, b]: [f64; 2]) -> [f64; 2] {
@@ -280,32 +257,6 @@ mod tests {
     fn chosen(receiver: &mut Receiver, now_s: f64) -> Option<u32> {
         receiver.choose(now_s, false);
         receiver.chosen.map(|id| id.0)
-    }
-
-    #[test]
-    fn the_choice_waits_and_takes_the_strongest() {
-        let finds = [(5.0, 1000.0, 1.0), (5.5, 1500.0, 3.0), (6.0, 2000.0, 2.0)];
-        let mut receiver = receiver(Settings::default(), &finds);
-        assert_eq!(chosen(&mut receiver, 6.9), None);
-        assert_eq!(chosen(&mut receiver, 7.0), Some(2));
-    }
-
-    #[test]
-    fn the_end_waits_for_nothing() {
-        let mut receiver = receiver(Settings::default(), &[(5.0, 1000.0, 1.0)]);
-        receiver.choose(5.1, true);
-        assert_eq!(receiver.chosen, Some(SignalId(1)));
-    }
-
-    #[test]
-    fn only_a_much_stronger_signal_takes_over_and_not_at_once() {
-        let mut receiver = receiver(Settings::default(), &[(5.0, 1000.0, 1.0)]);
-        assert_eq!(chosen(&mut receiver, 7.0), Some(1));
-        receiver.begin(verdict(1500.0, 3.9), 8.0);
-        assert_eq!(chosen(&mut receiver, 20.0), Some(1));
-        receiver.begin(verdict(2000.0, 4.1), 20.0);
-        assert_eq!(chosen(&mut receiver, 21.9), Some(1));
-        assert_eq!(chosen(&mut receiver, 22.0), Some(3));
     }
 
     #[test]
