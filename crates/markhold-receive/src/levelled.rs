@@ -111,3 +111,84 @@ impl Levelled {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::pair::testing::{RATE_HZ, levelled, sound};
+
+    /// Noise with a crash and a tone that is keyed.
+    fn crashed() -> Vec<f32> {
+        let mut sound = sound(3.0, 0.05, |t| {
+            let on = (t * 4.0) as u32 % 2;
+            0.1 * f64::from(on) * (std::f64::consts::TAU * 900.0 * t).cos()
+        });
+        sound[12_000..12_400].iter_mut().for_each(|y| *y *= 40.0);
+        sound
+    }
+
+    /// All that comes of a sound taken in blocks: frames, and clear seconds along the way.
+    fn taken(sound: &[f32], block: usize, kept: usize) -> (Vec<Vec<u32>>, Vec<f64>) {
+        let mut levelled = Levelled::new(BandPlan::new(RATE_HZ), kept);
+        let mut frames = Vec::new();
+        let mut drain = |levelled: &mut Levelled| {
+            while levelled.next_frame() {
+                let band = levelled.band();
+                let frame = band.frame(band.next_frame() - 1).expect("the latest");
+                let bits = frame.iter().flat_map(|y| [y.re.to_bits(), y.im.to_bits()]);
+                frames.push(bits.collect());
+            }
+        };
+        for samples in sound.chunks(block) {
+            levelled.take(samples);
+            drain(&mut levelled);
+        }
+        levelled.finish();
+        drain(&mut levelled);
+        let clear = (0..400).map(|k| levelled.clear_until(0.01 * f64::from(k)));
+        (frames, clear.collect())
+    }
+
+    #[test]
+    fn any_block_size_gives_the_same() {
+        let sound = crashed();
+        let whole = taken(&sound, sound.len(), 100);
+        assert!(whole.0.len() > 90, "{} frames", whole.0.len());
+        for block in [1, 7, 256, 997, 8000] {
+            assert!(taken(&sound, block, 100) == whole, "blocks of {block}");
+        }
+    }
+
+    #[test]
+    fn clear_sound_grows_with_time_but_not_in_a_crash() {
+        let levelled = levelled(&crashed());
+        let clear = |t: f64| levelled.clear_until(t);
+        assert_eq!(clear(0.0), 0.0);
+        assert!((clear(1.4) - 1.4).abs() < 1e-3, "{}", clear(1.4));
+        let covered = 0.6 - (clear(2.0) - clear(1.4));
+        assert!((0.04..0.08).contains(&covered), "{covered} s for 0.05 s");
+        // Linear between the ends of cells, constant past the end of the sound.
+        let (a, b) = (clear(1.0), clear(1.0001));
+        assert!((b - a - 1e-4).abs() < 1e-9, "{a} {b}");
+        assert_eq!(clear(9.0), clear(90.0));
+    }
+
+    /// What was forgotten does not change what is kept.
+    #[test]
+    fn memory_is_bounded() {
+        let sound = crashed();
+        let (all, few) = (taken(&sound, 512, 100).1, taken(&sound, 512, 10).1);
+        let forgotten = few.iter().take_while(|s| **s == few[0]).count();
+        assert!(forgotten > 100, "{forgotten}");
+        for k in forgotten + 1..400 {
+            assert!((all[k] - few[k]).abs() < 1e-12, "at {} s", 0.01 * k as f64);
+        }
+    }
+
+    #[test]
+    fn steady_noise_has_no_gain_to_undo() {
+        let levelled = levelled(&sound(3.0, 0.05, |_| 0.0));
+        assert!(levelled.gain_db(1.0, 2.0).abs() < 0.1);
+        assert_eq!(levelled.gain_db(2.0, 2.0), 0.0);
+    }
+}

@@ -1,5 +1,7 @@
 //! The receiver: samples in, events out.
 
+mod choice;
+
 use markhold_signal::BandPlan;
 
 use crate::copy::copying::Copying;
@@ -8,16 +10,13 @@ use crate::levelled::Levelled;
 use crate::search::finder::Finder;
 use crate::search::trial::Verdict;
 use crate::settings::{Settings, SettingsError};
+use choice::{Offer, choose};
 
 /// For how long the band is remembered, s: a signal is found some seconds after it began,
 /// and its first characters are copied all the same.
 const MEMORY_S: f64 = 18.0;
 /// How far before the find copying begins, s.
 const LOOK_BACK_S: f64 = 14.0;
-/// How long the choice of the strongest waits after the first find, s.
-const CHOICE_S: f64 = 2.0;
-/// Another signal takes over when it is this many times stronger than the chosen one.
-const TAKE_OVER: f32 = 4.0;
 /// Signals copied at once.
 const MOST_SIGNALS: usize = 12;
 
@@ -159,33 +158,16 @@ impl Receiver {
             return;
         }
         let weight = |c: &Candidate| match self.settings.at_hz {
-            Some(at) => 1.0 / (1.0 + (c.middle_hz() - at).abs() as f32),
+            Some(at) => 1.0 / (1.0 + (c.copying.middle_hz() - at).abs() as f32),
             None => c.copying.power(),
         };
-        let strongest = self
-            .candidates
-            .iter()
-            .max_by(|a, b| weight(a).total_cmp(&weight(b)));
-        let Some(strongest) = strongest else { return };
-        let current = self
-            .candidates
-            .iter()
-            .find(|c| Some(c.copying.id()) == self.chosen);
-        let waited = self
-            .candidates
-            .iter()
-            .any(|c| now_s - c.found_s >= CHOICE_S)
-            || last;
-        let takes_over = match current {
-            None => waited,
-            Some(current) => {
-                weight(strongest) > TAKE_OVER * weight(current)
-                    && now_s - strongest.found_s >= CHOICE_S
-            }
+        let offer = |c: &Candidate| Offer {
+            id: c.copying.id(),
+            found_s: c.found_s,
+            weight: weight(c),
         };
-        if takes_over {
-            self.chosen = Some(strongest.copying.id());
-        }
+        let offers: Vec<Offer> = self.candidates.iter().map(offer).collect();
+        self.chosen = choose(&offers, self.chosen, now_s, last);
     }
 
     fn report(&mut self, report: &mut dyn FnMut(Event)) {
@@ -231,13 +213,82 @@ impl Candidate {
         self.copying
             .advance(sound, until_s, last, &mut |event| waiting.push(event));
     }
-
-    fn middle_hz(&self) -> f64 {
-        let [mark, space] = self.copying.tones_hz();
-        (mark + space) / 2.0
-    }
 }
 
 fn ascending([a, b]: [f64; 2]) -> [f64; 2] {
     [a.min(b), a.max(b)]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::pair::follower::PairStart;
+
+    fn verdict(mark_hz: f64, power: f32) -> Verdict {
+        let start = PairStart {
+            at_s: 0.0,
+            rate_baud: 45.45,
+            mark_hz,
+            space_hz: mark_hz + 170.0,
+            power: [power; 2],
+            noise: [0.1; 2],
+        };
+        Verdict {
+            start,
+            mark: 0,
+            evidence: 50.0,
+        }
+    }
+
+    /// A receiver that was given finds of (when, lower tone, power).
+    fn receiver(settings: Settings, finds: &[(f64, f64, f32)]) -> Receiver {
+        let mut receiver = Receiver::new(8000.0, settings).expect("settings that work");
+        for (at_s, hz, power) in finds {
+            receiver.begin(verdict(*hz, *power), *at_s);
+        }
+        receiver
+    }
+
+    fn chosen(receiver: &mut Receiver, now_s: f64) -> Option<u32> {
+        receiver.choose(now_s, false);
+        receiver.chosen.map(|id| id.0)
+    }
+
+    #[test]
+    fn a_forced_place_takes_the_nearest() {
+        let forced = Settings {
+            at_hz: Some(1600.0),
+            ..Settings::default()
+        };
+        let finds = [(5.0, 1440.0, 9.0), (5.0, 1510.0, 1.0)];
+        let mut receiver = receiver(forced, &finds);
+        assert_eq!(chosen(&mut receiver, 7.0), Some(2));
+    }
+
+    #[test]
+    fn all_signals_need_no_choice() {
+        let all = Settings {
+            all: true,
+            ..Settings::default()
+        };
+        let mut receiver = receiver(all, &[(5.0, 1000.0, 1.0)]);
+        assert_eq!(chosen(&mut receiver, 50.0), None);
+    }
+
+    #[test]
+    fn copying_looks_back_but_not_into_what_was_copied() {
+        let begun = |receiver: &Receiver| receiver.candidates[0].copying.committed_s();
+        assert_eq!(
+            begun(&receiver(Settings::default(), &[(20.0, 1000.0, 1.0)])),
+            6.0
+        );
+        assert_eq!(
+            begun(&receiver(Settings::default(), &[(5.0, 1000.0, 1.0)])),
+            0.0
+        );
+        let mut again = receiver(Settings::default(), &[]);
+        again.ended = vec![([1010.0, 1180.0], 11.0), ([2000.0, 2170.0], 15.0)];
+        again.begin(verdict(1000.0, 1.0), 20.0);
+        assert_eq!(begun(&again), 11.0);
+    }
 }

@@ -1,12 +1,11 @@
 //! Copying: one signal from found to ended, readings turned into characters.
 
-use std::collections::VecDeque;
-
 use markhold_code::{Code, FiguresRow, ShiftMachine, usual};
 use markhold_signal::BandPlan;
 
 use super::doubt::doubt;
 use super::holding::Holding;
+use super::middles::Middles;
 use crate::event::{Alternative, Character, Event, Sense, Signal, SignalId};
 use crate::levelled::Levelled;
 use crate::pair::follower::{Follower, Heard};
@@ -28,8 +27,6 @@ const SHIFT_TOLERANCE_HZ: f64 = 4.0;
 const RATE_TOLERANCE: f64 = 0.0075;
 /// Characters after which the tones are tuned and drift is counted from them.
 const SETTLED_CHARACTERS: usize = 6;
-/// Stretch over which the present drift is taken, s.
-const DRIFT_S: f64 = 60.0;
 /// Time constant, in characters, of the mean probability.
 const MEAN_CHARACTERS: f32 = 40.0;
 /// Mean probability of characters below which they are garble, and after how many
@@ -45,9 +42,7 @@ pub struct Copying {
     // state
     follower: Follower,
     machine: ShiftMachine,
-    first_middle_hz: Option<f64>,
-    /// Instant, s, and middle of the tones, Hz, of the last minute.
-    middles: VecDeque<(f64, f64)>,
+    middles: Middles,
     mean_probability: f32,
     characters: usize,
     /// Sum over characters of the energy of an element over noise density, linear.
@@ -70,8 +65,7 @@ impl Copying {
             row: settings.figures_row,
             follower: Follower::new(plan, &verdict.start),
             machine: ShiftMachine::new(settings.figures_row, settings.unshift_on_space),
-            first_middle_hz: None,
-            middles: VecDeque::new(),
+            middles: Middles::default(),
             mean_probability: 1.0,
             characters: 0,
             energy_sum: 0.0,
@@ -138,27 +132,16 @@ impl Copying {
     }
 
     fn notice_drift(&mut self) {
-        let now = self.follower.committed_s();
-        let [mark, space] = self.follower.tones_hz();
-        let middle = (mark + space) / 2.0;
-        if self.holding.sure_s().is_none() || self.middles.back().is_some_and(|m| m.0 >= now) {
-            return;
-        }
         if self.characters >= SETTLED_CHARACTERS {
-            self.first_middle_hz.get_or_insert(middle);
-        }
-        self.middles.push_back((now, middle));
-        while self.middles.front().is_some_and(|m| now - m.0 > DRIFT_S) {
-            self.middles.pop_front();
+            let now = self.follower.committed_s();
+            self.middles.notice(now, self.middle_hz());
         }
     }
 
-    /// Drift over the last minute, Hz per minute; zero until ten seconds were heard.
-    fn drift_hz_per_min(&self) -> f64 {
-        match (self.middles.front(), self.middles.back()) {
-            (Some(a), Some(b)) if b.0 - a.0 > 10.0 => (b.1 - a.1) / (b.0 - a.0) * 60.0,
-            _ => 0.0,
-        }
+    /// Middle of the tones now, Hz.
+    pub fn middle_hz(&self) -> f64 {
+        let [mark, space] = self.follower.tones_hz();
+        (mark + space) / 2.0
     }
 
     /// Whether a signal was there yet, and copying it confirmed that it is one.
@@ -190,17 +173,17 @@ impl Copying {
 
     /// Power of the stronger tone, any unit that is the same for all signals.
     pub fn power(&self) -> f32 {
-        let [mark, space] = self.follower.power();
+        let [mark, space] = self.follower.levels().mean_power();
         mark.max(space)
     }
 
     /// What is known of the signal.
     pub fn signal(&self) -> Signal {
         let [mark_hz, space_hz] = self.follower.tones_hz();
-        let (middle, shift_hz) = ((mark_hz + space_hz) / 2.0, (mark_hz - space_hz).abs());
+        let shift_hz = (mark_hz - space_hz).abs();
         let rate_baud = self.follower.rate_baud();
         let energy = match self.characters {
-            0 => f64::from(self.follower.energy()),
+            0 => f64::from(self.follower.levels().energy()),
             n => self.energy_sum / n as f64,
         };
         let es_n0_db = 10.0 * energy.max(1e-6).log10();
@@ -223,8 +206,8 @@ impl Copying {
             stop_units: self.follower.stop_units(),
             es_n0_db,
             snr_3khz_db: es_n0_db + 10.0 * (rate_baud / 3000.0).log10(),
-            drift_hz: middle - self.first_middle_hz.unwrap_or(middle),
-            drift_hz_per_min: self.drift_hz_per_min(),
+            drift_hz: self.middles.moved_hz(self.middle_hz()),
+            drift_hz_per_min: self.middles.drift_hz_per_min(),
         }
     }
 }
@@ -237,4 +220,136 @@ fn best_three(codes: &[f32; 32]) -> [usize; 3] {
 
 fn code_of(value: usize) -> Code {
     Code::new(value as u8).expect("below 32")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::characters::reading::Reading;
+    use crate::pair::{follower::PairStart, window::Conditions};
+    use markhold_code::{Shift, Symbol};
+
+    // ITU-T S.1 combinations; element 1 is the lowest bit.
+    const Q: u8 = 0b10111;
+    const E: u8 = 0b00001;
+    const FIGURES: u8 = 0b11011;
+    const LETTERS: u8 = 0b11111;
+    const SPACE: u8 = 0b00100;
+
+    fn copying(settings: &Settings, mark: usize) -> Copying {
+        let start = PairStart {
+            at_s: 3.0,
+            rate_baud: 45.3,
+            mark_hz: 1000.0,
+            space_hz: 1171.5,
+            power: [4.0, 6.0],
+            noise: [0.5; 2],
+        };
+        let verdict = Verdict {
+            start,
+            mark,
+            evidence: 50.0,
+        };
+        Copying::new(SignalId(7), BandPlan::new(8000.0), &verdict, settings)
+    }
+
+    fn heard(code: u8) -> Heard {
+        let mut codes = [0.0; 32];
+        codes[usize::from(code)] = 0.7;
+        codes[usize::from(code ^ 0b10000)] = 0.2;
+        codes[usize::from(code ^ 0b00010)] = 0.1;
+        Heard {
+            start_s: 4.0,
+            reading: Reading {
+                start: 0.0,
+                spread: 0.0,
+                present: 0.5,
+                codes,
+            },
+            conditions: Conditions {
+                energy: [30.0, 10.0],
+                clear: 1.0,
+            },
+        }
+    }
+
+    fn symbols(settings: &Settings, codes: &[u8]) -> Vec<Symbol> {
+        let mut copying = copying(settings, 0);
+        let character = |code: &u8| copying.character(&heard(*code)).symbol;
+        codes.iter().map(character).collect()
+    }
+
+    /// ITU-T S.1: combination 17 is Q and 1, combination 5 is E and 3.
+    #[test]
+    fn shifts_hold_until_the_next() {
+        let codes = [Q, FIGURES, Q, SPACE, E, LETTERS, E];
+        use Symbol::{Figures, Letters, Print, Space};
+        let plain = symbols(&Settings::default(), &codes);
+        let held = [
+            Print('Q'),
+            Figures,
+            Print('1'),
+            Space,
+            Print('3'),
+            Letters,
+            Print('E'),
+        ];
+        assert_eq!(plain, held);
+        let unshift = Settings {
+            unshift_on_space: true,
+            ..Settings::default()
+        };
+        let back = [
+            Print('Q'),
+            Figures,
+            Print('1'),
+            Space,
+            Print('E'),
+            Letters,
+            Print('E'),
+        ];
+        assert_eq!(symbols(&unshift, &codes), back);
+    }
+
+    #[test]
+    fn alternatives_are_the_next_best_in_the_same_shift() {
+        let mut copying = copying(&Settings::default(), 0);
+        copying.character(&heard(FIGURES));
+        let character = copying.character(&heard(Q));
+        assert_eq!(character.shift, Shift::Figures);
+        assert_eq!(character.code.value(), Q);
+        assert!((character.probability - 0.35).abs() < 1e-6);
+        let [second, third] = character.alternatives;
+        // Combinations 21 (U and 7) and 5 elements 1, 3 and 5: combination 25 (Y and 6).
+        assert_eq!(
+            (second.code.value(), second.symbol),
+            (0b00111, Symbol::Print('7'))
+        );
+        assert_eq!(
+            (third.code.value(), third.symbol),
+            (0b10101, Symbol::Print('6'))
+        );
+        assert!((second.probability - 0.1).abs() < 1e-6);
+        assert!((third.probability - 0.05).abs() < 1e-6);
+        assert!(character.doubt.is_some());
+    }
+
+    #[test]
+    fn a_signal_is_called_by_its_usual_numbers() {
+        let mut copying = copying(&Settings::default(), 1);
+        let signal = copying.signal();
+        assert_eq!(signal.id, SignalId(7));
+        assert_eq!(signal.sense, Sense::HigherTone);
+        assert!((signal.shift_hz - 171.5).abs() < 1e-9);
+        assert_eq!(signal.usual_shift_hz, Some(170.0));
+        assert!((signal.usual_rate_baud.expect("near 45.45") - 45.45).abs() < 0.01);
+        // Before any character: mean power over noise, 10 in all over 1.
+        assert!((signal.es_n0_db - 10.0).abs() < 1e-6, "{}", signal.es_n0_db);
+        copying.character(&heard(E));
+        let signal = copying.signal();
+        let es_n0_db = 10.0 * 20f64.log10();
+        assert!((signal.es_n0_db - es_n0_db).abs() < 1e-6);
+        let snr = es_n0_db - 10.0 * (3000.0f64 / 45.3).log10();
+        assert!((signal.snr_3khz_db - snr).abs() < 1e-6);
+    }
 }

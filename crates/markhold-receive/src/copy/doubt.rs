@@ -29,3 +29,37 @@ pub fn doubt(reading: &Reading, probability: f32, conditions: &Conditions) -> Op
     };
     Some(cause)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_cause_has_its_conditions() {
+        use Doubt::{Crash, Fade, FadeOfOneTone, Neighbour, Timing};
+        let table = [
+            // probability, present, energy of mark and space, clear; the doubt
+            (0.95, 0.96, [1.0, 1.0], 0.1, None),
+            (0.94, 0.96, [50.0, 50.0], 0.84, Some(Crash)),
+            (0.94, 0.96, [50.0, 2.0], 0.5, Some(Crash)),
+            (0.94, 0.96, [50.0, 9.0], 1.0, Some(FadeOfOneTone)),
+            (0.94, 0.96, [9.0, 50.0], 1.0, Some(FadeOfOneTone)),
+            (0.94, 0.96, [5.0, 0.5], 1.0, Some(FadeOfOneTone)),
+            (0.94, 0.96, [5.0, 4.0], 1.0, Some(Fade)),
+            (0.94, 0.96, [19.0, 19.0], 1.0, Some(Fade)),
+            (0.94, 0.96, [25.0, 8.0], 1.0, Some(Neighbour)),
+            (0.50, 0.60, [40.0, 40.0], 1.0, Some(Timing)),
+            (0.50, 0.95, [40.0, 40.0], 1.0, Some(Neighbour)),
+        ];
+        for (probability, present, energy, clear, expected) in table {
+            let reading = Reading {
+                start: 0.0,
+                spread: 0.0,
+                present,
+                codes: [1.0 / 32.0; 32],
+            };
+            let got = doubt(&reading, probability, &Conditions { energy, clear });
+            assert_eq!(got, expected, "{probability} {present} {energy:?} {clear}");
+        }
+    }
+}

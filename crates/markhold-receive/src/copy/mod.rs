@@ -2,3 +2,4 @@
 pub mod copying;
 pub mod doubt;
 pub mod holding;
+pub mod middles;

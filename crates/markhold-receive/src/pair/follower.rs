@@ -21,14 +21,13 @@ use super::spans::spans;
 use super::speed::{SpeedFinder, TRIAL};
 use super::tones::{Grid, ToneCutter};
 use super::track::Track;
-use super::tune::tune;
+use super::tune::{tune, tune_by_phases};
 use super::window::{Conditions, Known, STEPS, Window, WindowReading};
 use crate::characters::framing::{Carry, LinePriors};
 use crate::characters::reading::Reading;
 use crate::levelled::Levelled;
 use crate::senders::{
     drift::DriftWatch, evidence::Senders, model::Tuning, sound::Sound, stops::StopLearner,
-    tuning::offsets,
 };
 
 /// How far a window is committed at a time, s.
@@ -242,14 +241,8 @@ impl Follower {
         reading.readings = closer.readings;
         framed.withhold_where_off(&mut reading.readings, STEPS);
         reading.spans = spans(&reading.readings, framed, grid.points, STEPS);
-        let knots = window.knots();
-        let times: Vec<f64> = knots.iter().map(|t| t - grid.begin_s).collect();
-        let found = offsets(&closer.phases?, STEPS, &times);
-        for (track, side) in self.tracks.iter_mut().zip([0.5, -0.5]) {
-            *track = track.moved(&knots, |i| found.both_hz[i] + side * found.distance_hz);
-        }
-        let most = found.both_hz.iter().fold(0.0f64, |a, hz| a.max(hz.abs()));
-        Some(most.max(found.distance_hz.abs()))
+        let phases = closer.phases?;
+        Some(tune_by_phases(&mut self.tracks, window, &phases))
     }
 
     fn emit(
@@ -349,18 +342,13 @@ impl Follower {
         1.0 / self.element_s
     }
 
-    /// Mean power of mark and space while sent, in units of the narrow streams.
-    pub fn power(&self) -> [f32; 2] {
-        self.levels.mean_power()
+    /// Levels of mark and of space.
+    pub fn levels(&self) -> &Levels {
+        &self.levels
     }
 
     /// Tones of mark and space at the last commit point, Hz.
     pub fn tones_hz(&self) -> [f64; 2] {
         [0, 1].map(|k| self.tracks[k].hz(self.committed_s))
-    }
-
-    /// Energy of an element over noise density, linear, mean of both tones.
-    pub fn energy(&self) -> f32 {
-        self.levels.energy()
     }
 }

@@ -148,3 +148,111 @@ impl Follow<'_> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::pair::testing::Random;
+    use markhold_signal::Complex32;
+
+    const STEPS: usize = 16;
+
+    /// Showings of a tone in noise of power 1, an element each; `power` while sent, which is
+    /// every other element.
+    fn showings(seed: u64, count: usize, power: impl Fn(usize) -> f32) -> Vec<Showing> {
+        let mut random = Random::new(seed);
+        (0..count)
+            .map(|i| {
+                let sent = (i % 2) as f32;
+                let sum = random.complex(1.0) + Complex32::from((power(i) * sent).sqrt());
+                Showing {
+                    at: ((i * STEPS) + STEPS / 2) as f64,
+                    span: 1.0,
+                    power: sum.norm_sqr(),
+                    sent,
+                }
+            })
+            .collect()
+    }
+
+    fn follow(showings: &[Showing], noise: f32, prior: f32, points: usize) -> Vec<f32> {
+        follow_power(showings, noise, prior, points, STEPS, &LnI0::default())
+    }
+
+    fn foretold(showings: &[Showing], constant: f32) -> f32 {
+        let follow = Follow {
+            showings: &showings.iter().collect::<Vec<_>>(),
+            noise: 1.0,
+            prior: 10.0,
+            steps: STEPS,
+        };
+        follow.foretold(constant, &LnI0::default())
+    }
+
+    /// Power in noise scatters by `sqrt(2 P + 1)`: 21 for 10, over 100 elements 5 percent.
+    #[test]
+    fn a_steady_power_is_recovered_in_noise() {
+        for seed in 1..9 {
+            for prior in [2.0, 50.0] {
+                let power = follow(&showings(seed, 200, |_| 10.0), 1.0, prior, 200 * STEPS);
+                let mean = power.iter().sum::<f32>() / power.len() as f32;
+                assert!((mean - 10.0).abs() < 2.0, "seed {seed}: {mean}");
+            }
+        }
+    }
+
+    #[test]
+    fn the_constant_fits_the_fading() {
+        let fading = |i: usize| 20.5 + 19.5 * (i as f32 * std::f32::consts::TAU / 40.0).cos();
+        for seed in 1..9 {
+            let (fast, steady) = (showings(seed, 200, fading), showings(seed, 200, |_| 10.0));
+            assert!(foretold(&fast, 6.0) > foretold(&fast, 90.0), "seed {seed}");
+            assert!(
+                foretold(&steady, 90.0) > foretold(&steady, 3.0),
+                "seed {seed}"
+            );
+            let power = follow(&fast, 1.0, 20.0, 200 * STEPS);
+            let mean = |phase: usize| {
+                let points = (phase * STEPS..power.len()).step_by(40 * STEPS);
+                let (sum, count) = points.fold((0.0, 0.0), |a, i| (a.0 + power[i], a.1 + 1.0));
+                sum / count
+            };
+            assert!(mean(0) > 25.0, "seed {seed}: {} where strong", mean(0));
+            assert!(mean(20) < 12.0, "seed {seed}: {} where faded", mean(20));
+        }
+    }
+
+    #[test]
+    fn a_tone_that_is_never_sent_keeps_the_prior() {
+        let mut never = showings(1, 100, |_| 10.0);
+        never.iter_mut().for_each(|s| s.sent = 0.0);
+        for list in [&never[..], &[]] {
+            for power in follow(list, 1.0, 7.0, 50 * STEPS) {
+                assert!((power - 7.0).abs() < 1e-4, "{power}");
+            }
+        }
+    }
+
+    #[test]
+    fn silence_is_no_power_and_no_nan() {
+        let mut silent = showings(1, 50, |_| 0.0);
+        silent.iter_mut().for_each(|s| s.power = 0.0);
+        for prior in [0.0, 1.0] {
+            for power in follow(&silent, 0.0, prior, 50 * STEPS) {
+                assert!(
+                    power.is_finite() && power >= 0.0 && power <= prior,
+                    "{power}"
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn power_does_not_fall_below_a_tenth_of_the_noise() {
+        let mut gone = showings(1, 50, |_| 0.0);
+        gone.iter_mut().for_each(|s| (s.power, s.sent) = (0.0, 1.0));
+        let power = follow(&gone, 1.0, 5.0, 50 * STEPS);
+        assert!(power.iter().all(|p| *p >= 0.1), "{power:?}");
+        assert_eq!(power[25 * STEPS], 0.1);
+    }
+}

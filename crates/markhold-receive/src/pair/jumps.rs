@@ -139,6 +139,7 @@ fn highest(list: &[f32], or: usize) -> usize {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::pair::testing::{Random, levelled, sound};
 
     #[test]
     fn a_lasting_jump_is_followed_and_a_flicker_is_not() {
@@ -158,5 +159,46 @@ mod tests {
             .collect();
         assert!(likeliest(&flicker, 10).iter().all(|o| *o == 10));
         assert!(likeliest(&[], 10).is_empty());
+    }
+
+    /// Tones of 1000 and 1170 Hz keyed at random at 50 baud, moved by `jump_hz` at 3 s.
+    fn keyed(jump_hz: f64) -> Vec<f32> {
+        let mut random = Random::new(7);
+        let marks: Vec<bool> = (0..300).map(|_| random.uniform() < 0.5).collect();
+        sound(6.0, 0.05, |t| {
+            let tone = if marks[(t * 50.0) as usize] {
+                1000.0
+            } else {
+                1170.0
+            };
+            let moved = if t < 3.0 { 0.0 } else { jump_hz };
+            0.1 * (std::f64::consts::TAU * (tone + moved) * t).cos()
+        })
+    }
+
+    fn followed(jump_hz: f64) -> [Track; 2] {
+        let mut tracks = [1000.0, 1170.0].map(Track::constant);
+        let noise = [0.05f32 * 0.05 / 8000.0 * 50.0; 2];
+        let sound = levelled(&keyed(jump_hz));
+        follow_jumps(sound.band(), &mut tracks, noise, 0.02, (1.5, 4.5));
+        tracks
+    }
+
+    #[test]
+    fn tracks_follow_tones_that_jump() {
+        for jump_hz in [-60.0, -30.0, 25.0, 45.0, 70.0] {
+            for (track, hz) in followed(jump_hz).iter().zip([1000.0, 1170.0]) {
+                assert!((track.hz(2.8) - hz).abs() < 1.0, "{jump_hz}: {track:?}");
+                let after = track.hz(3.2) - hz;
+                assert!((after - jump_hz).abs() < 9.0, "{jump_hz}: moved by {after}");
+            }
+        }
+    }
+
+    #[test]
+    fn tracks_of_tones_that_stay_are_left_alone() {
+        for near_hz in [0.0, 4.0, -4.0] {
+            assert_eq!(followed(near_hz), [1000.0, 1170.0].map(Track::constant));
+        }
     }
 }

@@ -137,3 +137,70 @@ fn showings(reading: &WindowReading, span: &Span, length: f32) -> [Showing; 2] {
     };
     [showing(0, mark), showing(1, space)]
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::pair::testing::Random;
+
+    /// A second of elements, each with mark or space of this power in noise.
+    fn memory(power: [f32; 2], noise: f32, seed: u64) -> Vec<(f64, [Showing; 2])> {
+        let mut random = Random::new(seed);
+        (0..50)
+            .map(|i| {
+                let mark = random.uniform() < 0.5;
+                let showing = [0, 1].map(|k| {
+                    let sent = f32::from(u8::from(mark == (k == 0)));
+                    let sum = random.complex(noise.into()) + (power[k] * sent).sqrt();
+                    Showing {
+                        at: 0.0,
+                        span: 1.0,
+                        power: sum.norm_sqr(),
+                        sent,
+                    }
+                });
+                (0.02 * f64::from(i), showing)
+            })
+            .collect()
+    }
+
+    #[test]
+    fn levels_are_learnt_from_what_was_sent_and_what_was_not() {
+        let mut levels = Levels::new([1.0; 2], [1.0; 2]);
+        for second in 0..40 {
+            levels.memory = memory([20.0, 5.0], 0.5, second);
+            levels.learn(1.0);
+        }
+        for (got, expected) in levels.mean_power().iter().zip([20.0, 5.0]) {
+            assert!((got / expected - 1.0).abs() < 0.2, "{got} for {expected}");
+        }
+        for got in levels.noise() {
+            assert!((got / 0.5 - 1.0).abs() < 0.25, "{got} for 0.5");
+        }
+        assert!((levels.energy() - 25.0).abs() < 6.0, "{}", levels.energy());
+    }
+
+    #[test]
+    fn silence_takes_no_level_below_nothing() {
+        let mut levels = Levels::new([1.0; 2], [1.0; 2]);
+        for _ in 0..500 {
+            levels.memory = memory([0.0; 2], 0.0, 1);
+            levels.learn(1.0);
+        }
+        for level in levels.noise().into_iter().chain(levels.mean_power()) {
+            assert!(level.is_finite() && (0.0..1e-3).contains(&level), "{level}");
+        }
+    }
+
+    #[test]
+    fn memory_is_bounded_and_what_was_looked_ahead_at_is_dropped() {
+        let instants = |levels: &Levels| levels.memory.iter().map(|m| m.0).collect::<Vec<_>>();
+        let mut levels = Levels::new([1.0; 2], [1.0; 2]);
+        let showing = memory([1.0; 2], 1.0, 1)[0].1;
+        levels.memory = (0..10).map(|k| (f64::from(k), showing)).collect();
+        levels.forget_from(8.0);
+        assert_eq!(instants(&levels), [0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0]);
+        levels.learn(8.0);
+        assert_eq!(instants(&levels), [4.0, 5.0, 6.0, 7.0]);
+    }
+}

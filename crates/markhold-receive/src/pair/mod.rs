@@ -6,6 +6,8 @@ pub mod levels;
 pub mod line;
 pub mod spans;
 pub mod speed;
+#[cfg(test)]
+pub(crate) mod testing;
 pub mod tones;
 pub mod track;
 mod tune;

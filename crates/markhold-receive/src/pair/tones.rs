@@ -142,3 +142,66 @@ pub fn clear_on_grid(sound: &Levelled, grid: &Grid) -> Vec<f32> {
         .map(|i| ((sound.clear_until(grid.at(i as f64)) - origin) * unit) as f32)
         .collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::pair::testing::{RATE_HZ, levelled, sound};
+    use markhold_signal::BandPlan;
+    use std::f64::consts::{PI, TAU};
+
+    const GRID: Grid = Grid {
+        begin_s: 1.0,
+        step_s: 0.02 / 16.0,
+        steps: 16,
+        points: 800,
+    };
+
+    /// The tone at 1234.5 Hz and amplitude 0.4, followed at `hz`, as sums on the grid.
+    fn sums(hz: f64) -> Vec<Complex32> {
+        let sound = levelled(&sound(3.0, 0.01, |t| 0.4 * (TAU * 1234.5 * t).cos()));
+        let mut cutter = ToneCutter::new(BandPlan::new(RATE_HZ), 50.0);
+        let stream = cutter.cut(sound.band(), hz, 0.9, 2.1);
+        sums_on_grid(&stream.follow(&Track::constant(hz)), &GRID)
+    }
+
+    /// A real tone is two turning phasors of half its amplitude; the stream holds one.
+    #[test]
+    fn an_element_of_a_tone_integrates_to_half_its_amplitude() {
+        let sums = sums(1234.5);
+        assert_eq!(sums.len(), GRID.points + 1);
+        assert_eq!(sums[0], Complex32::default());
+        for i in 0..GRID.points - GRID.steps {
+            let got = (sums[i + GRID.steps] - sums[i]).norm();
+            assert!((got - 0.2).abs() < 0.004, "point {i}: {got}");
+        }
+    }
+
+    /// Off by `d` modulation rates the integral shrinks to `sin(pi d) / (pi d)`.
+    #[test]
+    fn an_element_beside_the_track_shrinks_as_a_sinc() {
+        for off_hz in [-40.0, -10.0, 5.0, 25.0, 50.0] {
+            let sums = sums(1234.5 + off_hz);
+            let expected = 0.2 * ((PI * off_hz * 0.02).sin() / (PI * off_hz * 0.02)).abs() as f32;
+            for i in (0..GRID.points - GRID.steps).step_by(7) {
+                let got = (sums[i + GRID.steps] - sums[i]).norm();
+                let error = (got - expected).abs();
+                assert!(error < 0.004, "{off_hz} Hz: {got} for {expected}");
+            }
+        }
+    }
+
+    #[test]
+    fn what_a_crash_covered_is_missing_from_the_clear_sound() {
+        let mut noisy = sound(3.0, 0.05, |_| 0.0);
+        let (from, to) = ((1.5 * RATE_HZ) as usize, (1.6 * RATE_HZ) as usize);
+        noisy[from..to].iter_mut().for_each(|y| *y *= 30.0);
+        let clear = clear_on_grid(&levelled(&noisy), &GRID);
+        let at = |s: f64| clear[((s - GRID.begin_s) / GRID.step_s).round() as usize];
+        assert!((at(1.4) - 20.0).abs() < 0.1, "before: {}", at(1.4));
+        // The crash of 0.1 s is five elements; its edges are blanked some milliseconds wide.
+        let covered = 50.0 - at(2.0);
+        assert!((4.5..6.5).contains(&covered), "covered: {covered} elements");
+        assert!(clear.is_sorted());
+    }
+}

@@ -128,4 +128,50 @@ mod tests {
             assert!((turn - expected).norm() < 1e-9, "instant {k}: {turn}");
         }
     }
+
+    #[test]
+    fn what_is_foretold_goes_straight_on_for_a_while() {
+        let track = Track::through(vec![(1.0, 100.0), (3.0, 120.0), (7.0, 500.0)]);
+        let foretold = track.clone().foretold(3.0, 2.0, -4.0);
+        for t in [0.0, 1.5, 3.0] {
+            assert_eq!(foretold.hz(t), track.hz(t), "at {t} s");
+        }
+        for (t, hz) in [(4.0, 116.0), (5.0, 112.0), (50.0, 112.0)] {
+            assert_eq!(foretold.hz(t), hz, "at {t} s");
+        }
+    }
+
+    #[test]
+    fn what_is_dropped_changes_nothing_later() {
+        let track = Track::through(vec![(1.0, 100.0), (3.0, 120.0), (7.0, 80.0)]);
+        for from in [0.0, 1.0, 2.2, 3.0, 5.0, 9.0] {
+            let since = track.since(from);
+            for k in 0..40 {
+                let t = from + 0.25 * f64::from(k);
+                let error = (since.hz(t) - track.hz(t)).abs();
+                assert!(error < 1e-9, "since {from}, at {t} s");
+            }
+            assert_eq!(
+                since.hz(from - 5.0),
+                track.hz(from),
+                "constant before {from}"
+            );
+        }
+    }
+
+    /// The phase of a straight drift is `f t + d t^2 / 2` cycles.
+    #[test]
+    fn turns_follow_a_drift() {
+        let drift = Track::through(vec![(0.0, 1000.0), (2.0, 1200.0)]);
+        let (begin_s, rate_hz) = (0.5, 2000.0);
+        let cycles = |t: f64| 50.0 * t * t;
+        let turns: Vec<_> = drift.turns(1000.0, begin_s, rate_hz, 2000).collect();
+        let expected = |k: usize| {
+            Complex64::cis(TAU * (cycles(begin_s + k as f64 / rate_hz) - cycles(begin_s)))
+        };
+        for (k, turn) in turns.iter().enumerate() {
+            let got = turn / turns[0];
+            assert!((got - expected(k)).norm() < 0.03, "instant {k}: {got}");
+        }
+    }
 }

@@ -3,12 +3,14 @@
 //! An element whose tone lies beside its track turns from its first half to its second, by
 //! `pi` times the offset in modulation rates. All elements around an instant are summed as
 //! phasors, so the strong and sure ones count most; what may well be chance is left alone.
-//! This pulls in offsets of some ten hertz; finer tuning is for the sender models.
+//! This pulls in offsets of some ten hertz; finer tuning is by the phases of successive
+//! characters, which the sender models give.
 
 use markhold_signal::Complex32;
 
 use super::track::Track;
 use super::window::{STEPS, Window, WindowReading};
+use crate::senders::tuning::{Phases, offsets};
 
 /// Time constant, on either side, of the mean over elements, s.
 const CONSTANT_S: f64 = 0.6;
@@ -42,6 +44,18 @@ pub fn tune(tracks: &mut [Track; 2], window: &Window, reading: &WindowReading, n
     for track in tracks {
         *track = track.moved(&knots, |i| offsets[i]);
     }
+}
+
+/// Moves both tracks by the phases of a window's characters; how far at most, Hz.
+pub fn tune_by_phases(tracks: &mut [Track; 2], window: &Window, phases: &Phases) -> f64 {
+    let knots = window.knots();
+    let times: Vec<f64> = knots.iter().map(|t| t - window.grid.begin_s).collect();
+    let found = offsets(phases, STEPS, &times);
+    for (track, side) in tracks.iter_mut().zip([0.5, -0.5]) {
+        *track = track.moved(&knots, |i| found.both_hz[i] + side * found.distance_hz);
+    }
+    let most = found.both_hz.iter().fold(0.0f64, |a, hz| a.max(hz.abs()));
+    most.max(found.distance_hz.abs())
 }
 
 /// The turning of phase in all whole elements.
@@ -79,4 +93,84 @@ fn angle(turns: &[Turn], at_s: f64) -> f32 {
     let angle = (sum + Complex32::new(STILL, 0.0)).arg();
     let doubt = (SURE * variance / angle.powi(2).max(f32::MIN_POSITIVE)).min(1.0);
     angle * (1.0 - doubt)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::characters::framing::{Carry, LinePriors};
+    use crate::pair::levels::Levels;
+    use crate::pair::spans::Span;
+    use crate::pair::testing::{RATE_HZ, levelled, sound};
+    use crate::pair::tones::ToneCutter;
+    use crate::pair::window::Known;
+    use markhold_signal::{BandPlan, bessel::LnI0};
+
+    const NOISE: f64 = 0.02;
+    const ELEMENT_S: f64 = 0.02;
+
+    /// Tracks at 1000 and 1170 Hz, tuned to tones `off_hz` beside them that are sent in turn.
+    fn tuned(off_hz: f64, on: f32) -> [Track; 2] {
+        let sound = levelled(&sound(3.0, NOISE, |t| {
+            let mark = ((t / ELEMENT_S) as usize).is_multiple_of(2);
+            let hz = off_hz + if mark { 1000.0 } else { 1170.0 };
+            0.1 * (std::f64::consts::TAU * hz * t).cos()
+        }));
+        let mut tracks = [1000.0, 1170.0].map(Track::constant);
+        let mut cutter = ToneCutter::new(BandPlan::new(RATE_HZ), 1.0 / ELEMENT_S);
+        let window = Window::cut(&mut cutter, &sound, &tracks, ELEMENT_S, (1.0, 2.5));
+        let noise = [(NOISE * NOISE / RATE_HZ / ELEMENT_S) as f32; 2];
+        let known = Known {
+            tracks: &tracks,
+            levels: &Levels::new([0.0025; 2], noise),
+            priors: &LinePriors::unknown(STEPS),
+            carry: &Carry::nothing(),
+            ln_i0: &LnI0::default(),
+        };
+        let mut reading = window.read(&known);
+        let element = |k: usize| Span {
+            from: k * STEPS,
+            to: (k + 1) * STEPS,
+            mark: if k.is_multiple_of(2) { 1.0 } else { 0.0 },
+            on,
+        };
+        reading.spans = (0..window.grid.points / STEPS).map(element).collect();
+        tune(&mut tracks, &window, &reading, noise);
+        tracks
+    }
+
+    /// What may be chance is left alone, so tracks are pulled in most of the way at once and
+    /// the rest in later windows, never beyond the tone.
+    #[test]
+    fn tracks_are_pulled_in() {
+        for off_hz in [-14.0, -10.0, -8.0, 8.0, 9.0, 12.0] {
+            for (track, hz) in tuned(off_hz, 1.0).iter().zip([1000.0, 1170.0]) {
+                let share = (track.hz(1.8) - hz) / off_hz;
+                assert!(
+                    (0.75..1.05).contains(&share),
+                    "{off_hz} Hz: moved {share} of it"
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn clean_tones_are_believed_however_near_they_lie() {
+        for off_hz in [2.0, 4.0, 6.0, 8.0] {
+            let share = (tuned(off_hz, 1.0)[0].hz(1.8) - 1000.0) / off_hz;
+            assert!(
+                (share - 1.0).abs() < 0.1,
+                "{off_hz} Hz: moved {share} of it"
+            );
+        }
+    }
+
+    #[test]
+    fn what_may_be_chance_moves_nothing() {
+        for tracks in [tuned(0.0, 1.0), tuned(8.0, 0.0)] {
+            for (track, hz) in tracks.iter().zip([1000.0, 1170.0]) {
+                assert!((track.hz(1.8) - hz).abs() < 0.2, "{}", track.hz(1.8));
+            }
+        }
+    }
 }

@@ -262,3 +262,141 @@ fn is_taken(pair: &[f64; 2], taken: &[[f64; 2]]) -> bool {
 fn is_same(a: &[f64; 2], b: &[f64; 2]) -> bool {
     (a[0] - b[0]).abs() < 12.0 && (a[1] - b[1]).abs() < 12.0
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn finder(settings: &Settings) -> Finder {
+        Finder::new(BandPlan::new(8000.0), settings)
+    }
+
+    fn peak(hz: f64, ratio: f32) -> Peak {
+        Peak {
+            hz,
+            ratio,
+            power: ratio - 1.0,
+        }
+    }
+
+    #[test]
+    fn pairs_have_a_possible_shift_and_the_lower_tone_first() {
+        let peaks = [
+            peak(1200.0, 9.0),
+            peak(1000.0, 9.0),
+            peak(2205.0, 9.0),
+            peak(1230.0, 9.0),
+        ];
+        let mut pairs = finder(&Settings::default()).pairs(&peaks);
+        pairs.sort_by(|a, b| a[0].total_cmp(&b[0]).then(a[1].total_cmp(&b[1])));
+        let expected = [
+            [1000.0, 1200.0],
+            [1000.0, 1230.0],
+            [1200.0, 2205.0],
+            [1230.0, 2205.0],
+        ];
+        assert_eq!(pairs, expected);
+    }
+
+    #[test]
+    fn the_most_promising_pair_comes_first() {
+        let first = |peaks: &[Peak]| finder(&Settings::default()).pairs(peaks)[0];
+        // A usual shift before an unusual one of the same strength.
+        let usual = [peak(1000.0, 5.0), peak(1130.0, 5.0), peak(1170.0, 5.0)];
+        assert_eq!(first(&usual), [1000.0, 1170.0]);
+        // Two even tones before a strong and a weak one.
+        let even = [
+            peak(1000.0, 20.0),
+            peak(1170.0, 1.5),
+            peak(2300.0, 10.0),
+            peak(2470.0, 10.0),
+        ];
+        assert_eq!(first(&even), [2300.0, 2470.0]);
+    }
+
+    #[test]
+    fn a_forced_shift_is_the_only_one() {
+        let forced = Settings {
+            shift_hz: Some(200.0),
+            ..Settings::default()
+        };
+        let finder = finder(&forced);
+        for (shift, fits) in [(184.0, false), (186.0, true), (214.0, true), (216.0, false)] {
+            let score = finder.score(&peak(1000.0, 5.0), &peak(1000.0 + shift, 5.0));
+            assert_eq!(score.is_some(), fits, "{shift} Hz");
+        }
+    }
+
+    #[test]
+    fn a_forced_place_wants_what_lies_there() {
+        let forced = Settings {
+            at_hz: Some(1600.0),
+            ..Settings::default()
+        };
+        let finder = finder(&forced);
+        for (low, wanted) in [
+            (1410.0, false),
+            (1420.0, true),
+            (1610.0, true),
+            (1620.0, false),
+        ] {
+            assert_eq!(finder.is_wanted(&[low, low + 170.0]), wanted, "{low} Hz");
+        }
+    }
+
+    #[test]
+    fn what_is_copied_already_is_taken() {
+        let (narrow, wide) = ([1000.0, 1170.0], [1000.0, 1850.0]);
+        let table = [
+            // the pair; taken beside the narrow one, beside the wide one
+            ([1000.0, 1170.0], true, true),
+            ([1034.0, 1600.0], true, true),
+            ([700.0, 1001.0], true, true),
+            ([1085.0, 1500.0], true, false),
+            ([500.0, 1204.0], true, false),
+            ([500.0, 670.0], false, false),
+            ([1300.0, 1470.0], false, false),
+            // The dial was moved: the same shift at another place.
+            ([1080.0, 1250.0], true, false),
+            ([1080.0, 1930.0], true, true),
+            ([910.5, 1085.0], true, false),
+            ([1206.0, 1376.0], false, false),
+            ([1206.0, 1880.0], false, true),
+        ];
+        for (pair, beside_narrow, beside_wide) in table {
+            assert_eq!(
+                is_taken(&pair, &[narrow]),
+                beside_narrow,
+                "{pair:?}, narrow"
+            );
+            assert_eq!(is_taken(&pair, &[wide]), beside_wide, "{pair:?}, wide");
+            assert!(!is_taken(&pair, &[]));
+        }
+    }
+
+    #[test]
+    fn a_rejected_pair_waits_ever_longer() {
+        let mut finder = finder(&Settings::default());
+        let (pair, moved) = ([1000.0, 1170.0], [1005.0, 1165.0]);
+        let mut now_s = 5.0;
+        let mut waits = Vec::new();
+        for _ in 0..12 {
+            assert!(finder.is_due(&moved, now_s, false));
+            finder.reject(pair, now_s);
+            let from_s = now_s;
+            while !finder.is_due(&moved, now_s, false) {
+                assert!(
+                    finder.is_due(&moved, now_s, true),
+                    "the last look is always due"
+                );
+                now_s += 0.01;
+            }
+            waits.push(now_s - from_s);
+        }
+        assert!((waits[0] - 0.7).abs() < 0.02, "{waits:?}");
+        assert!((waits[1] - 0.98).abs() < 0.02, "{waits:?}");
+        assert!((waits[11] - 6.0).abs() < 0.02, "{waits:?}");
+        assert!(finder.is_due(&[1020.0, 1170.0], 0.0, false), "another pair");
+        assert_eq!(finder.rejected.len(), 1);
+    }
+}
