@@ -17,6 +17,8 @@
 //! and backward recursions of hidden Markov models: Rabiner, Proc. IEEE 77(2), 1989), so
 //! what comes out are probabilities.
 
+use pulp::{Arch, Simd, WithSimd};
+
 use super::log_sum::{NEVER, add, dot, exp_fast, greatest, ln_fast, sum};
 use super::reading::Reading;
 use crate::elements::Elements;
@@ -159,13 +161,19 @@ struct Forward {
 /// Frames a window: runs both recursions over all of its points.
 pub fn frame(elements: &Elements, priors: &LinePriors, carry: &Carry) -> Framed {
     let character = character_weights(elements);
-    let forward = forward(elements, &character, priors, carry);
-    let backward = backward(elements, &character, priors);
+    let line = Line {
+        elements,
+        character: &character,
+        priors,
+    };
+    let arch = Arch::new();
+    let forward = arch.dispatch(ForwardOf(&line, carry));
+    let backward = arch.dispatch(BackwardOf(&line));
     let evidence = evidence(carry, &backward, elements.points());
     let points = elements.points();
     let posterior = |f: &[f32], b: &[f32]| -> Vec<f32> {
         (0..points)
-            .map(|i| (f[i] + b[i] - evidence).min(0.0).exp())
+            .map(|i| exp_fast((f[i] + b[i] - evidence).min(0.0)))
             .collect()
     };
     Framed {
@@ -179,8 +187,43 @@ pub fn frame(elements: &Elements, priors: &LinePriors, carry: &Carry) -> Framed 
 /// The evidence alone, as in [`Framed::evidence`], for half the work.
 pub fn evidence_of(elements: &Elements, priors: &LinePriors, carry: &Carry) -> f32 {
     let character = character_weights(elements);
-    let backward = backward(elements, &character, priors);
+    let line = Line {
+        elements,
+        character: &character,
+        priors,
+    };
+    let backward = Arch::new().dispatch(BackwardOf(&line));
     evidence(carry, &backward, elements.points()) - carry.total()
+}
+
+/// What both recursions run over.
+struct Line<'a> {
+    elements: &'a Elements,
+    /// Weight of a character that begins at each point.
+    character: &'a [f32],
+    priors: &'a LinePriors,
+}
+
+struct ForwardOf<'a>(&'a Line<'a>, &'a Carry);
+
+impl WithSimd for ForwardOf<'_> {
+    type Output = Forward;
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, _: S) -> Forward {
+        forward(self.0.elements, self.0.character, self.0.priors, self.1)
+    }
+}
+
+struct BackwardOf<'a>(&'a Line<'a>);
+
+impl WithSimd for BackwardOf<'_> {
+    type Output = Backward;
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, _: S) -> Backward {
+        backward(self.0.elements, self.0.character, self.0.priors)
+    }
 }
 
 /// Weight of a character that begins at each point: its start element, five elements of
@@ -199,6 +242,7 @@ fn character_weights(elements: &Elements) -> Vec<f32> {
         .collect()
 }
 
+#[inline(always)]
 fn forward(elements: &Elements, character: &[f32], priors: &LinePriors, carry: &Carry) -> Forward {
     let (points, steps) = (elements.points(), elements.steps);
     let reach = points + CHARACTER * steps + 1;
@@ -252,6 +296,7 @@ impl MarkSums {
         }
     }
 
+    #[inline(always)]
     fn take(&mut self, i: usize, marks: [f32; MARKS]) {
         let highest = marks[0].max(marks[1]).max(marks[2]);
         let at = self.end - i;
@@ -262,6 +307,7 @@ impl MarkSums {
     }
 
     /// Log weight of all paths by which a character starts at point `i`.
+    #[inline(always)]
     fn next_starts(&mut self, i: usize, elements: &Elements, priors: &LinePriors) -> f32 {
         let steps = elements.steps;
         let at = self.end - i;
@@ -308,6 +354,7 @@ struct Backward {
 
 /// Log likelihood of all that follows each point, given the state there. Past the end of
 /// the window nothing is known, which is the same for all.
+#[inline(always)]
 fn backward(elements: &Elements, character: &[f32], priors: &LinePriors) -> Backward {
     let (points, steps) = (elements.points(), elements.steps);
     let stay_off = (-priors.on.exp()).ln_1p();

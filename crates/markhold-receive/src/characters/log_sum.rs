@@ -42,7 +42,7 @@ pub fn add(a: f32, b: f32) -> f32 {
 }
 
 /// `ln` of the sum of the exponentials of all terms; `NEVER` for none.
-#[inline]
+#[inline(always)]
 pub fn sum(terms: &[f32]) -> f32 {
     let highest = terms.iter().fold(NEVER, |a, &b| a.max(b));
     if highest <= NEVER {
@@ -55,7 +55,7 @@ pub fn sum(terms: &[f32]) -> f32 {
 const LANES: usize = 8;
 
 /// The greatest of all values.
-#[inline]
+#[inline(always)]
 pub fn greatest(list: &[f32]) -> f32 {
     let mut lanes = [NEVER; LANES];
     for chunk in list.as_chunks::<LANES>().0 {
@@ -67,7 +67,7 @@ pub fn greatest(list: &[f32]) -> f32 {
 }
 
 /// The sum of all products.
-#[inline]
+#[inline(always)]
 pub fn dot(a: &[f32], b: &[f32]) -> f32 {
     let mut lanes = [0.0; LANES];
     for (x, y) in a

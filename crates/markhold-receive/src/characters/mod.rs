@@ -2,3 +2,4 @@
 pub mod framing;
 pub mod log_sum;
 pub mod reading;
+pub mod vectors;

@@ -6,7 +6,7 @@ use super::model::{SenderModel, Tuning};
 use super::seek::seek;
 use super::sound::Sound;
 use super::tuning::{PhasePoint, Phases};
-use super::walk::{Walked, walk, walk_some};
+use super::walk::{Backward, Walked, Walker, walk};
 use crate::characters::framing::LinePriors;
 use crate::characters::log_sum::NEVER;
 use crate::characters::reading::Reading;
@@ -60,8 +60,12 @@ pub const MODELS: [SenderModel; 6] = [
     },
 ];
 
-/// Number of models with the non-coherent one, which stands last.
+/// Number of models with the non-coherent one.
 const COUNT: usize = MODELS.len() + 1;
+/// Where the non-coherent model stands: last.
+const PLAIN: usize = MODELS.len();
+/// Least weight in the mixture, against the leading model's, of a model that is walked.
+const LEAST_WEIGHT: f32 = 1e-4;
 
 /// What a closer look gave.
 #[derive(Clone, Debug, PartialEq)]
@@ -99,16 +103,16 @@ impl Senders {
             0 => &seek(&heard, &lattice, tuning),
             _ => tuning,
         };
-        let walks = self.walks(sound, &heard, &lattice, tuning);
-        let lns = self.weigh(&walks);
-        let lead = (0..COUNT).fold(0, |b, k| if lns[k] > lns[b] { k } else { b });
-        let raw = lns.map(|ln| (ln - lns[lead]).exp());
-        let total: f32 = raw.iter().sum();
-        let mixed: Vec<(&Walked, f32)> = walks
-            .iter()
-            .zip(raw)
-            .filter_map(|(w, r)| w.as_ref().map(|w| (w, r / total)))
-            .collect();
+        let plain = Heard::<1>::new(sound, &lattice);
+        let ways = Ways {
+            phased: &heard,
+            plain: &plain,
+            lattice: &lattice,
+            tuning,
+        };
+        let (evidence, lns, walks) = self.walks(&ways);
+        let lead = greatest(&lns);
+        let mixed = shares(&lns, &walks);
         let readings = mix(&lattice, &mixed, sound.steps);
         let phases = MODELS.get(lead).filter(|m| m.continuous).and_then(|m| {
             let walked = walks[lead].as_ref()?;
@@ -120,17 +124,15 @@ impl Senders {
             })
         });
         self.windows += 1;
-        self.plan_seeking(&walks, readings.len());
+        self.plan_seeking(&evidence, readings.len());
         Closer { readings, phases }
     }
 
     /// Seeks again while phases explain little more than envelopes do, ever more seldom.
-    fn plan_seeking(&mut self, walks: &[Option<Walked>; COUNT], readings: usize) {
-        let evidence = |w: &Option<Walked>| w.as_ref().map_or(NEVER, |w| w.evidence);
-        let phased = walks[..COUNT - 1]
-            .iter()
-            .fold(NEVER, |a, w| a.max(evidence(w)));
-        let gain = phased - evidence(&walks[COUNT - 1]);
+    fn plan_seeking(&mut self, evidence: &[Option<f32>; COUNT], readings: usize) {
+        let of = |e: &Option<f32>| e.unwrap_or(NEVER);
+        let phased = evidence[..PLAIN].iter().fold(NEVER, |a, e| a.max(of(e)));
+        let gain = phased - of(&evidence[PLAIN]);
         if gain > LOCKED * readings as f32 {
             (self.rest, self.patience) = (1, 0);
         } else if self.rest > 0 {
@@ -141,48 +143,89 @@ impl Senders {
         }
     }
 
-    /// Walks the non-coherent model, and those of the others that may lead.
-    fn walks(
-        &self,
-        sound: &Sound,
-        heard: &Heard<PHASES>,
-        lattice: &Lattice,
-        tuning: &Tuning,
-    ) -> [Option<Walked>; COUNT] {
-        let plain = Heard::<1>::new(sound, lattice);
-        let lead = (0..MODELS.len()).fold(0, |b, k| match self.so_far[k] > self.so_far[b] {
-            true => k,
-            false => b,
-        });
-        let first = walk(heard, lattice, &MODELS[lead], tuning);
+    /// Walks the model that led so far, and looks back under the non-coherent one and those
+    /// of the others that may lead; walks on under those that then weigh anything. Gives
+    /// the evidence of each, its log weight, and the walks.
+    fn walks(&mut self, ways: &Ways) -> (Evidences, [f32; COUNT], [Option<Walked>; COUNT]) {
+        let before = greatest(&self.so_far[..PLAIN]);
+        let first = walk(ways.phased, ways.lattice, &MODELS[before], ways.tuning);
         // What cannot be for the leading model is not tried by the others.
         let some: Vec<bool> = first.present.iter().map(|&p| p > LEAST_TRIED).collect();
+        let every = vec![true; some.len()];
         let all = self.windows < 2 || self.windows.is_multiple_of(ALL_EVERY);
-        let close = |k: usize| all || self.so_far[k] > self.so_far[lead] - CLOSE;
-        let mut walks = std::array::from_fn(|k| match MODELS.get(k) {
-            None => Some(walk(&plain, lattice, &MODELS[0], tuning)),
-            Some(model) if k != lead && close(k) => {
-                Some(walk_some(heard, lattice, &some, model, tuning))
-            }
-            Some(_) => None,
+        let close = |k: usize| all || self.so_far[k] > self.so_far[before] - CLOSE;
+        let walker =
+            |k: usize| Walker::new(ways.phased, ways.lattice, &some, &MODELS[k], ways.tuning);
+        let back: [Option<Looked>; PLAIN] = std::array::from_fn(|k| {
+            (k != before && close(k)).then(|| {
+                let walker = walker(k);
+                let back = walker.backward();
+                (walker, back)
+            })
         });
-        walks[lead] = Some(first);
-        walks
+        let plain = Walker::new(ways.plain, ways.lattice, &every, &MODELS[0], ways.tuning);
+        let plain_back = plain.backward();
+        let evidence = std::array::from_fn(|k| match k {
+            PLAIN => Some(plain_back.evidence),
+            _ if k == before => Some(first.evidence),
+            _ => back[k].as_ref().map(|(_, back)| back.evidence),
+        });
+        let lns = self.weigh(&evidence);
+        let least = lns[greatest(&lns)] + LEAST_WEIGHT.ln();
+        let mut walks = std::array::from_fn(|k| match k {
+            _ if k == before || lns[k] < least => None,
+            PLAIN => Some(plain.forward(&plain_back)),
+            _ => back[k].as_ref().map(|(walker, back)| walker.forward(back)),
+        });
+        walks[before] = Some(first);
+        (evidence, lns, walks)
     }
 
     /// Log weight of each model in the mixture; takes the evidence into account for later.
-    fn weigh(&mut self, walks: &[Option<Walked>; COUNT]) -> [f32; COUNT] {
-        let plain = walks[COUNT - 1].as_ref().map_or(0.0, |w| w.evidence);
+    fn weigh(&mut self, evidence: &Evidences) -> [f32; COUNT] {
+        let plain = evidence[PLAIN].unwrap_or(0.0);
         std::array::from_fn(|k| {
-            let Some(walked) = &walks[k] else {
+            let Some(evidence) = evidence[k] else {
                 return NEVER;
             };
             let prior = MODELS.get(k).map_or(0.0, |m| m.prior);
-            let now = self.so_far[k] + walked.evidence - plain;
+            let now = self.so_far[k] + evidence - plain;
             self.so_far[k] = MEMORY * now;
             now + prior
         })
     }
+}
+
+/// Evidence of each model that was tried.
+type Evidences = [Option<f32>; COUNT];
+
+/// A model with what it sees from the window's end.
+type Looked<'a> = (Walker<'a, PHASES>, Backward<PHASES>);
+
+/// What all models walk.
+struct Ways<'a> {
+    phased: &'a Heard<PHASES>,
+    plain: &'a Heard<1>,
+    lattice: &'a Lattice,
+    tuning: &'a Tuning,
+}
+
+/// The walks that were made, each with its share of the mixture.
+fn shares<'a>(lns: &[f32; COUNT], walks: &'a [Option<Walked>; COUNT]) -> Vec<(&'a Walked, f32)> {
+    let highest = lns[greatest(lns)];
+    let raw = |k: usize| (lns[k] - highest).exp();
+    let made: Vec<(&Walked, f32)> = walks
+        .iter()
+        .enumerate()
+        .filter_map(|(k, w)| w.as_ref().map(|w| (w, raw(k))))
+        .collect();
+    let total: f32 = made.iter().map(|m| m.1).sum();
+    made.iter().map(|&(w, raw)| (w, raw / total)).collect()
+}
+
+/// Index of the greatest, the first of equals.
+fn greatest(list: &[f32]) -> usize {
+    (0..list.len()).fold(0, |b, k| if list[k] > list[b] { k } else { b })
 }
 
 /// The most likely candidate of each reading, with its phases.

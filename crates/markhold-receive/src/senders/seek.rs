@@ -6,7 +6,7 @@
 use super::heard::Heard;
 use super::lattice::Lattice;
 use super::model::{SenderModel, Tuning};
-use super::walk::walk;
+use super::walk::Walker;
 
 /// Offsets of both tones that are tried, Hz.
 const BOTH_HZ: [f64; 6] = [-1.2, 1.2, -2.4, 2.4, -3.6, 3.6];
@@ -28,7 +28,11 @@ const SEEKER: SenderModel = SenderModel {
 /// The tuning under which phases are followed best, `tuning` itself unless another is
 /// clearly better.
 pub fn seek<const N: usize>(heard: &Heard<N>, lattice: &Lattice, tuning: &Tuning) -> Tuning {
-    let weigh = |t: &Tuning| walk(heard, lattice, &SEEKER, t).evidence;
+    let all = vec![true; lattice.starts.len()];
+    let weigh = |t: &Tuning| {
+        let walker = Walker::new(heard, lattice, &all, &SEEKER, t);
+        walker.backward().evidence
+    };
     let start = (weigh(tuning), *tuning);
     let best = best_of(start, &BOTH_HZ, both, &weigh);
     let best = best_of(best, &DISTANCE_HZ, apart, &weigh);

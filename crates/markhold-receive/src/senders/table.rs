@@ -6,7 +6,10 @@
 
 use std::f32::consts::TAU;
 
-use crate::characters::log_sum::NEVER;
+use pulp::Simd;
+
+use crate::characters::log_sum::{NEVER, exp_fast, ln_fast};
+use crate::characters::vectors;
 
 /// A non-negative function of mark's phase (first index) and space's (second), with its
 /// scale: the value at `(i, j)` is `cells[i][j] * exp(ln)`.
@@ -35,125 +38,121 @@ impl<const N: usize> Table<N> {
         }
     }
 
-    /// Sum of all cells, in units of `exp(ln)`.
-    pub fn total(&self) -> f32 {
-        // Column by column first: sixteen sums side by side.
-        let mut sums = [0.0; N];
-        for row in &self.cells {
-            sums.iter_mut().zip(row).for_each(|(s, c)| *s += c);
-        }
-        sums.iter().sum()
-    }
-
-    /// Natural logarithm of the sum of all values.
-    pub fn ln_total(&self) -> f32 {
-        let total = self.total();
-        if total > 0.0 {
-            self.ln + total.ln()
-        } else {
-            NEVER
-        }
-    }
-
     /// Moves the unit so that the cells add up to 1.
-    pub fn normalise(&mut self) {
-        let total = self.total();
+    #[inline(always)]
+    pub fn normalise<S: Simd>(&mut self, simd: S) {
+        let total = self.total(simd);
         if total > 0.0 {
-            let by = 1.0 / total;
-            self.cells.iter_mut().flatten().for_each(|c| *c *= by);
-            self.ln += total.ln();
+            vectors::scale(simd, self.flat_mut(), 1.0 / total);
+            self.ln += ln_fast(total.max(f32::MIN_POSITIVE));
         } else {
             *self = Self::empty();
         }
     }
 
+    /// Sum of all cells, in units of `exp(ln)`.
+    #[inline(always)]
+    fn total<S: Simd>(&self, simd: S) -> f32 {
+        vectors::sum(simd, self.cells.as_flattened())
+    }
+
+    #[inline(always)]
+    fn flat_mut(&mut self) -> &mut [f32] {
+        self.cells.as_flattened_mut()
+    }
+
     /// Adds another table times `exp(ln)`.
-    pub fn add(&mut self, other: &Self, ln: f32) {
+    #[inline(always)]
+    pub fn add<S: Simd>(&mut self, simd: S, other: &Self, ln: f32) {
         let other_ln = other.ln + ln;
         if other_ln < self.ln - 40.0 {
             return;
         }
-        if self.ln < other_ln - 40.0 {
-            *self = Self {
-                ln: other_ln,
-                ..*other
-            };
-            return;
-        }
-        let (keep, take) = if other_ln > self.ln {
-            ((self.ln - other_ln).exp(), 1.0)
-        } else {
-            (1.0, (other_ln - self.ln).exp())
-        };
-        self.ln = self.ln.max(other_ln);
-        for (row, other) in self.cells.iter_mut().zip(&other.cells) {
-            for (c, o) in row.iter_mut().zip(other) {
-                *c = *c * keep + *o * take;
-            }
-        }
-    }
-
-    /// Multiplies by a function of mark's phase.
-    pub fn times_mark(&mut self, by: &[f32; N]) {
-        for (row, by) in self.cells.iter_mut().zip(by) {
-            row.iter_mut().for_each(|c| *c *= by);
-        }
-    }
-
-    /// Multiplies by a function of space's phase.
-    pub fn times_space(&mut self, by: &[f32; N]) {
-        for row in &mut self.cells {
-            row.iter_mut().zip(by).for_each(|(c, by)| *c *= by);
-        }
+        let highest = self.ln.max(other_ln);
+        let (keep, take) = (exp_fast(self.ln - highest), exp_fast(other_ln - highest));
+        self.ln = highest;
+        vectors::blend(
+            simd,
+            self.flat_mut(),
+            keep,
+            other.cells.as_flattened(),
+            take,
+        );
     }
 
     /// Sum over all cells of the product with another table, cells only.
-    pub fn dot(&self, other: &Self) -> f32 {
-        let mut sums = [0.0; N];
-        for (a, b) in self.cells.iter().zip(&other.cells) {
-            for (s, (a, b)) in sums.iter_mut().zip(a.iter().zip(b)) {
-                *s += a * b;
-            }
-        }
-        sums.iter().sum()
+    #[inline(always)]
+    pub fn dot<S: Simd>(&self, simd: S, other: &Self) -> f32 {
+        vectors::dot(simd, self.cells.as_flattened(), other.cells.as_flattened())
     }
 
-    /// Moves and spreads mark's phase.
-    pub fn turn_mark(&mut self, turn: &Turn) {
-        if N == 1 || turn.is_still() {
-            return;
+    /// Multiplies by a function of one phase (0 mark's, 1 space's).
+    #[inline(always)]
+    pub fn times<S: Simd>(&mut self, simd: S, tone: usize, by: &[f32; N]) {
+        match tone {
+            0 => {
+                for (row, by) in self.cells.iter_mut().zip(by) {
+                    vectors::scale(simd, row, *by);
+                }
+            }
+            _ => {
+                for row in &mut self.cells {
+                    vectors::times(simd, row, by);
+                }
+            }
         }
+    }
+
+    /// Moves and spreads both phases.
+    #[inline(always)]
+    pub fn turn<S: Simd>(&mut self, simd: S, turns: &[Turn; 2]) {
+        for (tone, turn) in turns.iter().enumerate() {
+            if N > 1 {
+                match turn.count {
+                    0 => (),
+                    1..=3 => self.spread::<S, 3>(simd, tone, turn),
+                    4 => self.spread::<S, 4>(simd, tone, turn),
+                    5..=7 => self.spread::<S, 7>(simd, tone, turn),
+                    _ => self.spread::<S, TAPS>(simd, tone, turn),
+                }
+            }
+        }
+    }
+
+    #[inline(always)]
+    fn spread<S: Simd, const T: usize>(&mut self, simd: S, tone: usize, turn: &Turn) {
+        let weights = std::array::from_fn(|t| turn.weights[t]);
+        match tone {
+            0 => self.spread_mark::<S, T>(simd, turn.first, weights),
+            _ => self.spread_space::<S, T>(simd, turn.first, weights),
+        }
+    }
+
+    #[inline(always)]
+    fn spread_mark<S: Simd, const T: usize>(&mut self, simd: S, first: usize, weights: [f32; T]) {
         let from = self.cells;
         for (i, row) in self.cells.iter_mut().enumerate() {
-            let mut sum = [0.0; N];
-            for (t, &weight) in turn.taps().iter().enumerate() {
-                let k = (i + 2 * N - turn.first - t) % N;
-                for (s, f) in sum.iter_mut().zip(&from[k]) {
-                    *s += weight * f;
-                }
-            }
-            *row = sum;
+            let from: [&[f32; N]; T] = std::array::from_fn(|t| &from[(i + 2 * N - first - t) % N]);
+            vectors::weigh(simd, row, &from, &weights);
         }
     }
 
-    /// Moves and spreads space's phase.
-    pub fn turn_space(&mut self, turn: &Turn) {
-        if N == 1 || turn.is_still() {
-            return;
+    #[inline(always)]
+    fn spread_space<S: Simd, const T: usize>(&mut self, simd: S, first: usize, weights: [f32; T]) {
+        // Each row twice in succession, so that no turn runs over its end; all rows before
+        // the first is read, for a read must not wait for the writes that it spans.
+        let mut twice = [[[0.0f32; N]; 2]; N];
+        for (twice, row) in twice.iter_mut().zip(&self.cells) {
+            *twice = [*row, *row];
         }
-        let mut from = [[0.0f32; N]; 2];
-        for row in &mut self.cells {
-            from[0] = *row;
-            from[1] = *row;
-            let line = from.as_flattened();
-            let mut sum = [0.0; N];
-            for (t, &weight) in turn.taps().iter().enumerate() {
-                let low = (2 * N - turn.first - t) % N;
-                for (s, f) in sum.iter_mut().zip(&line[low..low + N]) {
-                    *s += weight * f;
-                }
-            }
-            *row = sum;
+        for (row, twice) in self.cells.iter_mut().zip(&twice) {
+            let from: [&[f32; N]; T] = std::array::from_fn(|t| {
+                let low = (2 * N - first - t) % N;
+                twice.as_flattened()[low..][..N]
+                    .first_chunk()
+                    .expect("N values")
+            });
+            vectors::weigh(simd, row, &from, &weights);
         }
     }
 }
@@ -271,6 +270,49 @@ impl Turn {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use pulp::{Arch, WithSimd};
+
+    /// Runs on this machine's own vectors.
+    fn on_vectors<F: WithSimd>(f: F) -> F::Output {
+        Arch::new().dispatch(f)
+    }
+
+    struct Turned<'a>(&'a mut Table<16>, [Turn; 2]);
+
+    impl WithSimd for Turned<'_> {
+        type Output = ();
+
+        fn with_simd<S: Simd>(self, simd: S) {
+            self.0.turn(simd, &self.1);
+        }
+    }
+
+    fn turn_mark(table: &mut Table<16>, turn: &Turn) {
+        on_vectors(Turned(table, [*turn, Turn::still()]));
+    }
+
+    fn turn_space(table: &mut Table<16>, turn: &Turn) {
+        on_vectors(Turned(table, [Turn::still(), *turn]));
+    }
+
+    fn total(table: &Table<16>) -> f32 {
+        table.cells.iter().flatten().sum()
+    }
+
+    fn dot(a: &Table<16>, b: &Table<16>) -> f32 {
+        let pairs = a.cells.iter().flatten().zip(b.cells.iter().flatten());
+        pairs.map(|(x, y)| x * y).sum()
+    }
+
+    fn some(seed: usize) -> Table<16> {
+        let mut table = Table::flat(0.0, 0.0);
+        for (i, row) in table.cells.iter_mut().enumerate() {
+            for (j, c) in row.iter_mut().enumerate() {
+                *c = ((i * (7 + seed) + j * (3 + 5 * seed)) % 11) as f32;
+            }
+        }
+        table
+    }
 
     #[test]
     fn a_turn_keeps_its_mean_and_spread() {
@@ -280,7 +322,7 @@ mod tests {
             table.cells[3][5] = 1.0;
             let before = table;
             let turn = Turn::new(angle, spread, 16);
-            table.turn_space(&turn);
+            turn_space(&mut table, &turn);
             let (mut x, mut y) = (0.0, 0.0);
             for (j, c) in table.cells[3].iter().enumerate() {
                 x += c * (TAU * j as f32 / 16.0).cos();
@@ -295,47 +337,84 @@ mod tests {
                 length < expected + 0.01 && length > expected - 0.03,
                 "{angle} {spread}: {length}"
             );
-            table.turn_space(&turn.back(16));
+            turn_space(&mut table, &turn.back(16));
             let mut other = before;
-            other.turn_mark(&turn);
-            other.turn_mark(&turn.back(16));
+            turn_mark(&mut other, &turn);
+            turn_mark(&mut other, &turn.back(16));
             assert!(
                 (table.cells[3][5] - other.cells[3][5]).abs() < 1e-6,
                 "mark and space turn alike"
             );
-            assert!((table.total() - 1.0).abs() < 1e-5);
+            assert!((total(&table) - 1.0).abs() < 1e-5);
+        }
+    }
+
+    #[test]
+    fn turns_agree_with_the_plain_sum_over_weights() {
+        // Spreads that need three, four, seven and more weights.
+        for (angle, spread) in [
+            (0.5, 0.0),
+            (0.4, 0.25),
+            (-2.2, 0.35),
+            (1.0, 0.9),
+            (3.0, 1.5),
+        ] {
+            let turn = Turn::new(angle, spread, 16);
+            let before = some(2);
+            let (mut marks, mut spaces) = (before, before);
+            turn_mark(&mut marks, &turn);
+            turn_space(&mut spaces, &turn);
+            for i in 0..16 {
+                for j in 0..16 {
+                    let from = |k: usize, t: usize| (k + 32 - turn.first - t) % 16;
+                    let taps = || turn.taps().iter().enumerate();
+                    let mark: f32 = taps().map(|(t, w)| w * before.cells[from(i, t)][j]).sum();
+                    let space: f32 = taps().map(|(t, w)| w * before.cells[i][from(j, t)]).sum();
+                    assert!((marks.cells[i][j] - mark).abs() < 1e-4, "{angle} {spread}");
+                    assert!(
+                        (spaces.cells[i][j] - space).abs() < 1e-4,
+                        "{angle} {spread}"
+                    );
+                }
+            }
         }
     }
 
     #[test]
     fn back_is_the_transpose() {
-        let mut a = Table::<16>::flat(0.0, 0.0);
-        let mut b = a;
-        for i in 0..16 {
-            for j in 0..16 {
-                a.cells[i][j] = ((i * 7 + j * 3) % 11) as f32;
-                b.cells[i][j] = ((i * 5 + j * 13) % 17) as f32;
-            }
-        }
+        let (a, b) = (some(0), some(1));
         for (angle, spread) in [(0.4, 0.1), (-2.2, 0.3), (1.0, 0.9)] {
             let turn = Turn::new(angle, spread, 16);
             let (mut forward, mut backward) = (a, b);
-            forward.turn_mark(&turn);
-            forward.turn_space(&turn);
-            backward.turn_mark(&turn.back(16));
-            backward.turn_space(&turn.back(16));
-            let (x, y) = (forward.dot(&b), a.dot(&backward));
+            turn_mark(&mut forward, &turn);
+            turn_space(&mut forward, &turn);
+            turn_mark(&mut backward, &turn.back(16));
+            turn_space(&mut backward, &turn.back(16));
+            let (x, y) = (dot(&forward, &b), dot(&a, &backward));
             assert!((x / y - 1.0).abs() < 1e-4, "{x} {y}");
+        }
+    }
+
+    struct Added<'a>(&'a mut Table<2>);
+
+    impl WithSimd for Added<'_> {
+        type Output = f32;
+
+        fn with_simd<S: Simd>(self, simd: S) -> f32 {
+            self.0.add(simd, &Table::flat(2.0, 1.0), 0.5);
+            let ln = self.0.total(simd).ln() + self.0.ln;
+            self.0.normalise(simd);
+            ln
         }
     }
 
     #[test]
     fn sums_of_tables_keep_their_scales() {
         let mut a = Table::<2>::flat(1.0, 3.0);
-        a.add(&Table::flat(2.0, 1.0), 0.5);
+        let ln_total = on_vectors(Added(&mut a));
         let expected = (4.0 * 3.0f32.exp() + 8.0 * 1.5f32.exp()).ln();
-        assert!((a.ln_total() - expected).abs() < 1e-5);
-        a.normalise();
-        assert!((a.ln_total() - expected).abs() < 1e-5);
+        assert!((ln_total - expected).abs() < 1e-5);
+        assert!((a.cells.as_flattened().iter().sum::<f32>() - 1.0).abs() < 1e-5);
+        assert!((a.ln - expected).abs() < 1e-5);
     }
 }

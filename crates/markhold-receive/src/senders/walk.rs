@@ -5,13 +5,14 @@
 //! that comes after (backward). Their product is what is known of the character.
 
 use markhold_signal::Complex32;
+use pulp::{Arch, Simd, WithSimd};
 
 use super::heard::{Elements, Heard, Piece};
 use super::lattice::Lattice;
 use super::model::{SenderModel, Tuning};
 use super::sound::{MARK, SPACE, Stretch, direction};
 use super::table::{Table, Turn};
-use crate::characters::log_sum::{NEVER, add};
+use crate::characters::log_sum::{NEVER, add, ln_fast};
 
 /// What one model makes of a window.
 #[derive(Clone, Debug, PartialEq)]
@@ -41,30 +42,16 @@ pub fn walk<const N: usize>(
     model: &SenderModel,
     tuning: &Tuning,
 ) -> Walked {
-    walk_some(
-        heard,
-        lattice,
-        &vec![true; lattice.starts.len()],
-        model,
-        tuning,
-    )
-}
-
-/// Walks a lattice through those candidates only that are marked with `true`.
-pub fn walk_some<const N: usize>(
-    heard: &Heard<N>,
-    lattice: &Lattice,
-    some: &[bool],
-    model: &SenderModel,
-    tuning: &Tuning,
-) -> Walked {
-    Walker::new(heard, lattice, some, model, tuning).walk()
+    let all = vec![true; lattice.starts.len()];
+    let walker = Walker::new(heard, lattice, &all, model, tuning);
+    walker.forward(&walker.backward())
 }
 
 /// By tone sent, then by phase.
 type Turns = [[Turn; 2]; 2];
 
-struct Walker<'a, const N: usize> {
+/// Walks a lattice under one model: backward for its evidence, then forward for all else.
+pub struct Walker<'a, const N: usize> {
     heard: &'a Heard<N>,
     lattice: &'a Lattice,
     some: &'a [bool],
@@ -74,14 +61,49 @@ struct Walker<'a, const N: usize> {
     turns: Vec<(Turns, Turns)>,
 }
 
-/// What follows a place within a character.
+/// What follows a place within a character, that place's element included.
+#[derive(Clone)]
 struct Later<const N: usize> {
-    /// Before the start element; before each of the five; before the stop unit.
-    levels: [Table<N>; 7],
+    /// From the start element on.
+    begin: Table<N>,
+    /// From each of the five elements on, if it is mark and if it is space.
+    data: [[Table<N>; 2]; 5],
+}
+
+/// All that follows each place of a lattice.
+pub struct Backward<const N: usize> {
+    /// Log likelihood ratio of the window under the model against noise alone.
+    pub evidence: f32,
+    /// From the end of each candidate's first stop unit on.
+    ends: Vec<Table<N>>,
+    later: Vec<Later<N>>,
+}
+
+struct BackwardOf<'a, 'b, const N: usize>(&'b Walker<'a, N>);
+
+impl<const N: usize> WithSimd for BackwardOf<'_, '_, N> {
+    type Output = Backward<N>;
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, simd: S) -> Backward<N> {
+        self.0.backward_now(simd)
+    }
+}
+
+struct ForwardOf<'a, 'b, const N: usize>(&'b Walker<'a, N>, &'b Backward<N>);
+
+impl<const N: usize> WithSimd for ForwardOf<'_, '_, N> {
+    type Output = Walked;
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, simd: S) -> Walked {
+        self.0.forward_now(simd, self.1)
+    }
 }
 
 impl<'a, const N: usize> Walker<'a, N> {
-    fn new(
+    /// A walker through those candidates only that are marked with `true`.
+    pub fn new(
         heard: &'a Heard<N>,
         lattice: &'a Lattice,
         some: &'a [bool],
@@ -111,6 +133,16 @@ impl<'a, const N: usize> Walker<'a, N> {
         walker
     }
 
+    /// Walks from the window's end to its begin.
+    pub fn backward(&self) -> Backward<N> {
+        Arch::new().dispatch(BackwardOf(self))
+    }
+
+    /// Walks from the window's begin to its end.
+    pub fn forward(&self, backward: &Backward<N>) -> Walked {
+        Arch::new().dispatch(ForwardOf(self, backward))
+    }
+
     fn idle_turns(&self, span: f64, start: bool) -> [Turn; 2] {
         match N {
             1 => [Turn::still(); 2],
@@ -118,119 +150,132 @@ impl<'a, const N: usize> Walker<'a, N> {
         }
     }
 
-    fn walk(&self) -> Walked {
+    #[inline(always)]
+    fn forward_now<S: Simd>(&self, simd: S, backward: &Backward<N>) -> Walked {
         let count = self.lattice.starts.len();
-        let (ends, later) = self.backward();
-        let evidence = self.evidence(&later);
+        let (evidence, later) = (backward.evidence, &backward.later);
         let mut walked = Walked {
             evidence,
-            present: Vec::with_capacity(count),
-            codes: Vec::with_capacity(count),
-            phases: Vec::with_capacity(count),
+            present: vec![0.0; count],
+            codes: vec![[1.0 / 32.0; 32]; count],
+            phases: vec![[Complex32::default(); 2]; count],
         };
-        let mut after: Vec<Table<N>> = Vec::with_capacity(count);
+        let mut after: Vec<Table<N>> = vec![Table::empty(); count];
+        let mut branches = Branches::default();
+        let mut before = Table::empty();
         let mut edge = 0;
         for c in 0..count {
-            let before = self.arrivals(c, &mut edge, &after);
+            self.arrivals(simd, c, &mut edge, &after, &mut before);
             if !self.some[c] {
-                walked.present.push(0.0);
-                walked.phases.push([Complex32::default(); 2]);
-                walked.codes.push([1.0 / 32.0; 32]);
-                after.push(Table::empty());
                 continue;
             }
-            let begin = &later[c].levels[0];
-            let ln = ln_dot(&before, begin);
-            walked.present.push((ln - evidence).min(0.0).exp());
-            walked.phases.push(mean_phases(&before, begin));
-            let (end, codes) = match ln - evidence > LEAST_PRESENT.ln() {
-                true => self.character(c, &before, &later[c], &ends[c]),
-                false => (Table::empty(), [1.0 / 32.0; 32]),
-            };
-            walked.codes.push(codes);
-            after.push(end);
+            let begin = &later[c].begin;
+            let ln = ln_dot(simd, &before, begin);
+            walked.present[c] = (ln - evidence).min(0.0).exp();
+            walked.phases[c] = mean_phases(&before, begin);
+            if ln - evidence > LEAST_PRESENT.ln() {
+                let (later, end) = (&later[c], &backward.ends[c]);
+                walked.codes[c] =
+                    self.character(simd, c, &before, later, end, &mut branches, &mut after[c]);
+            }
         }
         walked
     }
 
     /// Likelihood of what follows each candidate's first stop unit, and of what follows
     /// each place within it.
-    fn backward(&self) -> (Vec<Table<N>>, Vec<Later<N>>) {
+    #[inline(always)]
+    fn backward_now<S: Simd>(&self, simd: S) -> Backward<N> {
         let count = self.lattice.starts.len();
-        let mut ends: Vec<Table<N>> = (0..count).map(|c| self.exit(c)).collect();
-        let mut later = Vec::with_capacity(count);
+        let mut ends = vec![Table::empty(); count];
+        for (c, end) in ends.iter_mut().enumerate() {
+            self.exit(simd, c, end);
+        }
+        let mut later = vec![Later::empty(); count];
         let mut edges = self.lattice.edges.iter().enumerate().rev().peekable();
         for c in (0..count).rev() {
-            let character = match self.some[c] {
-                true => self.within(c, &ends[c]),
-                false => Later {
-                    levels: [Table::empty(); 7],
-                },
-            };
+            if self.some[c] {
+                self.within(simd, c, &ends[c], &mut later[c]);
+            }
             while let Some((e, edge)) = edges.next_if(|(_, edge)| edge.to == c) {
                 if let Some(from) = edge.from
                     && self.some[c]
                     && self.some[from]
                 {
-                    let mut table = character.levels[0];
-                    self.cross_back(&mut table, &self.heard.gaps[e], true);
-                    ends[from].add(&table, edge.ln);
+                    let mut table = later[c].begin;
+                    self.cross_back(simd, &mut table, &self.heard.gaps[e], true);
+                    ends[from].add(simd, &table, edge.ln);
                 }
             }
-            later.push(character);
         }
-        later.reverse();
-        (ends, later)
+        Backward {
+            evidence: self.evidence(simd, &later),
+            ends,
+            later,
+        }
     }
 
     /// Ways in which a walk can end with a candidate.
-    fn exit(&self, c: usize) -> Table<N> {
-        let mut table = Table::flat(1.0, self.lattice.exit[c]);
+    #[inline(always)]
+    fn exit<S: Simd>(&self, simd: S, c: usize, table: &mut Table<N>) {
+        *table = Table::flat(1.0, self.lattice.off);
         let tail = &self.heard.tails[c];
-        if !tail.is_empty() {
-            self.cross_back(&mut table, tail, false);
+        if self.some[c] && self.lattice.exit[c] > NEVER {
+            let mut stays = Table::flat(1.0, self.lattice.exit[c]);
+            self.cross_back(simd, &mut stays, tail, false);
+            table.add(simd, &stays, 0.0);
         }
-        table.add(&Table::flat(1.0, 0.0), self.lattice.off);
-        table
     }
 
-    fn within(&self, c: usize, end: &Table<N>) -> Later<N> {
+    #[inline(always)]
+    fn within<S: Simd>(&self, simd: S, c: usize, end: &Table<N>, later: &mut Later<N>) {
         let (heard, back) = (&self.heard.elements[c], &self.turns[c].1);
-        let mut levels = [*end; 7];
-        element_back(&mut levels[6], back, MARK, &heard.stop);
+        let mut next = *end;
+        element_back(simd, &mut next, back, MARK, &heard.stop);
         for k in (0..5).rev() {
-            let mut mark = levels[k + 2];
-            let mut space = mark;
-            element_back(&mut mark, back, MARK, &heard.data[k][MARK]);
-            element_back(&mut space, back, SPACE, &heard.data[k][SPACE]);
-            mark.add(&space, 0.0);
-            mark.ln -= std::f32::consts::LN_2;
-            mark.normalise();
-            levels[k + 1] = mark;
+            for tone in [MARK, SPACE] {
+                later.data[k][tone] = next;
+                element_back(
+                    simd,
+                    &mut later.data[k][tone],
+                    back,
+                    tone,
+                    &heard.data[k][tone],
+                );
+            }
+            next = later.data[k][MARK];
+            next.add(simd, &later.data[k][SPACE], 0.0);
+            next.ln -= std::f32::consts::LN_2;
+            next.normalise(simd);
         }
-        levels[0] = levels[1];
-        element_back(&mut levels[0], back, SPACE, &heard.start);
-        levels[0].normalise();
-        Later { levels }
+        element_back(simd, &mut next, back, SPACE, &heard.start);
+        next.normalise(simd);
+        later.begin = next;
     }
 
     /// Idle line backwards; with `start`, from the begin of a character.
-    fn cross_back(&self, table: &mut Table<N>, pieces: &[Piece<N>], start: bool) {
+    #[inline(always)]
+    fn cross_back<S: Simd>(&self, simd: S, table: &mut Table<N>, pieces: &[Piece<N>], start: bool) {
         let last = pieces.len().saturating_sub(1);
         for (i, piece) in pieces.iter().enumerate().rev() {
             let turns = self.idle_turns(piece.span, start && i == last);
-            turn(table, &turns.map(|t| t.back(N)));
-            times(table, MARK, &piece.stretch);
-            table.normalise();
+            let back = turns.map(|t| t.back(N));
+            table.turn(simd, &back);
+            table.times(simd, MARK, &piece.stretch.phases);
+            table.ln += piece.stretch.ln;
+            table.normalise(simd);
         }
     }
 
-    fn cross(&self, table: &mut Table<N>, pieces: &[Piece<N>]) {
+    #[inline(always)]
+    fn cross<S: Simd>(&self, simd: S, table: &mut Table<N>, pieces: &[Piece<N>]) {
         let last = pieces.len().saturating_sub(1);
         for (i, piece) in pieces.iter().enumerate() {
-            times(table, MARK, &piece.stretch);
-            turn(table, &self.idle_turns(piece.span, i == last));
-            table.normalise();
+            let turns = self.idle_turns(piece.span, i == last);
+            table.times(simd, MARK, &piece.stretch.phases);
+            table.turn(simd, &turns);
+            table.ln += piece.stretch.ln;
+            table.normalise(simd);
         }
     }
 
@@ -240,123 +285,171 @@ impl<'a, const N: usize> Walker<'a, N> {
     }
 
     /// All that leads to a candidate; `edge` moves past the edges that do.
-    fn arrivals(&self, c: usize, edge: &mut usize, after: &[Table<N>]) -> Table<N> {
-        let mut sum = Self::unknown();
+    #[inline(always)]
+    fn arrivals<S: Simd>(
+        &self,
+        simd: S,
+        c: usize,
+        edge: &mut usize,
+        after: &[Table<N>],
+        sum: &mut Table<N>,
+    ) {
+        *sum = Self::unknown();
         sum.ln = self.lattice.entry[c];
         while let Some(e) = self.lattice.edges.get(*edge).filter(|e| e.to == c) {
-            let mut table = e.from.map_or_else(Self::unknown, |f| after[f]);
-            if table.ln > NEVER && self.some[c] {
-                self.cross(&mut table, &self.heard.gaps[*edge]);
-                sum.add(&table, e.ln);
+            let some = self.some[c] && e.from.is_none_or(|f| after[f].ln > NEVER);
+            if some {
+                let mut table = e.from.map_or_else(Self::unknown, |f| after[f]);
+                self.cross(simd, &mut table, &self.heard.gaps[*edge]);
+                sum.add(simd, &table, e.ln);
             }
             *edge += 1;
         }
-        sum.normalise();
-        sum
+        sum.normalise(simd);
     }
 
     /// Everything, from the window's begin on.
-    fn evidence(&self, later: &[Later<N>]) -> f32 {
+    #[inline(always)]
+    fn evidence<S: Simd>(&self, simd: S, later: &[Later<N>]) -> f32 {
         let unknown = Self::unknown();
         let mut total = 0.0; // nothing but noise
         for (entry, character) in self.lattice.entry.iter().zip(later) {
-            total = add(total, entry + ln_dot(&unknown, &character.levels[0]));
+            total = add(total, entry + ln_dot(simd, &unknown, &character.begin));
         }
         for (e, edge) in self.lattice.edges.iter().enumerate() {
             if edge.from.is_none() && self.some[edge.to] {
-                let mut table = later[edge.to].levels[0];
-                self.cross_back(&mut table, &self.heard.gaps[e], true);
-                total = add(total, edge.ln + ln_dot(&unknown, &table));
+                let mut table = later[edge.to].begin;
+                self.cross_back(simd, &mut table, &self.heard.gaps[e], true);
+                total = add(total, edge.ln + ln_dot(simd, &unknown, &table));
             }
         }
         total
     }
 
-    /// Follows the codes of a candidate element by element: the table after its first stop
-    /// unit, and the probability of each code.
-    fn character(
+    /// Follows the codes of a candidate element by element: the table `after` its first
+    /// stop unit, and the probability of each code.
+    #[inline(always)]
+    fn character<S: Simd>(
         &self,
+        simd: S,
         c: usize,
         before: &Table<N>,
         later: &Later<N>,
         end: &Table<N>,
-    ) -> (Table<N>, [f32; 32]) {
+        branches: &mut Branches<N>,
+        after: &mut Table<N>,
+    ) -> [f32; 32] {
         let (heard, turns) = (&self.heard.elements[c], &self.turns[c].0);
-        let mut first = *before;
-        element(&mut first, turns, SPACE, &heard.start);
-        first.normalise();
-        let mut level = vec![(0usize, first)];
+        branches.begin(before);
+        element(simd, &mut branches.now[0].1, turns, SPACE, &heard.start);
+        branches.now[0].1.normalise(simd);
         for k in 0..5 {
-            level = branch(heard, turns, k, &level, &later.levels[k + 2]);
+            branches.split(simd, heard, turns, k, &later.data[k]);
         }
-        let mut sum = Table::empty();
+        *after = Table::empty();
         let mut codes = [NEVER; 32];
-        for (code, mut table) in level {
-            element(&mut table, turns, MARK, &heard.stop);
-            codes[code] = ln_dot(&table, end);
-            sum.add(&table, 0.0);
+        for (code, table) in &mut branches.now {
+            element(simd, table, turns, MARK, &heard.stop);
+            codes[*code] = ln_dot(simd, table, end);
+            after.add(simd, table, 0.0);
         }
-        sum.normalise();
-        (sum, shares(&codes))
+        after.normalise(simd);
+        shares(&codes)
     }
 }
 
-/// Splits every beginning of a code into its two continuations; drops the hopeless.
-fn branch<const N: usize>(
-    heard: &Elements<N>,
+impl<const N: usize> Later<N> {
+    fn empty() -> Self {
+        Self {
+            begin: Table::empty(),
+            data: [[Table::empty(); 2]; 5],
+        }
+    }
+}
+
+/// Beginnings of a character's code, with the table that each leads to.
+#[derive(Default)]
+struct Branches<const N: usize> {
+    now: Vec<(usize, Table<N>)>,
+    next: Vec<(usize, Table<N>)>,
+    /// Continuations: log weight, which beginning, and the element's tone.
+    ways: Vec<(f32, usize, usize)>,
+}
+
+impl<const N: usize> Branches<N> {
+    fn begin(&mut self, table: &Table<N>) {
+        self.now.clear();
+        self.now.push((0, *table));
+    }
+
+    /// Splits every beginning of a code into its two continuations; drops the hopeless,
+    /// which shows before they are followed.
+    #[inline(always)]
+    fn split<S: Simd>(
+        &mut self,
+        simd: S,
+        heard: &Elements<N>,
+        turns: &Turns,
+        k: usize,
+        later: &[Table<N>; 2],
+    ) {
+        self.ways.clear();
+        for (b, (_, table)) in self.now.iter().enumerate() {
+            for tone in [MARK, SPACE] {
+                self.ways.push((ln_dot(simd, table, &later[tone]), b, tone));
+            }
+        }
+        let highest = self.ways.iter().fold(NEVER, |a, w| a.max(w.0));
+        let least = highest + LEAST_SHARE.ln();
+        self.next.clear();
+        for &(ln, b, tone) in &self.ways {
+            if ln > least {
+                let (code, table) = self.now[b];
+                let bit = usize::from(tone == MARK) << k;
+                self.next.push((code | bit, table));
+                let table = &mut self.next.last_mut().expect("one was pushed").1;
+                element(simd, table, turns, tone, &heard.data[k][tone]);
+                table.ln -= std::f32::consts::LN_2;
+                table.normalise(simd);
+            }
+        }
+        std::mem::swap(&mut self.now, &mut self.next);
+    }
+}
+
+#[inline(always)]
+fn element<S: Simd, const N: usize>(
+    simd: S,
+    table: &mut Table<N>,
     turns: &Turns,
-    k: usize,
-    level: &[(usize, Table<N>)],
-    later: &Table<N>,
-) -> Vec<(usize, Table<N>)> {
-    let mut next = Vec::with_capacity(2 * level.len());
-    for (code, table) in level {
-        for (tone, bit) in [(MARK, 1), (SPACE, 0)] {
-            let mut table = *table;
-            element(&mut table, turns, tone, &heard.data[k][tone]);
-            table.ln -= std::f32::consts::LN_2;
-            next.push((ln_dot(&table, later), code | bit << k, table));
-        }
-    }
-    let highest = next.iter().fold(NEVER, |a, n| a.max(n.0));
-    let least = highest + LEAST_SHARE.ln();
-    let worth = next.into_iter().filter(|n| n.0 > least);
-    worth
-        .map(|(_, code, mut table)| {
-            table.normalise();
-            (code, table)
-        })
-        .collect()
+    tone: usize,
+    heard: &Stretch<N>,
+) {
+    table.times(simd, tone, &heard.phases);
+    table.turn(simd, &turns[tone]);
+    table.ln += heard.ln;
 }
 
-fn element<const N: usize>(table: &mut Table<N>, turns: &Turns, tone: usize, s: &Stretch<N>) {
-    times(table, tone, s);
-    turn(table, &turns[tone]);
+#[inline(always)]
+fn element_back<S: Simd, const N: usize>(
+    simd: S,
+    table: &mut Table<N>,
+    back: &Turns,
+    tone: usize,
+    heard: &Stretch<N>,
+) {
+    table.turn(simd, &back[tone]);
+    table.times(simd, tone, &heard.phases);
+    table.ln += heard.ln;
 }
 
-fn element_back<const N: usize>(table: &mut Table<N>, back: &Turns, tone: usize, s: &Stretch<N>) {
-    turn(table, &back[tone]);
-    times(table, tone, s);
-}
-
-fn turn<const N: usize>(table: &mut Table<N>, turns: &[Turn; 2]) {
-    table.turn_mark(&turns[MARK]);
-    table.turn_space(&turns[SPACE]);
-}
-
-fn times<const N: usize>(table: &mut Table<N>, tone: usize, stretch: &Stretch<N>) {
-    match tone {
-        MARK => table.times_mark(&stretch.phases),
-        _ => table.times_space(&stretch.phases),
-    }
-    table.ln += stretch.ln;
-}
-
-fn ln_dot<const N: usize>(a: &Table<N>, b: &Table<N>) -> f32 {
-    a.dot(b).max(f32::MIN_POSITIVE).ln() + a.ln + b.ln
+#[inline(always)]
+fn ln_dot<S: Simd, const N: usize>(simd: S, a: &Table<N>, b: &Table<N>) -> f32 {
+    ln_fast(a.dot(simd, b).max(f32::MIN_POSITIVE)) + a.ln + b.ln
 }
 
 /// Mean of `exp(i phase)` of both tones under the product of two tables.
+#[inline(always)]
 fn mean_phases<const N: usize>(a: &Table<N>, b: &Table<N>) -> [Complex32; 2] {
     let (mut marks, mut spaces) = ([0.0f32; N], [0.0f32; N]);
     for (mark, (a, b)) in marks.iter_mut().zip(a.cells.iter().zip(&b.cells)) {

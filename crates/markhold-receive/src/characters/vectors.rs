@@ -1,0 +1,176 @@
+//! Vectors: sums and products over lists, a machine register at a time.
+//!
+//! The compiler would do it by itself for long lists, but not for rows of sixteen.
+
+use pulp::Simd;
+
+/// Multiplies all of a list by a number.
+#[inline(always)]
+pub fn scale<S: Simd>(simd: S, list: &mut [f32], by: f32) {
+    let (head, tail) = S::as_mut_simd_f32s(list);
+    let many = simd.splat_f32s(by);
+    head.iter_mut().for_each(|x| *x = simd.mul_f32s(*x, many));
+    tail.iter_mut().for_each(|x| *x *= by);
+}
+
+/// Multiplies a list by another of the same length, place by place.
+#[inline(always)]
+pub fn times<S: Simd>(simd: S, list: &mut [f32], by: &[f32]) {
+    let (head, tail) = S::as_mut_simd_f32s(list);
+    let (by_head, by_tail) = S::as_simd_f32s(by);
+    let pairs = head.iter_mut().zip(by_head);
+    pairs.for_each(|(x, by)| *x = simd.mul_f32s(*x, *by));
+    tail.iter_mut().zip(by_tail).for_each(|(x, by)| *x *= by);
+}
+
+/// `list * keep + other * take`, place by place.
+#[inline(always)]
+pub fn blend<S: Simd>(simd: S, list: &mut [f32], keep: f32, other: &[f32], take: f32) {
+    let (head, tail) = S::as_mut_simd_f32s(list);
+    let (other_head, other_tail) = S::as_simd_f32s(other);
+    let (keeps, takes) = (simd.splat_f32s(keep), simd.splat_f32s(take));
+    for (x, y) in head.iter_mut().zip(other_head) {
+        *x = simd.add_f32s(simd.mul_f32s(*x, keeps), simd.mul_f32s(*y, takes));
+    }
+    for (x, y) in tail.iter_mut().zip(other_tail) {
+        *x = *x * keep + *y * take;
+    }
+}
+
+/// Sum of a list.
+#[inline(always)]
+pub fn sum<S: Simd>(simd: S, list: &[f32]) -> f32 {
+    let (head, tail) = S::as_simd_f32s(list);
+    // Four sums at once, for each addition waits for the one before.
+    let (fours, rest) = head.as_chunks::<4>();
+    let mut sums = [simd.splat_f32s(0.0); 4];
+    for four in fours {
+        for (sum, x) in sums.iter_mut().zip(four) {
+            *sum = simd.add_f32s(*sum, *x);
+        }
+    }
+    for x in rest {
+        sums[0] = simd.add_f32s(sums[0], *x);
+    }
+    together(simd, sums) + tail.iter().sum::<f32>()
+}
+
+/// Sum of the products of two lists of the same length.
+#[inline(always)]
+pub fn dot<S: Simd>(simd: S, a: &[f32], b: &[f32]) -> f32 {
+    let ((a, a_tail), (b, b_tail)) = (S::as_simd_f32s(a), S::as_simd_f32s(b));
+    let ((fours, rest), (b_fours, b_rest)) = (a.as_chunks::<4>(), b.as_chunks::<4>());
+    let mut sums = [simd.splat_f32s(0.0); 4];
+    for (a, b) in fours.iter().zip(b_fours) {
+        for (sum, (x, y)) in sums.iter_mut().zip(a.iter().zip(b)) {
+            *sum = simd.add_f32s(*sum, simd.mul_f32s(*x, *y));
+        }
+    }
+    for (x, y) in rest.iter().zip(b_rest) {
+        sums[0] = simd.add_f32s(sums[0], simd.mul_f32s(*x, *y));
+    }
+    let tail: f32 = a_tail.iter().zip(b_tail).map(|(x, y)| x * y).sum();
+    together(simd, sums) + tail
+}
+
+#[inline(always)]
+fn together<S: Simd>(simd: S, [a, b, c, d]: [S::f32s; 4]) -> f32 {
+    simd.reduce_sum_f32s(simd.add_f32s(simd.add_f32s(a, b), simd.add_f32s(c, d)))
+}
+
+/// The weighted sum of several rows, place by place.
+#[inline(always)]
+pub fn weigh<S: Simd, const N: usize, const T: usize>(
+    simd: S,
+    out: &mut [f32; N],
+    rows: &[&[f32; N]; T],
+    weights: &[f32; T],
+) {
+    let many = weights.map(|w| simd.splat_f32s(w));
+    let (head, tail) = S::as_mut_simd_f32s(out.as_mut_slice());
+    for (v, out) in head.iter_mut().enumerate() {
+        let mut sum = simd.splat_f32s(0.0);
+        for (row, weight) in rows.iter().zip(&many) {
+            sum = simd.add_f32s(
+                sum,
+                simd.mul_f32s(*weight, S::as_simd_f32s(row.as_slice()).0[v]),
+            );
+        }
+        *out = sum;
+    }
+    let done = N - tail.len();
+    for (j, out) in tail.iter_mut().enumerate() {
+        *out = rows
+            .iter()
+            .zip(weights)
+            .map(|(row, w)| w * row[done + j])
+            .sum();
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use pulp::{Arch, WithSimd};
+
+    /// All kernels on lists of one length, by the machine's own registers.
+    struct All(usize);
+
+    fn list(len: usize, seed: usize) -> Vec<f32> {
+        let value = |i: usize| ((i * 37 + seed * 101) % 64) as f32 / 16.0 - 1.5;
+        (0..len).map(value).collect()
+    }
+
+    impl WithSimd for All {
+        type Output = ();
+
+        fn with_simd<S: Simd>(self, simd: S) {
+            let (a, b) = (list(self.0, 1), list(self.0, 2));
+            let by = |f: &dyn Fn(f32, f32) -> f32| -> Vec<f32> {
+                a.iter().zip(&b).map(|(x, y)| f(*x, *y)).collect()
+            };
+            let done = |f: &dyn Fn(&mut [f32])| {
+                let mut out = a.clone();
+                f(&mut out);
+                out
+            };
+            // All values are small multiples of 1/16: sums and products are exact.
+            assert_eq!(done(&|x| scale(simd, x, 0.5)), by(&|x, _| x * 0.5));
+            assert_eq!(done(&|x| times(simd, x, &b)), by(&|x, y| x * y));
+            let blended = done(&|x| blend(simd, x, 0.5, &b, 2.0));
+            assert_eq!(blended, by(&|x, y| x * 0.5 + y * 2.0));
+            assert_eq!(sum(simd, &a), a.iter().sum::<f32>());
+            assert_eq!(dot(simd, &a, &b), by(&|x, y| x * y).iter().sum::<f32>());
+        }
+    }
+
+    #[test]
+    fn agree_with_plain_loops_at_every_length() {
+        for len in (0..70).chain([256]) {
+            Arch::new().dispatch(All(len));
+        }
+    }
+
+    struct Weigh<const N: usize>;
+
+    impl<const N: usize> WithSimd for Weigh<N> {
+        type Output = ();
+
+        fn with_simd<S: Simd>(self, simd: S) {
+            let row = |seed| -> [f32; N] { list(N, seed).try_into().expect("N values") };
+            let (rows, weights) = ([row(1), row(2), row(3)], [0.5, 2.0, -1.0]);
+            let mut out = [0.0; N];
+            weigh(simd, &mut out, &[&rows[0], &rows[1], &rows[2]], &weights);
+            let plain: [f32; N] =
+                std::array::from_fn(|j| (0..3).map(|t| weights[t] * rows[t][j]).sum());
+            assert_eq!(out, plain);
+        }
+    }
+
+    #[test]
+    fn weighted_rows_agree_with_a_plain_loop() {
+        Arch::new().dispatch(Weigh::<16>);
+        Arch::new().dispatch(Weigh::<5>);
+        Arch::new().dispatch(Weigh::<1>);
+    }
+}
