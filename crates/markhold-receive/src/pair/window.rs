@@ -254,3 +254,116 @@ fn weigh(tones: &[ToneOnGrid; 2], clear: &[f32], ln_i0: &LnI0) -> Elements {
     let [mark, space] = tones;
     Elements::weigh(STEPS, clear.len() - 1, mark, space, clear, ln_i0)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::pair::testing::{RATE_HZ, levelled, sound};
+    use markhold_signal::BandPlan;
+
+    const NOISE: f64 = 0.02;
+    const ELEMENT_S: f64 = 0.02;
+    /// Start, E (ITU-T S.1 combination 5), one stop of 1.5 units, in half units.
+    const HALVES: [bool; 15] = [
+        false, false, true, true, false, false, false, false, false, false, false, false, true,
+        true, true,
+    ];
+
+    /// E without end at 50 baud from 0.3 s on, 1000 Hz mark and 1170 Hz space; read with
+    /// elements of `element_s` from within a stop element on.
+    fn window(element_s: f64, run: impl Fn(&Window, &Known)) {
+        let sound = levelled(&sound(4.0, NOISE, |t| {
+            let half = ((t - 0.3).max(0.0) / (ELEMENT_S / 2.0)) as usize;
+            let mark = t < 0.3 || HALVES[half % 15];
+            let hz = if mark { 1000.0 } else { 1170.0 };
+            0.1 * (std::f64::consts::TAU * hz * t).cos()
+        }));
+        let tracks = [1000.0, 1170.0].map(Track::constant);
+        let mut cutter = ToneCutter::new(BandPlan::new(RATE_HZ), 50.0);
+        let noise = [(NOISE * NOISE / RATE_HZ / ELEMENT_S) as f32; 2];
+        let mut known = Known {
+            tracks: &tracks,
+            levels: &Levels::new([0.0025; 2], noise),
+            priors: &LinePriors::unknown(STEPS),
+            carry: &Carry::nothing(),
+            ln_i0: &LnI0::default(),
+        };
+        // What was read before says that the line is on.
+        let before = Window::cut(&mut cutter, &sound, &tracks, element_s, (0.5, 2.0));
+        let reading = before.read(&known);
+        let cut = (0.52 / before.grid.step_s).round() as usize;
+        let carry = reading.framed.carry(&reading.elements, known.priors, cut);
+        known.carry = &carry;
+        let stretch = (before.grid.at(cut as f64), 3.0);
+        let window = Window::cut(&mut cutter, &sound, &tracks, element_s, stretch);
+        run(&window, &known);
+    }
+
+    #[test]
+    fn characters_are_read_where_they_were_sent() {
+        window(ELEMENT_S, |window, known| {
+            let reading = window.read(known);
+            // Characters begin every 0.15 s: at 1.05 s, 1.2 s and so on up to 2.85 s.
+            assert_eq!(reading.readings.len(), 13);
+            for (k, r) in reading.readings.iter().enumerate() {
+                let error_s = window.grid.at(r.start) - (1.05 + 0.15 * k as f64);
+                assert!(error_s.abs() < 0.001, "character {k} is off by {error_s} s");
+                assert_eq!(r.best(), 0b00001, "character {k}");
+                let conditions = window.conditions(&reading, r.start.round() as usize);
+                assert!((conditions.clear - 1.0).abs() < 0.01, "{conditions:?}");
+                assert!(
+                    conditions.energy.iter().all(|e| *e > 300.0),
+                    "{conditions:?}"
+                );
+            }
+            assert!(reading.is_certain(&window.grid, 0.0, 2.5));
+        });
+    }
+
+    #[test]
+    fn an_unsure_character_counts_only_if_it_is_given_out() {
+        window(ELEMENT_S, |window, known| {
+            let mut reading = window.read(known);
+            reading.readings[2].codes = [1.0 / 32.0; 32];
+            let at_s = window.grid.at(reading.readings[2].start);
+            for (after_s, commit_s, certain) in [
+                (0.0, 2.5, false),
+                (at_s + 0.01, 2.5, true),
+                (0.0, at_s - 0.01, true),
+            ] {
+                let got = reading.is_certain(&window.grid, after_s, commit_s);
+                assert_eq!(got, certain, "after {after_s} s up to {commit_s} s");
+            }
+            reading.readings.remove(2);
+            assert!(
+                !reading.is_certain(&window.grid, 0.0, 2.5),
+                "one is missing"
+            );
+        });
+    }
+
+    #[test]
+    fn the_right_speed_has_the_most_evidence() {
+        for off in [-0.005, 0.0, 0.005] {
+            window(ELEMENT_S * (1.0 + off), |window, known| {
+                let reading = window.read(known);
+                let evidence = |change| window.evidence_with(&reading, known, change);
+                let tried = [-0.01, -0.005, 0.0, 0.005, 0.01];
+                let best = tried
+                    .into_iter()
+                    .max_by(|a, b| evidence(*a).total_cmp(&evidence(*b)));
+                assert_eq!(best, Some(-off), "elements longer by {off}");
+            });
+        }
+    }
+
+    #[test]
+    fn tracks_bend_every_fifth_of_a_second() {
+        window(ELEMENT_S, |window, _| {
+            let knots = window.knots();
+            assert_eq!(knots.len(), 10);
+            assert!((knots[0] - 1.02).abs() < 1e-9);
+            assert!(knots.windows(2).all(|k| (k[1] - k[0] - 0.2).abs() < 1e-9));
+        });
+    }
+}
