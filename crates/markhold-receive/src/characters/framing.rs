@@ -19,7 +19,7 @@
 
 use pulp::{Arch, Simd, WithSimd};
 
-use super::log_sum::{NEVER, add, exp_fast, ln_fast, sum};
+use super::log_sum::{NEVER, add, add_minor, exp_fast, ln_fast, sum};
 use super::reading::Reading;
 use super::vectors;
 use crate::elements::Elements;
@@ -276,15 +276,15 @@ fn forward<S: Simd>(
     let mut sums = MarkSums::new(points, steps);
     for i in 0..points {
         let ended = sum(&[marks[0][i], marks[1][i], marks[2][i]]) + priors.off;
-        marks[2][i] = add(marks[2][i], off[i] + priors.on);
+        marks[2][i] = add_minor(marks[2][i], off[i] + priors.on);
         sums.take(i, [marks[0][i], marks[1][i], marks[2][i]]);
-        start[i] = add(start[i], sums.next_starts(simd, i, elements, priors));
+        start[i] = add_minor(start[i], sums.next_starts(simd, i, elements, priors));
         let arrival = &mut marks[0][i + CHARACTER * steps];
-        *arrival = add(*arrival, start[i] + character[i]);
+        *arrival = add_minor(*arrival, start[i] + character[i]);
         let stay = [0, 1, 2].map(|m| marks[m][i] + priors.stay[m] + elements.mark[i]);
-        marks[1][i + steps] = add(marks[1][i + steps], stay[0]);
-        marks[2][i + steps] = add(marks[2][i + steps], add(stay[1], stay[2]));
-        off[i + 1] = add(off[i] + stay_off, ended);
+        marks[1][i + steps] = add_minor(marks[1][i + steps], stay[0]);
+        marks[2][i + steps] = add_minor(marks[2][i + steps], add(stay[1], stay[2]));
+        off[i + 1] = add_minor(off[i] + stay_off, ended);
     }
     Forward {
         off,
@@ -400,9 +400,9 @@ fn backward<S: Simd>(
             *on = top + ln_fast(sum.max(f32::MIN_POSITIVE));
         }
         for m in 0..MARKS {
-            marks[m][i] = add(on[m], ended);
+            marks[m][i] = add_minor(on[m], ended);
         }
-        off[i] = add(off[i + 1] + stay_off, priors.on + on[2]);
+        off[i] = add_minor(off[i + 1] + stay_off, priors.on + on[2]);
     }
     Backward { off, marks, start }
 }

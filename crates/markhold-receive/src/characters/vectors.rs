@@ -144,6 +144,33 @@ pub fn dot_of_products<S: Simd, const M: usize>(
     simd.reduce_sum_f32s(sum) + rest
 }
 
+/// Distances of points in the plane from one point, times `by`.
+#[inline(always)]
+pub fn distances<S: Simd>(
+    simd: S,
+    [xs, ys]: [&[f32]; 2],
+    [x0, y0]: [f32; 2],
+    by: f32,
+    out: &mut [f32],
+) {
+    let ((xs, xs_tail), (ys, ys_tail)) = (S::as_simd_f32s(xs), S::as_simd_f32s(ys));
+    let (out, out_tail) = S::as_mut_simd_f32s(out);
+    let [x0s, y0s, bys] = [
+        simd.splat_f32s(x0),
+        simd.splat_f32s(y0),
+        simd.splat_f32s(by),
+    ];
+    for (out, (x, y)) in out.iter_mut().zip(xs.iter().zip(ys)) {
+        let (x, y) = (simd.sub_f32s(*x, x0s), simd.sub_f32s(*y, y0s));
+        let square = simd.add_f32s(simd.mul_f32s(x, x), simd.mul_f32s(y, y));
+        *out = simd.mul_f32s(bys, simd.sqrt_f32s(square));
+    }
+    for (out, (x, y)) in out_tail.iter_mut().zip(xs_tail.iter().zip(ys_tail)) {
+        let (x, y) = (x - x0, y - y0);
+        *out = by * (x * x + y * y).sqrt();
+    }
+}
+
 /// The weighted sum of several rows, place by place.
 #[inline(always)]
 pub fn weigh<S: Simd, const N: usize, const T: usize>(
@@ -211,6 +238,11 @@ mod tests {
             assert_eq!(
                 triple,
                 by(&|x, y| x * x * y + x * y * y).iter().sum::<f32>()
+            );
+            let away = done(&|x| distances(simd, [&a, &b], [0.5, -1.0], 2.0, x));
+            assert_eq!(
+                away,
+                by(&|x, y| 2.0 * ((x - 0.5) * (x - 0.5) + (y + 1.0) * (y + 1.0)).sqrt())
             );
             let mut exps = vec![0.0; self.0];
             let most = exps_of_sums(simd, &a, &b, &mut exps);
