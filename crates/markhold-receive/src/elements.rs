@@ -7,6 +7,9 @@
 
 use markhold_signal::Complex32;
 use markhold_signal::bessel::LnI0;
+use pulp::{Arch, Simd, WithSimd};
+
+use crate::characters::vectors;
 
 /// One tone on the grid.
 #[derive(Clone, Debug, Default)]
@@ -55,32 +58,75 @@ impl Elements {
         clear: &[f32],
         ln_i0: &LnI0,
     ) -> Self {
-        let mut part = vec![0.0; points * steps];
-        let mut whole_mark = vec![0.0; points];
-        let mut whole_space = vec![0.0; points];
         let last = clear.len() - 1;
-        for i in 0..points {
-            let tone = Weigher::new(mark, i);
-            for r in 1..steps {
-                let end = (i + r).min(last);
-                part[i * steps + r] = tone.weigh(mark, i, end, clear[end] - clear[i], ln_i0);
-            }
-            let end = (i + steps).min(last);
-            let span = clear[end] - clear[i];
-            whole_mark[i] = tone.weigh(mark, i, end, span, ln_i0);
-            whole_space[i] = Weigher::new(space, i).weigh(space, i, end, span, ln_i0);
-        }
+        let whole = |tone: &ToneOnGrid| -> Vec<f32> {
+            let at = |i: usize| {
+                let end = (i + steps).min(last);
+                Weigher::new(tone, i).weigh(tone, i, end, clear[end] - clear[i], ln_i0)
+            };
+            (0..points).map(at).collect()
+        };
+        let parts = Parts {
+            steps,
+            points,
+            tone: mark,
+            clear,
+            ln_i0,
+        };
         Self {
             steps,
-            mark: whole_mark,
-            space: whole_space,
-            part,
+            mark: whole(mark),
+            space: whole(space),
+            part: Arch::new().dispatch(parts),
         }
     }
 
     /// Number of grid points.
     pub fn points(&self) -> usize {
         self.mark.len()
+    }
+}
+
+/// Weighs all stretches of a tone that are shorter than an element.
+struct Parts<'a> {
+    steps: usize,
+    points: usize,
+    tone: &'a ToneOnGrid,
+    clear: &'a [f32],
+    ln_i0: &'a LnI0,
+}
+
+impl Parts<'_> {
+    /// A list with its last value repeated, so that no stretch reaches past the end.
+    fn longer<T: Copy>(&self, list: &[T], of: impl Fn(T) -> f32) -> Vec<f32> {
+        let last = self.clear.len() - 1;
+        let index = |i: usize| i.min(last);
+        (0..self.points + self.steps)
+            .map(|i| of(list[index(i)]))
+            .collect()
+    }
+}
+
+impl WithSimd for Parts<'_> {
+    type Output = Vec<f32>;
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, simd: S) -> Vec<f32> {
+        let re = self.longer(&self.tone.sums, |s| s.re);
+        let im = self.longer(&self.tone.sums, |s| s.im);
+        let clear = self.longer(self.clear, |c| c);
+        let mut part = vec![0.0; self.points * self.steps];
+        for (i, row) in part.chunks_exact_mut(self.steps).enumerate() {
+            let tone = Weigher::new(self.tone, i);
+            let range = i..i + self.steps;
+            let ends = [&re[range.clone()], &im[range.clone()]];
+            vectors::distances(simd, ends, [re[i], im[i]], tone.slope, row);
+            for (x, end) in row.iter_mut().zip(&clear[range]) {
+                *x = (self.ln_i0.at(*x) - tone.energy * (end - clear[i])).max(GONE);
+            }
+            row[0] = 0.0;
+        }
+        part
     }
 }
 
@@ -106,5 +152,34 @@ impl Weigher {
     fn weigh(&self, tone: &ToneOnGrid, from: usize, to: usize, span: f32, ln_i0: &LnI0) -> f32 {
         let envelope = (tone.sums[to] - tone.sums[from]).norm_sqr().sqrt();
         (ln_i0.at(self.slope * envelope) - self.energy * span).max(GONE)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn parts_agree_with_stretches_weighed_one_by_one() {
+        let ln_i0 = LnI0::default();
+        for (steps, points) in [(4, 30), (8, 21), (16, 50)] {
+            let sum = |i: usize| Complex32::from_polar(0.1 * i as f32, 0.3 * i as f32);
+            let tone = ToneOnGrid {
+                sums: (0..=points).map(sum).collect(),
+                power: (0..=points).map(|i| 1.0 + 0.1 * i as f32).collect(),
+                noise: vec![0.2; points + 1],
+            };
+            let clear: Vec<f32> = (0..=points).map(|i| (i as f32 / 5.0).sqrt()).collect();
+            let elements = Elements::weigh(steps, points, &tone, &tone, &clear, &ln_i0);
+            for i in 0..points {
+                for r in 0..steps {
+                    let end = (i + r).min(points);
+                    let span = clear[end] - clear[i];
+                    let slow = Weigher::new(&tone, i).weigh(&tone, i, end, span, &ln_i0);
+                    let fast = elements.part[i * steps + r];
+                    assert!((fast - slow).abs() < 1e-4, "{i} {r}: {fast}, not {slow}");
+                }
+            }
+        }
     }
 }

@@ -19,8 +19,9 @@
 
 use pulp::{Arch, Simd, WithSimd};
 
-use super::log_sum::{NEVER, add, dot, exp_fast, greatest, ln_fast, sum};
+use super::log_sum::{NEVER, add, add_minor, exp_fast, ln_fast, sum};
 use super::reading::Reading;
+use super::vectors;
 use crate::elements::Elements;
 
 /// Elements from the begin of a character to the end of its first whole stop unit.
@@ -93,6 +94,15 @@ impl LinePriors {
             on: (1e-4f32 / steps as f32).ln(),
             off: 1e-6f32.ln(),
         }
+    }
+}
+
+impl LinePriors {
+    /// The line stays off from one grid point to the next, or comes on for no time at all.
+    /// The latter counts here, so that each point waits for one sum only of the last one's.
+    fn stay_off(&self) -> f32 {
+        let on = self.on.exp();
+        (on * self.off.exp() - on).ln_1p()
     }
 }
 
@@ -210,8 +220,14 @@ impl WithSimd for ForwardOf<'_> {
     type Output = Forward;
 
     #[inline(always)]
-    fn with_simd<S: Simd>(self, _: S) -> Forward {
-        forward(self.0.elements, self.0.character, self.0.priors, self.1)
+    fn with_simd<S: Simd>(self, simd: S) -> Forward {
+        forward(
+            simd,
+            self.0.elements,
+            self.0.character,
+            self.0.priors,
+            self.1,
+        )
     }
 }
 
@@ -221,8 +237,8 @@ impl WithSimd for BackwardOf<'_> {
     type Output = Backward;
 
     #[inline(always)]
-    fn with_simd<S: Simd>(self, _: S) -> Backward {
-        backward(self.0.elements, self.0.character, self.0.priors)
+    fn with_simd<S: Simd>(self, simd: S) -> Backward {
+        backward(simd, self.0.elements, self.0.character, self.0.priors)
     }
 }
 
@@ -243,26 +259,32 @@ fn character_weights(elements: &Elements) -> Vec<f32> {
 }
 
 #[inline(always)]
-fn forward(elements: &Elements, character: &[f32], priors: &LinePriors, carry: &Carry) -> Forward {
+fn forward<S: Simd>(
+    simd: S,
+    elements: &Elements,
+    character: &[f32],
+    priors: &LinePriors,
+    carry: &Carry,
+) -> Forward {
     let (points, steps) = (elements.points(), elements.steps);
     let reach = points + CHARACTER * steps + 1;
     let mut marks = [0, 1, 2].map(|m| with_arrivals(&carry.marks[m], reach));
     let mut start = with_arrivals(&carry.starts, points);
     let mut off = vec![NEVER; points + 1];
     off[0] = carry.off;
-    let stay_off = (-priors.on.exp()).ln_1p();
+    let stay_off = priors.stay_off();
     let mut sums = MarkSums::new(points, steps);
     for i in 0..points {
-        marks[2][i] = add(marks[2][i], off[i] + priors.on);
-        sums.take(i, [marks[0][i], marks[1][i], marks[2][i]]);
-        start[i] = add(start[i], sums.next_starts(i, elements, priors));
-        let arrival = &mut marks[0][i + CHARACTER * steps];
-        *arrival = add(*arrival, start[i] + character[i]);
-        let stay = [0, 1, 2].map(|m| marks[m][i] + priors.stay[m] + elements.mark[i]);
-        marks[1][i + steps] = add(marks[1][i + steps], stay[0]);
-        marks[2][i + steps] = add(marks[2][i + steps], add(stay[1], stay[2]));
         let ended = sum(&[marks[0][i], marks[1][i], marks[2][i]]) + priors.off;
-        off[i + 1] = add(off[i] + stay_off, ended);
+        marks[2][i] = add_minor(marks[2][i], off[i] + priors.on);
+        sums.take(i, [marks[0][i], marks[1][i], marks[2][i]]);
+        start[i] = add_minor(start[i], sums.next_starts(simd, i, elements, priors));
+        let arrival = &mut marks[0][i + CHARACTER * steps];
+        *arrival = add_minor(*arrival, start[i] + character[i]);
+        let stay = [0, 1, 2].map(|m| marks[m][i] + priors.stay[m] + elements.mark[i]);
+        marks[1][i + steps] = add_minor(marks[1][i + steps], stay[0]);
+        marks[2][i + steps] = add_minor(marks[2][i + steps], add(stay[1], stay[2]));
+        off[i + 1] = add_minor(off[i] + stay_off, ended);
     }
     Forward {
         off,
@@ -280,8 +302,8 @@ struct MarkSums {
     shares: [Vec<f32>; MARKS],
     /// Where point `i` stands is `end - i`.
     end: usize,
+    parts: Vec<f32>,
     weights: Vec<f32>,
-    ways: Vec<f32>,
 }
 
 impl MarkSums {
@@ -291,8 +313,8 @@ impl MarkSums {
             highest: vec![NEVER; length],
             shares: [0, 1, 2].map(|_| vec![0.0; length]),
             end: points - 1,
+            parts: vec![0.0; steps],
             weights: vec![0.0; steps],
-            ways: vec![0.0; steps],
         }
     }
 
@@ -308,33 +330,29 @@ impl MarkSums {
 
     /// Log weight of all paths by which a character starts at point `i`.
     #[inline(always)]
-    fn next_starts(&mut self, i: usize, elements: &Elements, priors: &LinePriors) -> f32 {
+    fn next_starts<S: Simd>(
+        &mut self,
+        simd: S,
+        i: usize,
+        elements: &Elements,
+        priors: &LinePriors,
+    ) -> f32 {
         let steps = elements.steps;
         let at = self.end - i;
-        for (r, w) in self.weights.iter_mut().enumerate() {
-            let part = if r <= i {
+        for (r, part) in self.parts.iter_mut().enumerate() {
+            *part = if r <= i {
                 elements.part[(i - r) * steps + r]
             } else {
                 NEVER
             };
-            *w = self.highest[at + r] + part;
         }
-        let highest = greatest(&self.weights);
-        self.weights
-            .iter_mut()
-            .for_each(|w| *w = exp_fast(*w - highest));
-        let [first, second, later] = &self.shares;
         let window = at..at + steps;
-        let shares = first[window.clone()]
-            .iter()
-            .zip(&second[window.clone()])
-            .zip(&later[window]);
-        let [to_first, to_second, to_later] = &priors.next;
-        let next = to_first.iter().zip(to_second).zip(to_later);
-        for (way, (((a, b), c), ((p, q), r))) in self.ways.iter_mut().zip(shares.zip(next)) {
-            *way = p * a + q * b + r * c;
-        }
-        highest + ln_fast(dot(&self.weights, &self.ways).max(f32::MIN_POSITIVE))
+        let weights = &mut self.weights;
+        let highest =
+            vectors::exps_of_sums(simd, &self.highest[window.clone()], &self.parts, weights);
+        let ways = [0, 1, 2].map(|m| (&priors.next[m][..], &self.shares[m][window.clone()]));
+        let sum = vectors::dot_of_products(simd, weights, ways);
+        highest + ln_fast(sum.max(f32::MIN_POSITIVE))
     }
 }
 
@@ -355,9 +373,14 @@ struct Backward {
 /// Log likelihood of all that follows each point, given the state there. Past the end of
 /// the window nothing is known, which is the same for all.
 #[inline(always)]
-fn backward(elements: &Elements, character: &[f32], priors: &LinePriors) -> Backward {
+fn backward<S: Simd>(
+    simd: S,
+    elements: &Elements,
+    character: &[f32],
+    priors: &LinePriors,
+) -> Backward {
     let (points, steps) = (elements.points(), elements.steps);
-    let stay_off = (-priors.on.exp()).ln_1p();
+    let stay_off = priors.stay_off();
     let mut off = vec![0.0; points + 1];
     let mut start = vec![0.0; points + steps];
     let mut marks = [0, 1, 2].map(|_| vec![0.0f32; points + CHARACTER * steps + 1]);
@@ -367,20 +390,19 @@ fn backward(elements: &Elements, character: &[f32], priors: &LinePriors) -> Back
         let ended = priors.off + off[i + 1];
         let part = &elements.part[i * steps..(i + 1) * steps];
         let later = &start[i..i + steps];
-        for (w, (p, s)) in weights.iter_mut().zip(part.iter().zip(later)) {
-            *w = p + s;
-        }
-        let highest = greatest(&weights);
-        weights.iter_mut().for_each(|w| *w = exp_fast(*w - highest));
-        for m in 0..MARKS {
-            let next = dot(&priors.next[m], &weights);
+        let highest = vectors::exps_of_sums(simd, part, later, &mut weights);
+        let mut on = [0.0; MARKS];
+        for (m, on) in on.iter_mut().enumerate() {
+            let next = vectors::dot(simd, &priors.next[m], &weights);
             let stays = priors.stay[m] + elements.mark[i] + marks[(m + 1).min(2)][i + steps];
-            marks[m][i] = add(
-                highest + ln_fast(next.max(f32::MIN_POSITIVE)),
-                add(stays, ended),
-            );
+            let top = highest.max(stays);
+            let sum = next * exp_fast(highest - top) + exp_fast(stays - top);
+            *on = top + ln_fast(sum.max(f32::MIN_POSITIVE));
         }
-        off[i] = add(off[i + 1] + stay_off, priors.on + marks[2][i]);
+        for m in 0..MARKS {
+            marks[m][i] = add_minor(on[m], ended);
+        }
+        off[i] = add_minor(off[i + 1] + stay_off, priors.on + on[2]);
     }
     Backward { off, marks, start }
 }

@@ -4,6 +4,8 @@
 
 use pulp::Simd;
 
+use super::log_sum::{EXP_SERIES, NEVER, ROUND, exp_fast};
+
 /// Multiplies all of a list by a number.
 #[inline(always)]
 pub fn scale<S: Simd>(simd: S, list: &mut [f32], by: f32) {
@@ -78,6 +80,97 @@ fn together<S: Simd>(simd: S, [a, b, c, d]: [S::f32s; 4]) -> f32 {
     simd.reduce_sum_f32s(simd.add_f32s(simd.add_f32s(a, b), simd.add_f32s(c, d)))
 }
 
+/// `exp(a + b)` place by place into `out`, in units of the exponential of the greatest sum,
+/// which is given; all three of the same length. As exact as `exp_fast`.
+#[inline(always)]
+pub fn exps_of_sums<S: Simd>(simd: S, a: &[f32], b: &[f32], out: &mut [f32]) -> f32 {
+    let ((a, a_tail), (b, b_tail)) = (S::as_simd_f32s(a), S::as_simd_f32s(b));
+    let (out, out_tail) = S::as_mut_simd_f32s(out);
+    let mut highest = simd.splat_f32s(NEVER);
+    for (out, (a, b)) in out.iter_mut().zip(a.iter().zip(b)) {
+        *out = simd.add_f32s(*a, *b);
+        highest = simd.max_f32s(highest, *out);
+    }
+    let mut most = simd.reduce_max_f32s(highest);
+    for (out, (a, b)) in out_tail.iter_mut().zip(a_tail.iter().zip(b_tail)) {
+        *out = a + b;
+        most = most.max(*out);
+    }
+    let highest = simd.splat_f32s(most);
+    for x in out {
+        *x = exp(simd, simd.sub_f32s(*x, highest));
+    }
+    out_tail.iter_mut().for_each(|x| *x = exp_fast(*x - most));
+    most
+}
+
+/// [`exp_fast`] of many.
+#[inline(always)]
+fn exp<S: Simd>(simd: S, x: S::f32s) -> S::f32s {
+    let of = |v: f32| simd.splat_f32s(v);
+    let y = simd.mul_f32s(x, of(std::f32::consts::LOG2_E));
+    let y = simd.max_f32s(y, of(-126.0));
+    let shifted = simd.add_f32s(y, of(ROUND));
+    let whole = simd.sub_f32s(shifted, of(ROUND));
+    let h = simd.mul_f32s(simd.sub_f32s(y, whole), of(std::f32::consts::LN_2));
+    let mut series = of(EXP_SERIES[0]);
+    for c in &EXP_SERIES[1..] {
+        series = simd.add_f32s(of(*c), simd.mul_f32s(h, series));
+    }
+    let bits = simd.add_u32s(simd.transmute_u32s_f32s(shifted), simd.splat_u32s(127));
+    let scale = simd.wrapping_dyn_shl_u32s(bits, simd.splat_u32s(23));
+    simd.mul_f32s(series, simd.transmute_f32s_u32s(scale))
+}
+
+/// Sum over all places and all of several triples of lists of `x * a * b`.
+#[inline(always)]
+pub fn dot_of_products<S: Simd, const M: usize>(
+    simd: S,
+    x: &[f32],
+    pairs: [(&[f32], &[f32]); M],
+) -> f32 {
+    let (x, x_tail) = S::as_simd_f32s(x);
+    let mut sum = simd.splat_f32s(0.0);
+    let mut rest = 0.0;
+    for (a, b) in pairs {
+        let ((a, a_tail), (b, b_tail)) = (S::as_simd_f32s(a), S::as_simd_f32s(b));
+        for (x, (a, b)) in x.iter().zip(a.iter().zip(b)) {
+            sum = simd.add_f32s(sum, simd.mul_f32s(*x, simd.mul_f32s(*a, *b)));
+        }
+        for (x, (a, b)) in x_tail.iter().zip(a_tail.iter().zip(b_tail)) {
+            rest += x * a * b;
+        }
+    }
+    simd.reduce_sum_f32s(sum) + rest
+}
+
+/// Distances of points in the plane from one point, times `by`.
+#[inline(always)]
+pub fn distances<S: Simd>(
+    simd: S,
+    [xs, ys]: [&[f32]; 2],
+    [x0, y0]: [f32; 2],
+    by: f32,
+    out: &mut [f32],
+) {
+    let ((xs, xs_tail), (ys, ys_tail)) = (S::as_simd_f32s(xs), S::as_simd_f32s(ys));
+    let (out, out_tail) = S::as_mut_simd_f32s(out);
+    let [x0s, y0s, bys] = [
+        simd.splat_f32s(x0),
+        simd.splat_f32s(y0),
+        simd.splat_f32s(by),
+    ];
+    for (out, (x, y)) in out.iter_mut().zip(xs.iter().zip(ys)) {
+        let (x, y) = (simd.sub_f32s(*x, x0s), simd.sub_f32s(*y, y0s));
+        let square = simd.add_f32s(simd.mul_f32s(x, x), simd.mul_f32s(y, y));
+        *out = simd.mul_f32s(bys, simd.sqrt_f32s(square));
+    }
+    for (out, (x, y)) in out_tail.iter_mut().zip(xs_tail.iter().zip(ys_tail)) {
+        let (x, y) = (x - x0, y - y0);
+        *out = by * (x * x + y * y).sqrt();
+    }
+}
+
 /// The weighted sum of several rows, place by place.
 #[inline(always)]
 pub fn weigh<S: Simd, const N: usize, const T: usize>(
@@ -141,6 +234,22 @@ mod tests {
             assert_eq!(blended, by(&|x, y| x * 0.5 + y * 2.0));
             assert_eq!(sum(simd, &a), a.iter().sum::<f32>());
             assert_eq!(dot(simd, &a, &b), by(&|x, y| x * y).iter().sum::<f32>());
+            let triple = dot_of_products(simd, &a, [(&a, &b), (&b, &b)]);
+            assert_eq!(
+                triple,
+                by(&|x, y| x * x * y + x * y * y).iter().sum::<f32>()
+            );
+            let away = done(&|x| distances(simd, [&a, &b], [0.5, -1.0], 2.0, x));
+            assert_eq!(
+                away,
+                by(&|x, y| 2.0 * ((x - 0.5) * (x - 0.5) + (y + 1.0) * (y + 1.0)).sqrt())
+            );
+            let mut exps = vec![0.0; self.0];
+            let most = exps_of_sums(simd, &a, &b, &mut exps);
+            let sums = by(&|x, y| x + y);
+            assert_eq!(most, sums.iter().fold(NEVER, |m, s| m.max(*s)));
+            let plain: Vec<f32> = sums.iter().map(|s| exp_fast(s - most)).collect();
+            assert_eq!(exps, plain);
         }
     }
 

@@ -17,6 +17,8 @@ const CROWD: usize = 5;
 const BETWEEN: f32 = 0.99;
 /// Most lines that are drawn to one start, the likeliest.
 const MOST_EDGES: usize = 10;
+/// How far, in log weight, a line may lie behind the likeliest to the same start.
+const HOPELESS: f32 = 10.0;
 /// Log prior of a walk that begins at a start whose past the window does not hold: one of
 /// all grid points of a character.
 const ENTRY: f32 = -4.8;
@@ -176,14 +178,16 @@ fn edges(chosen: &[usize], start: &[f32], mass: &Mass, gaps: &Gaps) -> Vec<Edge>
                 });
             }
         }
-        if edges.len() - first > MOST_EDGES {
-            let weight = |e: &Edge| e.ln + e.from.map_or(0.0, |v| start[chosen[v]].ln());
-            let mut many = edges.split_off(first);
+        let weight = |e: &Edge| e.ln + e.from.map_or(0.0, |v| start[chosen[v]].ln());
+        let best = edges[first..].iter().fold(NEVER, |a, e| a.max(weight(e)));
+        let mut many = edges.split_off(first);
+        many.retain(|e| weight(e) > best - HOPELESS);
+        if many.len() > MOST_EDGES {
             many.sort_by(|a, b| weight(b).total_cmp(&weight(a)));
             many.truncate(MOST_EDGES);
             many.sort_by_key(|e| e.from);
-            edges.extend(many);
         }
+        edges.extend(many);
     }
     edges
 }
