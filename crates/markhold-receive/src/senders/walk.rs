@@ -328,6 +328,10 @@ impl<'a, const N: usize> Walker<'a, N> {
 
     /// Follows the codes of a candidate element by element: the table `after` its first
     /// stop unit, and the probability of each code.
+    #[expect(
+        clippy::too_many_arguments,
+        reason = "the inner loop's tables are lent, so that nothing is allocated in it"
+    )]
     #[inline(always)]
     fn character<S: Simd>(
         &self,
