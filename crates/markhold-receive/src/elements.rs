@@ -42,9 +42,13 @@ pub struct Elements {
 /// not be bound by it.
 const GREATEST_ENERGY: f32 = 40.0;
 
-/// Log probability that a tone is gone without warning, in a sudden fade or a hole: no
-/// element argues more strongly against its tone than this.
+/// Log probability that mark is gone without warning from a stretch shorter than an element:
+/// none argues more strongly against its tone than this.
 const GONE: f32 = -3.5;
+
+/// How far a tone may have fallen, as a factor on its amplitude, and the log probability
+/// of it.
+const FALLEN: [(f32, f32); 3] = [(1.0, 0.0), (0.4, -2.5), (0.16, -4.0)];
 
 impl Elements {
     /// Weighs `points` elements. `clear` is the running integral of the share of the sound
@@ -62,7 +66,7 @@ impl Elements {
         let whole = |tone: &ToneOnGrid| -> Vec<f32> {
             let at = |i: usize| {
                 let end = (i + steps).min(last);
-                Weigher::new(tone, i).weigh(tone, i, end, clear[end] - clear[i], ln_i0)
+                Weigher::new(tone, i).weigh_whole(tone, i, end, clear[end] - clear[i], ln_i0)
             };
             (0..points).map(at).collect()
         };
@@ -148,10 +152,24 @@ impl Weigher {
         }
     }
 
+    /// The likelihood ratio as expected, or under a tone that fell by 8 or 16 dB without warning, whichever explains
+    /// it best: a sudden fade must not make both tones equally unlikely.
     #[inline]
-    fn weigh(&self, tone: &ToneOnGrid, from: usize, to: usize, span: f32, ln_i0: &LnI0) -> f32 {
-        let envelope = (tone.sums[to] - tone.sums[from]).norm_sqr().sqrt();
-        (ln_i0.at(self.slope * envelope) - self.energy * span).max(GONE)
+    fn weigh_whole(
+        &self,
+        tone: &ToneOnGrid,
+        from: usize,
+        to: usize,
+        span: f32,
+        ln_i0: &LnI0,
+    ) -> f32 {
+        let envelope = self.slope * (tone.sums[to] - tone.sums[from]).norm_sqr().sqrt();
+        let energy = self.energy * span;
+        FALLEN
+            .iter()
+            .fold(f32::NEG_INFINITY, |best, (amplitude, ln)| {
+                best.max(ln_i0.at(amplitude * envelope) - amplitude * amplitude * energy + ln)
+            })
     }
 }
 
@@ -175,7 +193,9 @@ mod tests {
                 for r in 0..steps {
                     let end = (i + r).min(points);
                     let span = clear[end] - clear[i];
-                    let slow = Weigher::new(&tone, i).weigh(&tone, i, end, span, &ln_i0);
+                    let weigher = Weigher::new(&tone, i);
+                    let envelope = weigher.slope * (tone.sums[end] - tone.sums[i]).norm();
+                    let slow = (ln_i0.at(envelope) - weigher.energy * span).max(GONE);
                     let fast = elements.part[i * steps + r];
                     assert!((fast - slow).abs() < 1e-4, "{i} {r}: {fast}, not {slow}");
                 }

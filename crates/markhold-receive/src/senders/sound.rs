@@ -5,12 +5,15 @@ use markhold_signal::{Complex32, bessel::LnI0};
 use crate::characters::log_sum::exp_fast;
 use crate::elements::ToneOnGrid;
 
-/// Energy of an element over noise density that is believed at most (16 dB), as in
+/// Energy of an element over noise density that is believed at most (13 dB): half of that in
 /// [`crate::elements`].
-const GREATEST_ENERGY: f32 = 40.0;
+const GREATEST_ENERGY: f32 = 20.0;
 /// Probability that a tone is gone, or not what it should be, for one element without
 /// warning.
-const GONE: f32 = 0.01;
+const GONE: f32 = 0.003;
+/// Amplitude to which a tone may have fallen, as a share (-9 dB), and the log probability.
+const FALLEN: f32 = 0.35;
+const FALLEN_LN: f32 = -3.5;
 
 /// The sound of a window: both tones on the window's grid.
 pub struct Sound<'a> {
@@ -135,17 +138,16 @@ pub fn direction<const N: usize>(j: usize) -> Complex32 {
     Complex32::new(sine(k + 4), sine(k))
 }
 
+/// The tone may be as strong as expected, or have fallen without warning, or be gone:
+/// `exp(e - cost) + exp(f e - f² cost + FALLEN_LN) + GONE`, `f` the fallen amplitude.
 fn likelihood<const N: usize>(exponents: [f32; N], cost: f32) -> Stretch<N> {
     let highest = exponents.iter().fold(f32::MIN, |a, &b| a.max(b));
-    let ln = highest - cost;
-    // exp(e - cost) (1 - GONE) + GONE, in units of exp(ln), itself kept above GONE.
-    let (ln, scale, gone) = if ln > 0.0 {
-        (ln, 1.0, GONE * exp_fast(-ln))
-    } else {
-        (0.0, exp_fast(ln), GONE)
-    };
+    let fallen = FALLEN_LN - FALLEN * FALLEN * cost;
+    let ln = (highest - cost).max(FALLEN * highest + fallen).max(0.0);
+    let gone = GONE * exp_fast(-ln);
+    let at = |e: f32| exp_fast(e - cost - ln) + exp_fast(FALLEN * e + fallen - ln) + gone;
     Stretch {
-        phases: exponents.map(|e| exp_fast(e - highest) * scale * (1.0 - GONE) + gone),
+        phases: exponents.map(at),
         ln,
     }
 }
