@@ -6,6 +6,8 @@ use std::collections::VecDeque;
 use markhold_signal::level::{CellLevel, Leveller};
 use markhold_signal::{Band, BandPlan};
 
+use crate::dither::Dither;
+
 /// Cells in one hop of the band.
 const CELLS_PER_HOP: usize = 32;
 
@@ -15,6 +17,8 @@ pub struct Levelled {
     cell_s: f64,
     kept_cells: usize,
     // state
+    dither: Dither,
+    dithered: Vec<f32>,
     leveller: Leveller,
     band: Band,
     level: Vec<f32>,
@@ -32,6 +36,8 @@ impl Levelled {
         Self {
             cell_s: plan.hop_s() / CELLS_PER_HOP as f64,
             kept_cells: (kept + 8) * CELLS_PER_HOP,
+            dither: Dither::new(plan.rate_hz),
+            dithered: Vec::new(),
             leveller: Leveller::new(plan),
             band: Band::new(plan, kept),
             level: Vec::new(),
@@ -51,8 +57,11 @@ impl Levelled {
     pub fn take(&mut self, samples: &[f32]) {
         self.level.drain(..self.used);
         self.used = 0;
+        self.dithered.clear();
+        let dither = &mut self.dither;
+        self.dithered.extend(samples.iter().map(|x| dither.add(*x)));
         self.leveller
-            .process(samples, &mut self.level, &mut self.cells);
+            .process(&self.dithered, &mut self.level, &mut self.cells);
         self.note_cells();
     }
 

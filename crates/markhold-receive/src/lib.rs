@@ -11,6 +11,7 @@
 
 pub mod characters;
 pub mod copy;
+pub mod dither;
 pub mod elements;
 pub mod event;
 pub mod levelled;

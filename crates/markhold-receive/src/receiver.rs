@@ -197,10 +197,13 @@ impl Receiver {
             if Some(candidate.copying.id()) == self.chosen {
                 self.chosen = None;
             }
-            self.ended.push((
-                candidate.copying.tones_hz(),
-                candidate.copying.committed_s(),
-            ));
+            // What was never reported may have been a false start: it is no bar.
+            if candidate.announced {
+                self.ended.push((
+                    candidate.copying.tones_hz(),
+                    candidate.copying.committed_s(),
+                ));
+            }
         }
         let forget_s = now_s - 2.0 * MEMORY_S;
         self.ended.retain(|e| e.1 > forget_s);
