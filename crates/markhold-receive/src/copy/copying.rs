@@ -49,6 +49,9 @@ pub struct Copying {
     energy_sum: f64,
     begin_s: f64,
     holding: Holding,
+    /// Tones of mark and space when a character was last given out, Hz: after the end of a
+    /// signal the follower may wander.
+    heard_hz: Option<[f64; 2]>,
     first_s: Option<f64>,
 }
 
@@ -71,6 +74,7 @@ impl Copying {
             energy_sum: 0.0,
             begin_s: verdict.start.at_s,
             holding: Holding::default(),
+            heard_hz: None,
             first_s: None,
         }
     }
@@ -96,10 +100,14 @@ impl Copying {
         if last {
             self.holding.finish(&mut released);
         }
+        if released.is_empty() {
+            return;
+        }
         for h in released {
             self.first_s.get_or_insert(h.start_s);
             report(Event::Character(self.character(&h)));
         }
+        self.heard_hz = Some(self.follower.tones_hz());
         self.notice_drift();
     }
 
@@ -179,7 +187,8 @@ impl Copying {
 
     /// What is known of the signal.
     pub fn signal(&self) -> Signal {
-        let [mark_hz, space_hz] = self.follower.tones_hz();
+        let tones_hz = self.heard_hz.unwrap_or_else(|| self.follower.tones_hz());
+        let [mark_hz, space_hz] = tones_hz;
         let shift_hz = (mark_hz - space_hz).abs();
         let rate_baud = self.follower.rate_baud();
         let energy = match self.characters {

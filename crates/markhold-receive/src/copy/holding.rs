@@ -20,7 +20,7 @@ const PATIENCE_S: f64 = 8.0;
 const LEAD: usize = 2;
 /// and only if they stand directly before it, s.
 const LEAD_PROBABILITY: f32 = 0.25;
-const LEAD_S: f64 = 1.2;
+const LEAD_S: f64 = 0.45;
 
 /// Characters on their way from reading to copy.
 #[derive(Default)]

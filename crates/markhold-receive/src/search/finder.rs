@@ -32,9 +32,9 @@ const MOVED_HZ: f64 = 90.0;
 const AT_HZ: f64 = 100.0;
 /// For how long a signal that was not asked for is known, s.
 const ELSEWHERE_S: f64 = 20.0;
-/// The weaker tone of a pair has at least this share of the stronger one's power (-25 dB:
+/// The weaker tone of a pair has at least this share of the stronger one's power (-19 dB:
 /// deep fading); what is weaker belongs to the stronger one's own spectrum.
-const UNEVEN: f32 = 0.003;
+const UNEVEN: f32 = 0.012;
 /// Trials a second in the long run, and at most saved up.
 const TRIALS_PER_S: f64 = 3.0;
 const SAVED_TRIALS: f64 = 6.0;
