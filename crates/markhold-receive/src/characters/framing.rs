@@ -156,6 +156,8 @@ pub struct Framed {
     /// carried knowledge.
     pub evidence: f32,
     forward: Forward,
+    /// Weight of a character from each grid point, kept for the carry.
+    character: Vec<f32>,
 }
 
 #[derive(Clone, Debug)]
@@ -163,8 +165,7 @@ struct Forward {
     off: Vec<f32>,
     marks: [Vec<f32>; MARKS],
     start: Vec<f32>,
-    /// Starts that arrive at each point from marks before a given cut need a second look:
-    /// the priors and parts are kept with the elements, so only the arrays stand here.
+    /// Grid points to the element.
     steps: usize,
 }
 
@@ -191,6 +192,7 @@ pub fn frame(elements: &Elements, priors: &LinePriors, carry: &Carry) -> Framed 
         off: posterior(&forward.off, &backward.off),
         evidence: evidence - carry.total(),
         forward,
+        character,
     }
 }
 
@@ -452,7 +454,7 @@ impl Framed {
         {
             let arrival = i + CHARACTER * steps;
             if arrival >= cut && arrival - cut < CHARACTER * steps {
-                marks[0][arrival - cut] = start + character_weight(elements, i);
+                marks[0][arrival - cut] = start + self.character[i];
             }
         }
         for i in cut.saturating_sub(steps)..cut {
@@ -475,20 +477,6 @@ impl Framed {
         }
         .normalised()
     }
-}
-
-fn character_weight(elements: &Elements, i: usize) -> f32 {
-    let steps = elements.steps;
-    let at = |list: &[f32], i: usize| list.get(i).copied().unwrap_or(0.0);
-    let data: f32 = (1..=5)
-        .map(|k| {
-            add(
-                at(&elements.mark, i + k * steps),
-                at(&elements.space, i + k * steps),
-            )
-        })
-        .sum();
-    at(&elements.space, i) + data - 5.0 * std::f32::consts::LN_2 + at(&elements.mark, i + 6 * steps)
 }
 
 impl Carry {

@@ -136,7 +136,7 @@ impl Follower {
         let window = self.cut(sound, end_s);
         let reading = self.read(&window, commit_s);
         self.remember(&window, &reading, commit_s);
-        self.line.notice(&window.grid, &reading, commit_s);
+        self.line.notice(&reading, commit_s);
         self.weigh(&window, &reading, commit_s);
         self.emit(&window, &reading, commit_s, out);
         self.move_on(&window.grid, &reading, commit_s);

@@ -18,8 +18,6 @@ const CERTAIN_CHARACTERS: usize = 4;
 /// What became of the line by the last commit point.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct LineState {
-    /// When a signal was first there, s.
-    pub begin_s: Option<f64>,
     /// The latest commit point at which a signal was there, s.
     pub on_until_s: Option<f64>,
     /// Evidence of the last ten seconds or so that this is a start-stop line, over the best
@@ -28,14 +26,8 @@ pub struct LineState {
 }
 
 impl LineState {
-    /// Takes in when the line was on in a window up to `commit_s`.
-    pub fn notice(&mut self, grid: &Grid, reading: &WindowReading, commit_s: f64) {
-        for (i, off) in reading.framed.off.iter().enumerate() {
-            let t = grid.at(i as f64);
-            if *off < 0.5 && t <= commit_s {
-                self.begin_s.get_or_insert(t);
-            }
-        }
+    /// Takes in whether the line was on in a window up to `commit_s`.
+    pub fn notice(&mut self, reading: &WindowReading, commit_s: f64) {
         if reading.framed.evidence > PRESENT_EVIDENCE {
             self.on_until_s = Some(commit_s);
         }

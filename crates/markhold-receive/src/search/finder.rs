@@ -129,12 +129,6 @@ impl Finder {
         verdicts
     }
 
-    /// Noise power in one element at `hz`, from the floor.
-    pub fn element_noise(&self, hz: f64, rate_baud: f64) -> f32 {
-        self.spectrum
-            .element_noise(&self.spectrum.floor(), hz, rate_baud)
-    }
-
     /// Pairs of peaks with a possible shift, most promising first.
     fn pairs(&self, peaks: &[Peak]) -> Vec<[f64; 2]> {
         let mut pairs: Vec<(f32, [f64; 2])> = Vec::new();
