@@ -5,6 +5,7 @@
 //! * [`ShiftMachine`]: the receiving printer's memory of the last shift character.
 //! * [`encode`]: text to codes, for sending.
 //! * [`StartStop`]: element and character times.
+//! * [`Stretch`]: a keyed line, stretch by stretch.
 //! * [`usual`]: the rates and shifts met with in practice.
 //!
 //! The crate depends on nothing and knows nothing of sound.
@@ -15,6 +16,7 @@ mod encode;
 mod encode_error;
 mod shift;
 mod start_stop;
+mod stretch;
 mod substitute;
 pub mod usual;
 
@@ -24,3 +26,4 @@ pub use encode::{EncodeOptions, LineEnd, encode, encode_lossy};
 pub use encode_error::{EncodeError, Suggestion};
 pub use shift::{ShiftMachine, decode};
 pub use start_stop::StartStop;
+pub use stretch::Stretch;
