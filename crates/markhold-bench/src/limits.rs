@@ -267,6 +267,7 @@ mod tests {
         );
         let knowledge = Knowledge {
             noise_s,
+            worst_s: 4.0 * noise_s,
             ..Knowledge::default()
         };
         let findings = judge(&measure(&line, &knowledge).expect("a line"));

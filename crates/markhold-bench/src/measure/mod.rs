@@ -19,6 +19,8 @@ pub struct Knowledge {
     pub nominal_baud: Option<f64>,
     /// Error of each edge's time, rms, s: noise of the sound or grain of the clock.
     pub noise_s: f64,
+    /// Largest error that an edge's time may have, s.
+    pub worst_s: f64,
     /// Error of the method that more characters do not average away, s.
     pub systematic_s: f64,
     /// Whether mark and space may have been exchanged, and the better reading is wanted.
@@ -85,6 +87,8 @@ pub const LEAST_CHARACTERS: usize = 20;
 pub const LEAST_EXPLAINED: f64 = 0.9;
 /// Bias must be known to this share of an element, the accuracy this bench stands for.
 pub const ACCURACY: f64 = 0.01;
+/// Between its limits the gross degree may be uncertain by this share of an element.
+pub const DEGREE_SPAN: f64 = 0.15;
 
 /// A measured line.
 #[derive(Clone, Debug, PartialEq)]
@@ -180,6 +184,17 @@ pub enum Refusal {
         /// Half width of the bias, share of an element.
         within: f64,
     },
+    /// The degree of distortion may be nearly anything.
+    #[error(
+        "noise leaves the gross distortion anywhere from {:.0} to {:.0} % of an element (take \
+         the line nearer to its source)", 100.0 * .least, 100.0 * .most
+    )]
+    Blurred {
+        /// Least it can be, share of an element.
+        least: f64,
+        /// Most it can be.
+        most: f64,
+    },
 }
 
 impl Measurement {
@@ -193,6 +208,11 @@ impl Measurement {
         } else if self.bias.within > ACCURACY {
             Some(Refusal::Uncertain {
                 within: self.bias.within,
+            })
+        } else if self.gross.most - self.gross.least > DEGREE_SPAN {
+            Some(Refusal::Blurred {
+                least: self.gross.least,
+                most: self.gross.most,
             })
         } else {
             None
@@ -275,8 +295,8 @@ fn gather(fit: fit::Fit, framing: Framing, turned: bool, knowledge: &Knowledge) 
     let error_rms = std::f64::consts::SQRT_2 * knowledge.noise_s * rate;
     let degrees = Degrees {
         error_rms,
+        worst: (knowledge.worst_s + 2.0 * knowledge.noise_s) * rate,
         systematic,
-        count: individual.len(),
     };
     let left = left_over_rms(&individual, &fit, rate);
     Measurement {
@@ -346,20 +366,19 @@ fn spreads(individual: &[Individual]) -> impl Iterator<Item = f64> {
 /// Makes degrees of what was seen.
 struct Degrees {
     error_rms: f64,
+    worst: f64,
     systematic: f64,
-    count: usize,
 }
 
 impl Degrees {
-    /// The largest of `count` noisy values exceeds the true largest by up to what the
-    /// largest of that many Gaussian errors is, about sqrt(2 ln count) and one more sigma;
-    /// it falls short by two sigma at most (95 %).
+    /// The largest of many values with errors exceeds the true largest by up to the worst
+    /// error, two sigma of the start edge's beside it; it falls short by two sigma at most
+    /// (95 %).
     fn of(&self, values: impl Iterator<Item = f64>) -> Degree {
         let seen = values.fold(0.0, f64::max);
-        let extreme = (2.0 * (self.count.max(2) as f64).ln()).sqrt() + 1.0;
         Degree {
             seen,
-            least: (seen - extreme * self.error_rms - self.systematic).max(0.0),
+            least: (seen - self.worst - self.systematic).max(0.0),
             most: seen + 2.0 * self.error_rms + self.systematic,
         }
     }

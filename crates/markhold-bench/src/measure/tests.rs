@@ -149,6 +149,7 @@ fn the_error_of_measuring_is_allowed_for() {
     let line = jittered(&line(50.0, 0.0, clean, 400), noise_s);
     let knowledge = Knowledge {
         noise_s,
+        worst_s: 4.0 * noise_s,
         ..Knowledge::default()
     };
     let found = measure(&line, &knowledge).expect("a line");

@@ -1,12 +1,14 @@
 //! Edges where the curve crosses 0, and how much noise moves them.
 
-use super::discriminator::{Curve, median};
+use super::discriminator::Curve;
 use crate::line::Edge;
 
 /// A condition counts once the curve has come this far to its side.
 const FAR: f64 = 0.3;
-/// Standard deviation of a Gaussian over its median absolute deviation.
-const MAD: f64 = 1.4826;
+/// Gaussian noise hardly ever reaches so many sigma (about 4 in a minute of sound); a
+/// discriminator below its threshold does, by clicks. One of those near an edge may move it
+/// by half the window.
+const CLICK: f64 = 6.0;
 
 /// The edges of the curve; above 0 is mark.
 ///
@@ -48,15 +50,15 @@ pub(super) fn edges(curve: &Curve) -> Vec<Edge> {
     edges
 }
 
-/// How much noise moves an edge, rms, s.
+/// How much noise moves an edge, s: rms, and the most that was seen.
 ///
 /// Away from edges the curve scatters around +1 and -1; where it crosses, it climbs by 4 in
 /// the length of its window (a Hann window's middle weighs 2 over its length, and the step
-/// is 2).
-pub(super) fn noise_s(curve: &Curve, edges: &[Edge]) -> f64 {
+/// is 2). Clicks of the discriminator are rare and far out: the most seen allows for them.
+pub(super) fn noise_s(curve: &Curve, edges: &[Edge]) -> (f64, f64) {
     let clear_s = 0.6 * curve.window_s;
     let mut next = 0;
-    let mut off = Vec::new();
+    let (mut squares, mut worst, mut count) = (0.0, 0.0_f64, 0_u64);
     for (k, value) in curve.values.iter().enumerate() {
         let at_s = curve.begin_s + k as f64 / curve.rate_hz;
         while next < edges.len() && edges[next].at_s < at_s {
@@ -66,8 +68,17 @@ pub(super) fn noise_s(curve: &Curve, edges: &[Edge]) -> f64 {
         let before = next > 0 && at_s - edges[next - 1].at_s < clear_s;
         let outside = next == 0 || next == edges.len();
         if !(after || before || outside || value.is_nan()) {
-            off.push((value.abs() - 1.0).abs());
+            // Beyond 2 the window holds a click that would have made an edge.
+            let off = (value.abs() - 1.0).abs().min(2.0);
+            squares += off * off;
+            worst = worst.max(off);
+            count += 1;
         }
     }
-    median(off.into_iter()).unwrap_or(0.0) * MAD * curve.window_s / 4.0
+    let rms = (squares / count.max(1) as f64).sqrt();
+    if worst > CLICK * rms {
+        worst = 2.0;
+    }
+    let moves_s = curve.window_s / 4.0;
+    (rms * moves_s, worst * moves_s)
 }

@@ -44,6 +44,8 @@ pub struct Heard {
     pub pair: Pair,
     /// Error of an edge's time from noise, rms, s.
     pub noise_s: f64,
+    /// Largest error that noise may give an edge, s: the most seen where no edge was.
+    pub worst_s: f64,
     /// Error of the method that more characters do not average away, s.
     pub systematic_s: f64,
 }
@@ -86,9 +88,12 @@ pub enum HearError {
 
 /// Half a rough unit is the window, but first that is not known: 8 ms suit 45 to 100 baud.
 const FIRST_WINDOW_S: f64 = 0.008;
-/// Window over unit: half an element at good signals, up to a whole one in noise. At a whole
-/// one elements shorter than half would be touched by both their edges.
-const WINDOWS: [f64; 3] = [0.5, 0.75, 1.0];
+/// The first filter is flat so far beyond the tones, Hz: twice 100 Bd.
+const FIRST_FLAT_HZ: f64 = 200.0;
+/// Window over unit, and how far the filter is flat beyond the tones, over the unit's rate.
+/// Half an element and steep edges at good signals, a whole element and a narrow filter in
+/// noise. (At a whole one, elements shorter than half are touched by both their edges.)
+const WINDOWS: [(f64, f64); 3] = [(0.5, 3.0), (0.75, 2.0), (1.0, 1.3)];
 /// Scatter of an edge, share of a unit, that is good enough for the shortest window.
 const FINE: f64 = 0.003;
 /// What the sweeps of `tests/sound.rs` leave on clean sound, share of a unit.
@@ -111,20 +116,29 @@ pub fn hear(samples: &[f32], rate_hz: f64, keying: Keying) -> Result<Heard, Hear
         }
     };
     pair.check(rate_hz, matches!(keying, Keying::Tones(_)))?;
-    let rough = curve(samples, rate_hz, pair, FIRST_WINDOW_S, 0.02)?;
+    let first = Smoothing {
+        window_s: FIRST_WINDOW_S,
+        flat_hz: FIRST_FLAT_HZ,
+    };
+    let rough = curve(samples, rate_hz, pair, first)?;
     let line = crossings::edges(&rough);
     let unit_s = rough_unit_s(&line).ok_or(HearError::NoKeying { found: line.len() })?;
     // Glitches make the rough unit short; rates beyond 300 Bd and below 30 are not met with.
     let unit_s = unit_s.clamp(1.0 / 330.0, 1.0 / 30.0);
     let mut best = None;
-    for window in WINDOWS {
-        let curve = curve(samples, rate_hz, pair, window * unit_s, unit_s)?;
+    for (window, flat) in WINDOWS {
+        let smoothing = Smoothing {
+            window_s: window * unit_s,
+            flat_hz: flat / unit_s,
+        };
+        let curve = curve(samples, rate_hz, pair, smoothing)?;
         let line = crossings::edges(&curve);
-        let noise_s = crossings::noise_s(&curve, &line);
+        let (noise_s, worst_s) = crossings::noise_s(&curve, &line);
         best = Some(Heard {
             line,
             pair: curve.pair,
             noise_s,
+            worst_s,
             systematic_s: SYSTEMATIC * unit_s,
         });
         if noise_s < FINE * unit_s {
@@ -140,20 +154,28 @@ pub fn hear(samples: &[f32], rate_hz: f64, keying: Keying) -> Result<Heard, Hear
     }
 }
 
+/// How the stream is filtered and smoothed.
+#[derive(Clone, Copy, Debug)]
+struct Smoothing {
+    /// Length of the Hann window, s.
+    window_s: f64,
+    /// How far the filter is flat beyond the tones, Hz.
+    flat_hz: f64,
+}
+
 /// The smoothed curve that crosses 0 at the edges.
 fn curve(
     samples: &[f32],
     rate_hz: f64,
     pair: Pair,
-    window_s: f64,
-    unit_s: f64,
+    smoothing: Smoothing,
 ) -> Result<Curve, HearError> {
     let one_tone = pair.low_hz == pair.high_hz;
-    let stream = Stream::new(samples, rate_hz, pair, unit_s);
+    let stream = Stream::new(samples, rate_hz, pair, smoothing.flat_hz);
     let curve = if one_tone {
-        discriminator::amplitude(&stream, window_s)
+        discriminator::amplitude(&stream, smoothing.window_s)
     } else {
-        discriminator::frequency(&stream, pair, window_s)
+        discriminator::frequency(&stream, pair, smoothing.window_s)
     };
     curve.ok_or(HearError::NoTones)
 }

@@ -7,12 +7,9 @@ use markhold_signal::{Band, BandPlan, Complex32, Extractor};
 /// Least rate of the stream, Hz: an edge falls between two of its samples, and 4000 of them
 /// a second leave it within 0.25 ms before interpolation.
 const LEAST_RATE_HZ: f64 = 4000.0;
-/// Beyond the tones the filter is flat for this much over the unit's rate: three times the
-/// rate leaves edges steep.
-const FLAT: f64 = 3.0;
 /// Width of the filter's flanks, Hz: its response then dies away within 48 ms, as the band
 /// asks for.
-const FLANK_HZ: f64 = 120.0;
+const FLANK_HZ: f64 = 80.0;
 
 /// Analytic samples around a pair.
 pub(super) struct Stream {
@@ -27,14 +24,14 @@ pub(super) struct Stream {
 }
 
 impl Stream {
-    /// Takes the stream around `pair` out of sound keyed with about `unit_s`.
-    pub(super) fn new(sound: &[f32], rate_hz: f64, pair: Pair, unit_s: f64) -> Self {
+    /// Takes the stream around `pair` out of sound, with `beyond_hz` on both sides.
+    pub(super) fn new(sound: &[f32], rate_hz: f64, pair: Pair, beyond_hz: f64) -> Self {
         let plan = BandPlan::new(rate_hz);
         let half_hz = (pair.high_hz - pair.low_hz) / 2.0;
         // Flat no further than to 0 Hz, where the image of the tones begins.
-        let flat_hz = (half_hz + FLAT / unit_s)
+        let flat_hz = (half_hz + beyond_hz)
             .min(pair.middle_hz() - FLANK_HZ)
-            .max(half_hz + 0.7 / unit_s);
+            .max(half_hz + FLANK_HZ / 2.0);
         let least_hz = LEAST_RATE_HZ.max(2.5 * (flat_hz + FLANK_HZ));
         let mut extractor = Extractor::new(plan, least_hz.min(rate_hz));
         let centre = (pair.middle_hz() / plan.bin_hz()).round() as usize;

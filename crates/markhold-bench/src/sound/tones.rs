@@ -17,8 +17,10 @@ const SMOOTH_HZ: f64 = 24.0;
 const ABOVE_NOISE: f64 = 4.0;
 /// The weaker tone may be this far below the stronger (20 dB): a line that mostly rests.
 const WEAKER: f64 = 0.01;
-/// Unit assumed while the tones are looked for, s.
-const UNIT_S: f64 = 0.02;
+/// Window while the tones are looked for, s, and how far beyond them, Hz: half an element
+/// and twice the rate at 100 Bd and 50 Bd.
+const WINDOW_S: f64 = 0.010;
+const BEYOND_HZ: f64 = 100.0;
 
 /// Two tones, Hz.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -78,8 +80,8 @@ pub fn find_pair(sound: &[f32], rate_hz: f64) -> Result<Pair, HearError> {
     };
     // Humps of keyed tones lean towards each other; the frequency between edges does not.
     for _ in 0..2 {
-        let stream = Stream::new(sound, rate_hz, pair, UNIT_S);
-        let found = super::discriminator::frequency(&stream, pair, UNIT_S / 2.0);
+        let stream = Stream::new(sound, rate_hz, pair, BEYOND_HZ);
+        let found = super::discriminator::frequency(&stream, pair, WINDOW_S);
         pair = found.map_or(pair, |curve| curve.pair);
     }
     Ok(pair)
