@@ -55,8 +55,8 @@ pub struct Limit {
 pub enum Verdict {
     /// Within the limit, the whole interval of confidence.
     Kept,
-    /// Beyond it, the whole interval.
-    Passed,
+    /// Not within it, the whole interval.
+    NotKept,
     /// The interval holds the limit.
     Undecided,
 }
@@ -214,14 +214,14 @@ fn of_size(estimate: &Estimate) -> (f64, f64, f64) {
     )
 }
 
-/// Rounding must not turn "just at the limit" into "passed".
+/// Rounding must not turn "just at the limit" into "not kept".
 const ROUNDING: f64 = 1e-9;
 
 fn verdict(least: f64, most: f64, limit: f64) -> Verdict {
     if most <= limit + ROUNDING {
         Verdict::Kept
     } else if least > limit {
-        Verdict::Passed
+        Verdict::NotKept
     } else {
         Verdict::Undecided
     }
@@ -285,7 +285,7 @@ mod tests {
     }
 
     #[test]
-    fn each_limit_is_passed_by_what_passes_it() {
+    fn each_limit_is_broken_by_what_breaks_it() {
         let biased = Distortion {
             bias: 0.3,
             ..Distortion::default()
@@ -294,11 +294,11 @@ mod tests {
         let of = |value| found.iter().find(|f| f.0 == value).expect("judged").1;
         assert_eq!(
             (of(0.40), of(0.28), of(0.05)),
-            (Verdict::Kept, Verdict::Passed, Verdict::Passed)
+            (Verdict::Kept, Verdict::NotKept, Verdict::NotKept)
         );
         let slow = verdicts(Distortion::default(), StartStop::new(49.5, 1.2), 0.0);
         let of = |value| slow.iter().find(|f| f.0 == value).expect("judged").1;
-        assert_eq!((of(0.0075), of(1.4)), (Verdict::Passed, Verdict::Passed));
+        assert_eq!((of(0.0075), of(1.4)), (Verdict::NotKept, Verdict::NotKept));
     }
 
     #[test]

@@ -168,6 +168,40 @@ fn one_keyed_tone() {
 }
 
 #[test]
+fn a_contact_by_way_of_a_sound_input() {
+    for rate_hz in [8000.0, 44_100.0] {
+        for (bias, end, es_n0_db) in [
+            (0.0, 0.0, None),
+            (0.2, 0.0, Some(50.0)),
+            (-0.1, 0.15, Some(40.0)),
+        ] {
+            let case = Case {
+                rate_hz,
+                es_n0_db,
+                distortion: distortion(bias, end, 0.0),
+                ..Case::default()
+            };
+            let line = markhold_bench::line::edges(&case.line());
+            let truth = measure(&line, &Knowledge::default()).expect("a line");
+            let found = measured(&case.contact(), rate_hz, Keying::Contact);
+            agrees(&case, &found);
+            let off = found.gross.seen - truth.gross.seen;
+            assert!(off.abs() < 0.01, "{case:?} {:?}", found.gross);
+            assert!(
+                found.gross.least <= truth.gross.seen + 1e-9,
+                "{:?}",
+                found.gross
+            );
+            assert!(
+                found.gross.most >= truth.gross.seen - 1e-9,
+                "{:?}",
+                found.gross
+            );
+        }
+    }
+}
+
+#[test]
 fn what_holds_no_keying_is_refused() {
     let noise = Case {
         count: 0,

@@ -13,6 +13,7 @@
 //! The window is symmetric, so what it does to an edge is symmetric too: the crossing stays
 //! where the edge was as long as no other edge is within half the window.
 
+mod contact;
 mod crossings;
 mod discriminator;
 mod stream;
@@ -33,6 +34,8 @@ pub enum Keying {
     /// One tone, on for mark, Hz; found if left out. A contact that keys an audio tone, or a
     /// keyed carrier.
     Carrier(Option<f64>),
+    /// The voltage of a line contact as a sound input passes it; a jump up is mark.
+    Contact,
 }
 
 /// What was heard.
@@ -40,8 +43,8 @@ pub enum Keying {
 pub struct Heard {
     /// Edges; for two tones the lower one is taken as mark.
     pub line: Vec<Edge>,
-    /// The tones, Hz; for one tone both are the same.
-    pub pair: Pair,
+    /// The tones, Hz; for one tone both are the same, for a contact there is none.
+    pub pair: Option<Pair>,
     /// Error of an edge's time from noise, rms, s.
     pub noise_s: f64,
     /// Largest error that noise may give an edge, s: the most seen where no edge was.
@@ -106,6 +109,7 @@ const SYSTEMATIC: f64 = 0.0025;
 /// No tones, no pair, or no keying.
 pub fn hear(samples: &[f32], rate_hz: f64, keying: Keying) -> Result<Heard, HearError> {
     let pair = match keying {
+        Keying::Contact => return hear_contact(samples, rate_hz),
         Keying::Tones(given) => given.map_or_else(|| find_pair(samples, rate_hz), Ok)?,
         Keying::Carrier(given) => {
             let hz = given.map_or_else(|| find_carrier(samples, rate_hz), Ok)?;
@@ -136,7 +140,7 @@ pub fn hear(samples: &[f32], rate_hz: f64, keying: Keying) -> Result<Heard, Hear
         let (noise_s, worst_s) = crossings::noise_s(&curve, &line);
         best = Some(Heard {
             line,
-            pair: curve.pair,
+            pair: Some(curve.pair),
             noise_s,
             worst_s,
             systematic_s: SYSTEMATIC * unit_s,
@@ -151,6 +155,20 @@ pub fn hear(samples: &[f32], rate_hz: f64, keying: Keying) -> Result<Heard, Hear
             found: heard.line.len(),
         }),
         _ => Ok(heard),
+    }
+}
+
+fn hear_contact(samples: &[f32], rate_hz: f64) -> Result<Heard, HearError> {
+    let jumps = contact::jumps(samples, rate_hz)?;
+    match jumps.line.len() {
+        found @ 0..5 => Err(HearError::NoKeying { found }),
+        _ => Ok(Heard {
+            line: jumps.line,
+            pair: None,
+            noise_s: jumps.noise_s,
+            worst_s: 3.0 * jumps.noise_s,
+            systematic_s: 0.0,
+        }),
     }
 }
 

@@ -1,0 +1,217 @@
+"""The bench against lines made here with known speed, bias and end distortion.
+
+Definitions: US Federal Standard 1037C (bias and end distortion, start-stop distortion),
+ITU-T R.140 (individual, gross and synchronous distortion, from memory). A transition
+belongs n units after the start edge of its character; to mark it comes early by the bias,
+to space (the end of a mark within the character) late by the end distortion.
+"""
+
+import json
+import subprocess
+import tempfile
+from pathlib import Path
+
+import numpy as np
+from scipy.io import wavfile
+
+WITHIN = 1.0  # % of an element: the project's target for every kind of distortion
+SPEED_WITHIN = 0.05  # % of the rate
+CHARACTERS, STOP = 160, 1.5
+AMPLITUDE = 0.25
+
+
+def line(baud, speed=0.0, bias=0.0, end=0.0, fortuitous=0.0, seed=1, lead=0.41237):
+    """Instants and new conditions of seeded characters, and their individual distortions, units."""
+    rng = np.random.default_rng(seed)
+    unit, start = 1 / (baud * (1 + speed)), lead
+    instants, marks, individual = [], [], []
+    for code in rng.integers(0, 32, CHARACTERS):
+        elements = [0] + [(code >> k) & 1 for k in range(5)] + [1]
+        instants.append(start)
+        marks.append(False)
+        for n in range(1, 7):
+            if elements[n] == elements[n - 1]:
+                continue
+            moved = rng.uniform(-fortuitous, fortuitous) + (-bias if elements[n] else end)
+            instants.append(start + (n + moved) * unit)
+            marks.append(bool(elements[n]))
+            individual.append(((n + moved) * unit * baud - n, moved))
+        start += (6 + STOP) * unit
+    return np.array(instants), np.array(marks), np.array(individual), start + 0.5
+
+
+def tones(instants, marks, length, rate, mark_hz, space_hz):
+    """Phase-continuous tones: the phase is the integral of the frequency, in closed form."""
+    t = np.arange(int(length * rate)) / rate
+    begins = np.concatenate([[0.0], instants])
+    hz = np.where(np.concatenate([[True], marks]), mark_hz, space_hz)
+    cycles = np.concatenate([[0.0], np.cumsum(np.diff(begins) * hz[:-1])])
+    k = np.searchsorted(begins, t, side="right") - 1
+    return AMPLITUDE * np.cos(2 * np.pi * (cycles[k] + hz[k] * (t - begins[k])))
+
+
+def carrier(instants, marks, length, rate, hz):
+    """One tone, on for mark."""
+    t = np.arange(int(length * rate)) / rate
+    on = np.concatenate([[True], marks])[np.searchsorted(instants, t, side="right")]
+    return AMPLITUDE * on * np.cos(2 * np.pi * hz * t)
+
+
+def add_noise(sound, rate, baud, es_n0_db, seed):
+    """White noise of a density N0 below Es, the energy of one element."""
+    n0 = AMPLITUDE**2 / 2 / baud / 10 ** (es_n0_db / 10)
+    return sound + np.random.default_rng(seed).standard_normal(len(sound)) * np.sqrt(n0 * rate / 2)
+
+
+def write(path, sound, rate):
+    """16-bit WAV."""
+    wavfile.write(path, rate, np.round(np.clip(sound, -1, 1) * 32767).astype(np.int16))
+
+
+def measure(binary, path, *words):
+    """What `markhold bench measure --json` says of a file."""
+    done = subprocess.run([binary, "bench", "measure", str(path), "--json", *words], capture_output=True, text=True)
+    if done.returncode:
+        raise RuntimeError(f"exit {done.returncode}: {done.stderr[-300:]}")
+    return json.loads(done.stdout)
+
+
+def differences(found, individual, speed, bias, end):
+    """Greatest difference of each kind, % of an element (of the rate for the speed)."""
+    gross, synchronous = np.abs(individual).max(axis=0)
+    return {
+        "speed": found["speed_error_percent"]["value"] - 100 * speed,
+        "bias": found["bias_percent"]["value"] - 100 * bias,
+        "end": found["end_percent"]["value"] - 100 * end,
+        "gross": found["gross_percent"]["seen"] - 100 * gross,
+        "synchronous": found["synchronous_percent"]["seen"] - 100 * synchronous,
+    }
+
+
+def judge(report, name, every, kinds):
+    """One line for each kind, worst of all cases."""
+    for kind in kinds:
+        allowed = SPEED_WITHIN if kind == "speed" else WITHIN
+        worst = max(abs(d[kind]) for d in every)
+        report.check(f"{name}: {kind}", worst <= allowed, f"{len(every)} lines, greatest difference {worst:.3f} %, allowed {allowed:g} %")
+
+
+def sweep(seed):
+    """Seeded speed, bias, end and fortuitous distortion."""
+    rng = np.random.default_rng(seed)
+    speed, bias, end = rng.uniform(-0.02, 0.02), rng.uniform(-0.3, 0.3), rng.uniform(-0.3, 0.3)
+    return {"speed": speed, "bias": bias, "end": end}
+
+
+ALL = ("speed", "bias", "end", "gross", "synchronous")
+
+
+def clean(report, binary, folder):
+    """Clean tones over rates, shifts and sampling rates."""
+    every = []
+    for baud in (1 / 0.022, 50, 75, 100):
+        for shift in (85, 170, 425, 850):
+            for rate in (8000, 11025, 48000):
+                seed = len(every) + 1
+                put = sweep(seed)
+                instants, marks, individual, length = line(baud, fortuitous=0.05, seed=seed, **put)
+                sound = tones(instants, marks, length, rate, 1500 - shift / 2, 1500 + shift / 2)
+                write(folder / "line.wav", sound, rate)
+                every.append(differences(measure(binary, folder / "line.wav"), individual, **put))
+    # 0.05 fortuitous over some 480 transitions leaves the mean bias a spread of its own of 0.2 %.
+    judge(report, "clean tones", every, ("speed", "bias", "end", "gross"))
+
+
+def noisy(report, binary, folder):
+    """White noise: what is judged must agree, what cannot must be refused."""
+    every, refused = [], 0
+    for es_n0 in (35, 30, 25, 20, 15, 10):
+        for seed in range(1, 5):
+            put = {**sweep(seed + 100), "speed": 0.0}
+            instants, marks, individual, length = line(1 / 0.022, seed=seed, **put)
+            sound = add_noise(tones(instants, marks, length, 12000, 2295, 2125), 12000, 1 / 0.022, es_n0, seed)
+            write(folder / "line.wav", sound, 12000)
+            try:
+                found = measure(binary, folder / "line.wav")
+            except RuntimeError:
+                found = {"refusal": "nothing found"}
+            if found["refusal"]:
+                refused += 1
+                report.check(f"refused at Es/N0 {es_n0} dB", es_n0 < 25, found["refusal"])
+                continue
+            every.append(differences(found, individual, **put))
+            held = found["gross_percent"]["least"] - 0.5 <= 100 * np.abs(individual[:, 0]).max() <= found["gross_percent"]["most"] + 0.5
+            report.check(f"Es/N0 {es_n0} dB, line {seed}: the interval of gross distortion holds", held, str(found["gross_percent"]))
+    judge(report, "noisy tones, judged ones", every, ("bias", "end"))
+    report.check("10 dB is refused", refused >= 4, f"{refused} refused")
+
+
+def stamps(report, binary, folder):
+    """Time stamps, exact and on a grain of 1 ms."""
+    every, grained = [], []
+    for seed in range(1, 9):
+        put = sweep(seed + 200)
+        instants, marks, individual, _ = line(50, seed=seed, **put)
+        for grain, into in ((0, every), (1, grained)):
+            at = np.round(instants * 1e3) / 1e3 if grain else instants
+            text = "".join(f"{t:.7f} {'mark' if m else 'space'}\n" for t, m in zip(at, marks))
+            (folder / "line.txt").write_text(text)
+            into.append(differences(measure(binary, folder / "line.txt", "--grain", str(grain)), individual, **put))
+    judge(report, "exact time stamps", every, ALL)
+    judge(report, "time stamps on a grain of 1 ms (5 % of an element)", grained, ("bias", "end"))
+
+
+def one_tone(report, binary, folder):
+    """A keyed tone."""
+    every = []
+    for seed in range(1, 5):
+        put = sweep(seed + 300)
+        instants, marks, individual, length = line(50, seed=seed, **put)
+        write(folder / "line.wav", carrier(instants, marks, length, 48000, 1000), 48000)
+        every.append(differences(measure(binary, folder / "line.wav", "--keying", "carrier"), individual, **put))
+    judge(report, "one keyed tone", every, ALL)
+
+
+def own_pattern(report, binary, folder):
+    """The program's own WAV read here: zero crossings of scipy's analytic frequency."""
+    from scipy.signal import hilbert
+
+    wav, edges = folder / "own.wav", folder / "own.jsonl"
+    words = ["bench", "pattern", "combinations", "--bias", "15", "--end", "-10", "--out", wav, "--edges", edges, "--sample-rate", "8000"]
+    subprocess.run([binary, *map(str, words)], check=True, capture_output=True)
+    sent = [json.loads(text) for text in edges.read_text().splitlines()]
+    rate, sound = wavfile.read(wav)
+    turns = np.diff(np.unwrap(np.angle(hilbert(sound.astype(float)))))
+    hz = np.convolve(turns * rate / 2 / np.pi, np.hanning(41) / np.hanning(41).sum(), mode="same") - 2210
+    k = np.nonzero(np.diff(hz > 0))[0]
+    crossed = (k + hz[k] / (hz[k] - hz[k + 1]) + 0.5) / rate
+    times = np.array([e["t"] for e in sent])
+    crossed = crossed[(crossed > times[0] - 0.01) & (crossed < times[-1] + 0.01)]
+    if len(crossed) != len(times):
+        report.check("own pattern: transitions", False, f"{len(crossed)} heard, {len(times)} sent")
+        return
+    off = crossed - times
+    # One delay for all is allowed: the glide from tone to tone takes its time.
+    worst = 100 * np.abs(off - off.mean()).max() / 0.022
+    report.check("own pattern: each transition where it was sent", worst <= WITHIN, f"{len(off)} transitions, {worst:.2f} % of an element")
+    length = (crossed[-1] - crossed[0]) / (times[-1] - times[0]) - 1
+    report.check("own pattern: speed within 0.01 %", abs(length) <= 1e-4, f"{100 * length:.4f} %")
+
+
+def loop(report, binary):
+    """V/I, V I and L I / V (common practice) against `markhold bench loop`."""
+    for volt, milliampere in ((120, 60), (120, 20), (120, 40), (130, 60), (48, 60), (60, 40), (12, 60)):
+        words = ["bench", "loop", "--supply", str(volt), "--current", f"{milliampere}mA", "--inductance", "4", "--json"]
+        found = json.loads(subprocess.run([binary, *words], check=True, capture_output=True).stdout)
+        expected = [1000 * volt / milliampere, volt * milliampere / 1000, 4 * milliampere / volt]
+        close = np.allclose([found["total_ohm"], found["total_w"], found["rise_ms"]], expected, rtol=1e-9)
+        report.check(f"loop of {volt} V, {milliampere} mA", close, f"{expected[0]:.0f} ohm, {expected[1]:.1f} W, rise {expected[2]:.1f} ms")
+
+
+def checks(report, binary):
+    """All parts, in a folder of their own."""
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        for part in (clean, noisy, stamps, one_tone, own_pattern):
+            part(report, binary, folder)
+    loop(report, binary)
