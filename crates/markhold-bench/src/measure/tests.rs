@@ -169,6 +169,35 @@ fn the_error_of_measuring_is_allowed_for() {
 }
 
 proptest! {
+    /// Any edges at all are measured or refused; figures that come out are numbers.
+    #[test]
+    fn any_edges_are_borne(
+        gaps in proptest::collection::vec(1e-6..0.2f64, 0..120),
+        first: bool,
+        rate in proptest::option::of(10.0..400.0f64),
+    ) {
+        let mut at_s = 0.0;
+        let mut mark = first;
+        let line: Vec<Edge> = gaps
+            .iter()
+            .map(|gap| {
+                at_s += gap;
+                mark = !mark;
+                Edge { at_s, mark }
+            })
+            .collect();
+        let knowledge = Knowledge { nominal_baud: rate, either_sense: true, ..Knowledge::default() };
+        if let Ok(found) = measure(&line, &knowledge) {
+            prop_assert!(found.rate_baud.value > 0.0 && found.rate_baud.value.is_finite());
+            prop_assert!(found.bias.value.is_finite() && found.gross.seen.is_finite());
+            prop_assert!((0.0..=1.0).contains(&found.explained));
+            let _ = crate::limits::judge(&found);
+            prop_assert!(!crate::drawing::histogram(&found).contains("NaN"));
+        }
+    }
+}
+
+proptest! {
     #![proptest_config(ProptestConfig::with_cases(40))]
     /// Measured distortion is sent distortion, to 1 % of an element, at every rate.
     #[test]

@@ -24,6 +24,9 @@ const QUIET: f64 = 0.5;
 const JUMPS: f64 = 0.99;
 /// Jumps stand this far above what is there without them.
 const ABOVE_NOISE: f64 = 6.0;
+/// Jumps make the sound: they are at least this share of its rms. (What is left of a tone
+/// whose period fits the means is far less.)
+const LEAST_OF_RMS: f64 = 0.2;
 /// Error of finding a passage between two samples, samples (measured in `tests/sound.rs`).
 const PASSAGE: f64 = 0.1;
 
@@ -43,7 +46,9 @@ pub(super) fn jumps(sound: &[f32], rate_hz: f64) -> Result<Jumps, HearError> {
     let (Some(quiet), Some(usual)) = (at(QUIET), at(JUMPS)) else {
         return Err(HearError::NoKeying { found: 0 });
     };
-    if !(usual > ABOVE_NOISE * quiet && usual > 0.0) {
+    let power: f64 = sound.iter().map(|x| f64::from(*x).powi(2)).sum();
+    let rms = (power / sound.len() as f64).sqrt();
+    if !(usual > ABOVE_NOISE * quiet && usual > LEAST_OF_RMS * rms) {
         return Err(HearError::NoKeying { found: 0 });
     }
     let mut line: Vec<Edge> = Vec::new();

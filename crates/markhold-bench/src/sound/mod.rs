@@ -6,9 +6,10 @@
 //!
 //! A frequency discriminator, smoothed by a Hann window half an element long, finds the
 //! instant at which the frequency passes the middle of the two tones. The other way, the
-//! difference of the tones' powers, was measured beside it (`checks/edge_methods.py`): on
-//! 170 Hz shift at 45.45 baud the discriminator scatters a quarter as much at Es/N0 of 20 dB
-//! and more; below 15 dB, where clicks begin, neither is good enough to judge a line by.
+//! difference of the tones' amplitudes, was measured beside it (`checks/edge_methods.py`): at
+//! 45.45 baud, 170 Hz and Es/N0 of 20 dB it scatters by 1.8 % of an element, the discriminator
+//! by 1.0 %; at 75 baud and 850 Hz it is 2.5 and 0.9 %. At 15 dB, where clicks begin, neither
+//! is good enough to judge a line by.
 //!
 //! The window is symmetric, so what it does to an edge is symmetric too: the crossing stays
 //! where the edge was as long as no other edge is within half the window.
@@ -93,12 +94,14 @@ pub enum HearError {
 const FIRST_WINDOW_S: f64 = 0.008;
 /// The first filter is flat so far beyond the tones, Hz: twice 100 Bd.
 const FIRST_FLAT_HZ: f64 = 200.0;
-/// Window over unit, and how far the filter is flat beyond the tones, over the unit's rate.
-/// Half an element and steep edges at good signals, a whole element and a narrow filter in
-/// noise. (At a whole one, elements shorter than half are touched by both their edges.)
-const WINDOWS: [(f64, f64); 3] = [(0.5, 3.0), (0.75, 2.0), (1.0, 1.3)];
-/// Scatter of an edge, share of a unit, that is good enough for the shortest window.
-const FINE: f64 = 0.003;
+/// Window over unit, how far the filter is flat beyond the tones over the unit's rate, and
+/// the scatter of an edge, share of a unit, up to which no other is tried: steep edges at good
+/// signals, a narrow filter and then a longer window in noise.
+const WINDOWS: [(f64, f64, f64); 3] = [
+    (0.5, 3.0, 0.003),
+    (0.5, 1.5, 0.015),
+    (0.75, 1.3, f64::INFINITY),
+];
 /// What the sweeps of `tests/sound.rs` leave on clean sound, share of a unit.
 const SYSTEMATIC: f64 = 0.0025;
 
@@ -130,7 +133,7 @@ pub fn hear(samples: &[f32], rate_hz: f64, keying: Keying) -> Result<Heard, Hear
     // Glitches make the rough unit short; rates beyond 300 Bd and below 30 are not met with.
     let unit_s = unit_s.clamp(1.0 / 330.0, 1.0 / 30.0);
     let mut best = None;
-    for (window, flat) in WINDOWS {
+    for (window, flat, fine) in WINDOWS {
         let smoothing = Smoothing {
             window_s: window * unit_s,
             flat_hz: flat / unit_s,
@@ -145,7 +148,7 @@ pub fn hear(samples: &[f32], rate_hz: f64, keying: Keying) -> Result<Heard, Hear
             worst_s,
             systematic_s: SYSTEMATIC * unit_s,
         });
-        if noise_s < FINE * unit_s {
+        if noise_s < fine * unit_s {
             break;
         }
     }

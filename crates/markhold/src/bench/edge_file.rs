@@ -44,11 +44,12 @@ pub fn read(input: impl BufRead) -> anyhow::Result<Vec<Edge>> {
 
 fn edge(line: &str) -> anyhow::Result<Edge> {
     if line.starts_with('{') {
-        let Line { t, mark } = serde_json::from_str(line)?;
-        return Ok(Edge { at_s: t, mark });
+        let Line { t: at_s, mark } = serde_json::from_str(line)?;
+        return Ok(Edge { at_s, mark });
     }
     let mut words = line.split_whitespace();
-    let at_s = words.next().and_then(|word| word.parse().ok());
+    let number = |word: &str| word.parse().ok().filter(|t: &f64| t.is_finite());
+    let at_s = words.next().and_then(number);
     let mark = match words.next() {
         Some("mark" | "1") => Some(true),
         Some("space" | "0") => Some(false),
@@ -108,7 +109,14 @@ mod tests {
 
     #[test]
     fn faults_name_their_line() {
-        for bad in ["0.5", "x mark", "0.5 on", "0.5 mark 7", "{\"t\":1}"] {
+        for bad in [
+            "0.5",
+            "x mark",
+            "inf mark",
+            "0.5 on",
+            "0.5 mark 7",
+            "{\"t\":1}",
+        ] {
             let text = format!("0.1 space\n{bad}\n");
             let error = format!("{:#}", read(text.as_bytes()).unwrap_err());
             assert!(error.contains("line 2"), "{error}");

@@ -3,7 +3,7 @@
 use super::listen::{How, Listened, listen};
 use super::{report, values};
 use crate::cli::Mark;
-use crate::outcome::Outcome;
+use crate::outcome::{Outcome, say};
 use anyhow::{Context, bail};
 use clap::{Args, ValueEnum};
 use markhold_bench::caution;
@@ -129,6 +129,10 @@ pub fn run(options: &Options) -> anyhow::Result<Outcome> {
     };
     let name = || options.file.display().to_string();
     let listened = listen(&options.file, &how).with_context(name)?;
+    if listened.pair.is_none() || options.keying != KeyedAs::Tones {
+        // Such a line was taken from a loop.
+        say(&format!("Caution. {}", caution::LOOP));
+    }
     let (measured, mark_is_lower) = measured(options, &listened).with_context(name)?;
     let about = report::About {
         name: name(),
