@@ -1,6 +1,7 @@
 //! A keyed line as edges, the language of all measuring.
 
 use markhold_code::Stretch;
+use std::cmp::Ordering;
 
 /// A transition of the line.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -79,8 +80,8 @@ pub enum LineError {
 pub fn check(line: &[Edge]) -> Result<(), LineError> {
     for (k, pair) in line.windows(2).enumerate() {
         let place = k + 2;
-        // Written so that NaN is refused.
-        if !(pair[1].at_s > pair[0].at_s) {
+        // NaN ascends from nothing.
+        if pair[0].at_s.partial_cmp(&pair[1].at_s) != Some(Ordering::Less) {
             return Err(LineError::Order {
                 place,
                 at_s: pair[1].at_s,

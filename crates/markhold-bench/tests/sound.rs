@@ -9,7 +9,7 @@ use markhold_bench::sound::{HearError, Heard, Keying, Pair, hear};
 use proptest::prelude::*;
 
 fn measured(sound: &[f32], rate_hz: f64, keying: Keying) -> Measurement {
-    measured_edges(&hear(sound, rate_hz, keying).expect("keyed sound"))
+    measured_edges(&hear(sound, rate_hz, keying, None).expect("keyed sound"))
 }
 
 fn measured_edges(heard: &Heard) -> Measurement {
@@ -128,7 +128,7 @@ fn noisy_sound() {
                 ..Case::default()
             };
             let sound = case.tones();
-            let Ok(heard) = hear(&sound, case.rate_hz, Keying::Tones(None)) else {
+            let Ok(heard) = hear(&sound, case.rate_hz, Keying::Tones(None), None) else {
                 assert!(es_n0_db < 25.0, "{case:?} not heard");
                 continue;
             };
@@ -209,18 +209,18 @@ fn what_holds_no_keying_is_refused() {
     };
     let silence = vec![0.0; 16_000];
     assert_eq!(
-        hear(&silence, 8000.0, Keying::Tones(None)),
+        hear(&silence, 8000.0, Keying::Tones(None), None),
         Err(HearError::NoTones)
     );
     let steady = noise.carrier();
-    assert!(hear(&steady, 8000.0, Keying::Tones(None)).is_err());
+    assert!(hear(&steady, 8000.0, Keying::Tones(None), None).is_err());
     let pair = Pair {
         low_hz: 2000.0,
         high_hz: 5000.0,
     };
-    let error = hear(&silence, 8000.0, Keying::Tones(Some(pair))).unwrap_err();
+    let error = hear(&silence, 8000.0, Keying::Tones(Some(pair)), None).unwrap_err();
     assert!(error.to_string().contains("5000"), "{error}");
-    assert!(hear(&[], 8000.0, Keying::Carrier(Some(1000.0))).is_err());
+    assert!(hear(&[], 8000.0, Keying::Carrier(Some(1000.0)), None).is_err());
 }
 
 proptest! {

@@ -70,7 +70,7 @@ fn axis(canvas: &mut Canvas, reach: f64, x: &impl Fn(f64) -> f64, floor: f64) {
         canvas.text((x(percent), floor + 16.0), "middle", &words);
     }
     canvas.line((x(-reach), floor), (x(reach), floor), true);
-    let words = "early, % of an element, late";
+    let words = "early (left) and late (right), % of an element";
     canvas.text(
         ((x(-reach) + x(reach)) / 2.0, floor + 36.0),
         "middle",

@@ -46,9 +46,9 @@ pub fn fit(characters: &[Framed]) -> Option<Fit> {
     }
     let ends = normal[2][2] > 0.0;
     // A condition that never occurs gets a place of its own, and no influence.
-    for k in 1..3 {
-        if normal[k][k] == 0.0 {
-            normal[k][k] = 1.0;
+    for (k, row) in normal.iter_mut().enumerate() {
+        if row[k] == 0.0 {
+            row[k] = 1.0;
         }
     }
     let inverse = invert(normal)?;

@@ -177,7 +177,7 @@ pub enum Refusal {
     },
     /// The interval is too wide.
     #[error(
-        "the bias is known to +-{:.1} % of an element only, +-1 % is needed (less noise, or a \
+        "the bias is known to ±{:.1} % of an element only, ±1 % is needed (less noise, or a \
          longer line)", 100.0 * .within
     )]
     Uncertain {
@@ -268,7 +268,7 @@ fn settle(
             characters: framing.characters.len(),
         };
         let fit = fit::fit(&framing.characters).ok_or(monotonous)?;
-        if (fit.unit_s / unit_s - 1.0).abs() < 1e-6 || !(fit.unit_s > 0.5 * unit_s) {
+        if (fit.unit_s / unit_s - 1.0).abs() < 1e-6 || fit.unit_s < 0.5 * unit_s {
             return Ok((fit, framing));
         }
         unit_s = fit.unit_s;

@@ -27,7 +27,8 @@ pub(super) fn edges(curve: &Curve) -> Vec<Edge> {
             first_s = None;
             continue;
         }
-        if (before > 0.0) != (now > 0.0) {
+        // A gap may hide a crossing: its end stands for it.
+        if before.is_nan() || (before > 0.0) != (now > 0.0) {
             let part = if before.is_nan() {
                 1.0
             } else {
@@ -81,4 +82,63 @@ pub(super) fn noise_s(curve: &Curve, edges: &[Edge]) -> (f64, f64) {
     }
     let moves_s = curve.window_s / 4.0;
     (rms * moves_s, worst * moves_s)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::Pair;
+    use super::*;
+
+    fn curve(values: Vec<f64>) -> Curve {
+        Curve {
+            values,
+            rate_hz: 10.0,
+            begin_s: 1.0,
+            window_s: 0.4,
+            pair: Pair {
+                low_hz: 1000.0,
+                high_hz: 1100.0,
+            },
+        }
+    }
+
+    fn found(values: &[f64]) -> Vec<(f64, bool)> {
+        let edges = edges(&curve(values.to_vec()));
+        edges.iter().map(|e| (e.at_s, e.mark)).collect()
+    }
+
+    #[test]
+    fn crossings_are_interpolated() {
+        let found = found(&[1.0, 0.5, -0.5, -1.0, -0.4, 0.1, 1.0]);
+        assert!((found[0].0 - 1.15).abs() < 1e-12 && !found[0].1);
+        assert!((found[1].0 - 1.48).abs() < 1e-12 && found[1].1);
+        assert_eq!(found.len(), 2);
+    }
+
+    #[test]
+    fn chatter_is_one_edge_in_its_middle() {
+        let found = found(&[1.0, 1.0, 0.1, -0.1, 0.1, -0.1, -1.0]);
+        assert_eq!(found.len(), 1);
+        assert!((found[0].0 - 1.35).abs() < 1e-12, "{found:?}");
+    }
+
+    #[test]
+    fn what_comes_back_is_no_edge() {
+        assert!(found(&[1.0, -0.2, 1.0, -0.1, 0.9]).is_empty());
+    }
+
+    #[test]
+    fn a_gap_gives_ascending_edges_only() {
+        let gap = f64::NAN;
+        let all = [
+            vec![1.0, -1.0, gap, 1.0, gap, gap, -1.0, 1.0],
+            vec![gap, 1.0, gap, -1.0, gap, 1.0, gap, -1.0],
+            vec![1.0, -1.0, 1.0, gap, -1.0, -1.0, gap, -1.0],
+        ];
+        for values in all {
+            let edges = edges(&curve(values.clone()));
+            assert_eq!(crate::line::check(&edges), Ok(()), "{values:?} {edges:?}");
+            assert!(edges.len() > 1);
+        }
+    }
 }

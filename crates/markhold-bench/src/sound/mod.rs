@@ -105,12 +105,18 @@ const WINDOWS: [(f64, f64, f64); 3] = [
 /// What the sweeps of `tests/sound.rs` leave on clean sound, share of a unit.
 const SYSTEMATIC: f64 = 0.0025;
 
-/// Hears the edges of a keyed line in sound sampled at `rate_hz`.
+/// Hears the edges of a keyed line in sound sampled at `rate_hz`. The nominal rate, where it
+/// is known, spares a look for it that noise can mislead.
 ///
 /// # Errors
 ///
 /// No tones, no pair, or no keying.
-pub fn hear(samples: &[f32], rate_hz: f64, keying: Keying) -> Result<Heard, HearError> {
+pub fn hear(
+    samples: &[f32],
+    rate_hz: f64,
+    keying: Keying,
+    nominal_baud: Option<f64>,
+) -> Result<Heard, HearError> {
     let pair = match keying {
         Keying::Contact => return hear_contact(samples, rate_hz),
         Keying::Tones(given) => given.map_or_else(|| find_pair(samples, rate_hz), Ok)?,
@@ -123,15 +129,12 @@ pub fn hear(samples: &[f32], rate_hz: f64, keying: Keying) -> Result<Heard, Hear
         }
     };
     pair.check(rate_hz, matches!(keying, Keying::Tones(_)))?;
-    let first = Smoothing {
-        window_s: FIRST_WINDOW_S,
-        flat_hz: FIRST_FLAT_HZ,
+    let unit_s = match nominal_baud {
+        Some(baud) => 1.0 / baud,
+        None => rough_unit(samples, rate_hz, pair)?,
     };
-    let rough = curve(samples, rate_hz, pair, first)?;
-    let line = crossings::edges(&rough);
-    let unit_s = rough_unit_s(&line).ok_or(HearError::NoKeying { found: line.len() })?;
-    // Glitches make the rough unit short; rates beyond 300 Bd and below 30 are not met with.
-    let unit_s = unit_s.clamp(1.0 / 330.0, 1.0 / 30.0);
+    // Glitches make the rough unit short; rates beyond 400 Bd and below 20 are not met with.
+    let unit_s = unit_s.clamp(1.0 / 400.0, 1.0 / 20.0);
     let mut best = None;
     for (window, flat, fine) in WINDOWS {
         let smoothing = Smoothing {
@@ -159,6 +162,16 @@ pub fn hear(samples: &[f32], rate_hz: f64, keying: Keying) -> Result<Heard, Hear
         }),
         _ => Ok(heard),
     }
+}
+
+/// A first idea of the unit, s.
+fn rough_unit(samples: &[f32], rate_hz: f64, pair: Pair) -> Result<f64, HearError> {
+    let first = Smoothing {
+        window_s: FIRST_WINDOW_S,
+        flat_hz: FIRST_FLAT_HZ,
+    };
+    let line = crossings::edges(&curve(samples, rate_hz, pair, first)?);
+    rough_unit_s(&line).ok_or(HearError::NoKeying { found: line.len() })
 }
 
 fn hear_contact(samples: &[f32], rate_hz: f64) -> Result<Heard, HearError> {

@@ -16,6 +16,8 @@ const BLOCK: usize = 8192;
 /// How to listen.
 pub struct How {
     pub keying: Keying,
+    /// Nominal rate where it is known, baud.
+    pub nominal_baud: Option<f64>,
     pub channel: Option<u16>,
     pub from_s: f64,
     pub for_s: f64,
@@ -90,7 +92,7 @@ fn sound(input: impl Read + Send + 'static, how: &How) -> anyhow::Result<Listene
             how.from_s
         );
     }
-    let heard = hear(&samples, rate_hz, how.keying)?;
+    let heard = hear(&samples, rate_hz, how.keying, how.nominal_baud)?;
     Ok(Listened {
         line: heard.line,
         noise_s: heard.noise_s,

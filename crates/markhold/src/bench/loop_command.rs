@@ -40,7 +40,7 @@ pub struct Options {
     inductance: f64,
 
     /// Modulation rate, to compare times with an element
-    #[arg(long, value_name = "BAUD", default_value = "45.45", value_parser = values::above_zero)]
+    #[arg(long, value_name = "BAUD", default_value = "45.45", value_parser = values::rate)]
     rate: f64,
 
     /// One JSON object instead of text

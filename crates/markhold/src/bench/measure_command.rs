@@ -59,7 +59,7 @@ pub struct Options {
     mark: Option<Mark>,
 
     /// Nominal modulation rate; found if left out
-    #[arg(long, value_name = "BAUD", value_parser = values::above_zero)]
+    #[arg(long, value_name = "BAUD", value_parser = values::rate)]
     rate: Option<f64>,
 
     /// Grain of the clock behind time stamps
@@ -122,6 +122,7 @@ pub fn run(options: &Options) -> anyhow::Result<Outcome> {
     }
     let how = How {
         keying: options.keying(),
+        nominal_baud: options.rate.map(values::exact_rate),
         channel: options.channel,
         from_s: options.from,
         for_s: options.length,

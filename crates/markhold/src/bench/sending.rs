@@ -45,11 +45,11 @@ impl Kind {
 #[derive(Args, Debug)]
 pub struct SendingOptions {
     /// Modulation rate
-    #[arg(long, value_name = "BAUD", default_value = "45.45", value_parser = values::above_zero)]
+    #[arg(long, value_name = "BAUD", default_value = "45.45", value_parser = values::rate)]
     rate: f64,
 
     /// Stop element
-    #[arg(long, value_name = "UNITS", default_value = "1.5", value_parser = values::above_zero)]
+    #[arg(long, value_name = "UNITS", default_value = "1.5", value_parser = values::stop)]
     stop: f64,
 
     /// Characters on a line of the ruler
@@ -74,7 +74,7 @@ impl SendingOptions {
     pub fn speed(&self, speed_error: f64) -> StartStop {
         StartStop::new(
             values::exact_rate(self.rate) * (1.0 + speed_error),
-            self.stop.max(1.0),
+            self.stop,
         )
     }
 

@@ -40,6 +40,24 @@ pub fn above_zero(text: &str) -> Result<f64, String> {
     }
 }
 
+/// A modulation rate, 20 to 400 baud: slower and faster start-stop machines are not met
+/// with (S.3 ends at 300 Bd, as in the references).
+pub fn rate(text: &str) -> Result<f64, String> {
+    within(text, 20.0, 400.0, "baud")
+}
+
+/// A stop element, 1 to 10 units.
+pub fn stop(text: &str) -> Result<f64, String> {
+    within(text, 1.0, 10.0, "units")
+}
+
+fn within(text: &str, least: f64, most: f64, unit: &str) -> Result<f64, String> {
+    match text.trim().parse::<f64>() {
+        Ok(value) if (least..=most).contains(&value) => Ok(value),
+        _ => Err(format!("\"{text}\" found; give {least} to {most} {unit}")),
+    }
+}
+
 /// The rate meant: 45.45 baud stands for elements of exactly 22 ms (common practice).
 pub fn exact_rate(baud: f64) -> f64 {
     let exact = markhold_code::usual::RATES_BAUD[0];
@@ -76,6 +94,8 @@ mod tests {
     fn rates() {
         assert_eq!(exact_rate(45.45), 1.0 / 0.022);
         assert_eq!(exact_rate(50.0), 50.0);
+        assert_eq!((rate("50"), stop("1.42")), (Ok(50.0), Ok(1.42)));
+        assert!(rate("0").is_err() && rate("1e9").is_err() && stop("0.5").is_err());
         assert!(above_zero("0").is_err() && above_zero("nan").is_err());
     }
 }

@@ -29,7 +29,8 @@ pub fn html(about: &About, measured: &Measurement) -> String {
     for (name, value) in figures(measured) {
         let _ = writeln!(out, "<tr><th>{name}</th><td>{}</td></tr>", escaped(&value));
     }
-    out += "</table>\n<p>Distortion in percent of an element; +- and from-to are 95 % intervals.</p>\n";
+    out +=
+        "</table>\n<p>Distortion in percent of an element; ± and from-to are 95 % intervals.</p>\n";
     out += &histogram(measured);
     out += "<table>\n<tr><th>place, units</th><th>begins of marks, %</th><th>ends of marks, %</th></tr>\n";
     for (units, [begins, ends]) in places(measured) {

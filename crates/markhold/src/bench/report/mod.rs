@@ -42,17 +42,17 @@ impl About {
 /// Name and value of every figure, in order.
 fn figures(measured: &Measurement) -> Vec<(&'static str, String)> {
     let percent = |e: &markhold_bench::measure::Estimate| {
-        format!("{} % +-{:.1}", signed(100.0 * e.value, 1), 100.0 * e.within)
+        format!("{} % ±{:.1}", signed(100.0 * e.value, 1), 100.0 * e.within)
     };
     let degree = |d: &markhold_bench::measure::Degree| {
         let [seen, least, most] = [d.seen, d.least, d.most].map(|s| 100.0 * s);
         format!("{seen:.1} % (from {least:.1} to {most:.1})")
     };
     let m = measured;
-    let rate = format!("{:.3} baud +-{:.3}", m.rate_baud.value, m.rate_baud.within);
+    let rate = format!("{:.3} baud ±{:.3}", m.rate_baud.value, m.rate_baud.within);
     let speed = match m.nominal_known {
         true => format!(
-            "{} % +-{:.2} against {:.2} baud",
+            "{} % ±{:.2} against {:.2} baud",
             signed(100.0 * m.speed_error.value, 2),
             100.0 * m.speed_error.within,
             m.nominal_baud

@@ -74,8 +74,8 @@ mod tests {
     fn figures_and_verdicts_stand_in_it() {
         let text = report(100);
         for part in [
-            "bias distortion              +10.0 % +-0.0 (marking: marks lengthened)",
-            "speed error                  +0.00 % +-0.00 against 50.00 baud",
+            "bias distortion              +10.0 % ±0.0 (marking: marks lengthened)",
+            "speed error                  +0.00 % ±0.00 against 50.00 baud",
             "kept      gross 10.0 %, at most 40 %: US Army",
             "not kept  gross 10.0 %, at most 5 %: ITU-T S.3",
             "from memory",
