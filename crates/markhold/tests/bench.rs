@@ -71,13 +71,13 @@ fn what_pattern_sends_measure_finds() {
                 "{found}"
             );
             assert_eq!(found["refusal"], Value::Null);
+            let mark: f64 = tones.split(',').next().unwrap().parse().unwrap();
+            let near = |hz: f64| (hz - mark).abs() < 1.0;
+            assert!(
+                file == &edges || near(number(&found, "/tones/mark_hz")),
+                "{found}"
+            );
         }
-        let mark: f64 = tones.split(',').next().unwrap().parse().unwrap();
-        let found = json(&["bench", "measure", &wav, "--json"]);
-        assert!(
-            (number(&found, "/tones/mark_hz") - mark).abs() < 1.0,
-            "{found}"
-        );
     }
 }
 
@@ -91,7 +91,7 @@ fn the_speed_of_a_pattern_is_exact() {
             "bench",
             "pattern",
             "--count",
-            "400",
+            "200",
             "--out",
             &wav,
             "--sample-rate",

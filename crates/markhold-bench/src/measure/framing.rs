@@ -37,7 +37,8 @@ pub struct Framed {
 pub struct Framing {
     /// In order of time.
     pub characters: Vec<Framed>,
-    /// Edges that belong to them, over all edges; 0 to 1.
+    /// Edges that belong to them, over all edges from the first to the last of them; 0 to 1.
+    /// (Noise before and after the line is none of its business.)
     pub explained: f64,
     /// How well the unit fits: 1 if every edge is explained and stands in its place, below
     /// 0 if most are not explained.
@@ -76,11 +77,14 @@ pub fn frame(line: &[Edge], unit_s: f64) -> Framing {
         ..Framing::default()
     };
     let (mut i, mut explained) = (0, 0);
+    let (mut first, mut last) = (count, count);
     let mut candidates = candidates;
     while i < count {
         match candidates[i].take() {
             Some(c) if c.value + best[c.next] >= best[i + 1] + UNEXPLAINED => {
                 explained += c.next - i;
+                first = first.min(i);
+                last = c.next;
                 i = c.next;
                 framing.characters.push(c.framed);
             }
@@ -95,7 +99,7 @@ pub fn frame(line: &[Edge], unit_s: f64) -> Framing {
     if let Some(last) = framing.characters.last_mut() {
         last.joined = false;
     }
-    framing.explained = explained as f64 / count as f64;
+    framing.explained = explained as f64 / (last - first.min(last)).max(1) as f64;
     framing
 }
 

@@ -6,8 +6,9 @@ use super::stream::Stream;
 use markhold_signal::Complex64;
 use std::f64::consts::{PI, TAU};
 
-/// The signal counts as gone below this share of its median amplitude.
-const GONE: f32 = 0.15;
+/// The signal counts as gone below this share of its median amplitude. One tone may be 9 dB
+/// weaker than the other; noise without signal stays below down to Es/N0 of about 25 dB.
+const GONE: f32 = 0.35;
 
 /// A smoothed curve over time.
 pub(super) struct Curve {

@@ -62,6 +62,8 @@ pub fn listen(file: &Path, how: &How) -> anyhow::Result<Listened> {
 
 fn transitions(input: impl std::io::BufRead, how: &How) -> anyhow::Result<Listened> {
     let all = edge_file::read(input)?;
+    // Before anything is left out by its time.
+    markhold_bench::line::check(&all)?;
     let begin_s = all.first().map_or(0.0, |e| e.at_s) + how.from_s;
     let within = |e: &Edge| (begin_s..=begin_s + how.for_s).contains(&e.at_s);
     let line: Vec<Edge> = all.iter().copied().filter(within).collect();
