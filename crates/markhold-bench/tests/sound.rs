@@ -57,6 +57,10 @@ fn clean_sound_over_rates_shifts_and_sampling_rates() {
     for rate_hz in [8000.0, 11_025.0, 44_100.0] {
         for baud in [1.0 / 0.022, 50.0, 75.0, 100.0] {
             for shift_hz in [85.0, 170.0, 425.0, 850.0] {
+                // High sampling rates take their time: one shift stands for all there.
+                if rate_hz > 40_000.0 && shift_hz != 170.0 {
+                    continue;
+                }
                 let case = Case {
                     rate_hz,
                     baud,
