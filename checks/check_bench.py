@@ -13,14 +13,19 @@ from pathlib import Path
 
 import numpy as np
 from scipy.io import wavfile
+from scipy.signal import butter, resample_poly, sosfilt
 
 WITHIN = 1.0  # % of an element: the project's target for every kind of distortion
 SPEED_WITHIN = 0.05  # % of the rate
 CHARACTERS, STOP = 160, 1.5
+# ITU-T R.50 (up to 50 Bd) and R.120 Table 1, read in copies: isochronous distortion of a circuit.
+CIRCUIT = {1 / 0.022: 0.28, 50: 0.28, 75: 0.28, 100: 0.24, 200: 0.32}
+# US Army teletypewriter training text, read; ITU-T S.3, from memory.
+GROSS = {0.40, 0.05}
 AMPLITUDE = 0.25
 
 
-def line(baud, speed=0.0, bias=0.0, end=0.0, fortuitous=0.0, seed=1, lead=0.41237):
+def line(baud, speed=0.0, bias=0.0, end=0.0, fortuitous=0.0, seed=1, lead=0.41237, stop=STOP):
     """Seeded characters: instants and new conditions of all transitions, and (units, to mark, s after
     the start edge) of each within a character; the last instant."""
     rng = np.random.default_rng(seed)
@@ -37,7 +42,7 @@ def line(baud, speed=0.0, bias=0.0, end=0.0, fortuitous=0.0, seed=1, lead=0.4123
             instants.append(start + (n + moved) * unit)
             marks.append(bool(elements[n]))
             within.append((n, elements[n], (n + moved) * unit))
-        start += (6 + STOP) * unit
+        start += (6 + stop) * unit
     return np.array(instants), np.array(marks), np.array(within), start + 0.5
 
 
@@ -56,6 +61,15 @@ def carrier(instants, marks, length, rate, hz):
     t = np.arange(int(length * rate)) / rate
     on = np.concatenate([[True], marks])[np.searchsorted(instants, t, side="right")]
     return AMPLITUDE * on * np.cos(2 * np.pi * hz * t)
+
+
+def contact(instants, marks, length, rate):
+    """The contact's voltage through a sound input: high-pass at 10 Hz, band-limited by a finer start."""
+    finer = 16
+    t = np.arange(int(length * rate) * finer) / rate / finer
+    level = np.where(np.concatenate([[True], marks])[np.searchsorted(instants, t, side="right")], AMPLITUDE, -AMPLITUDE)
+    passed = sosfilt(butter(1, 10, "highpass", fs=rate * finer, output="sos"), level - AMPLITUDE)
+    return resample_poly(passed, 1, finer)
 
 
 def add_noise(sound, rate, baud, es_n0_db, seed):
@@ -186,6 +200,44 @@ def one_tone(report, binary, folder):
     judge(report, "one keyed tone", every, ALL)
 
 
+def jumps(report, binary, folder):
+    """A contact's own voltage."""
+    every = []
+    for seed in range(1, 5):
+        instants, marks, within, length = line(50, seed=seed, **sweep(seed + 400))
+        write(folder / "line.wav", contact(instants, marks, length, 48000), 48000)
+        every.append(differences(measure(binary, folder / "line.wav", "--keying", "contact"), within, 50))
+    judge(report, "contact by way of a sound input", every, ALL)
+
+
+def stamped(binary, folder, instants, marks, *words):
+    """What is measured of exact time stamps."""
+    text = "".join(f"{t:.9f} {'mark' if m else 'space'}\n" for t, m in zip(instants, marks))
+    (folder / "line.txt").write_text(text)
+    return measure(binary, folder / "line.txt", *words)
+
+
+def published(report, binary, folder):
+    """Worked examples, limits and geometry."""
+    baud = 1 / 0.013
+    instants, marks, _, _ = line(baud, bias=-6 / 13)
+    found = stamped(binary, folder, instants, marks, "--rate", str(baud))
+    report.equal("US Army exercise: 6 ms of 13 ms, %", round(found["gross_percent"]["seen"]), 46)
+    instants, marks, _, _ = line(1 / 0.022, stop=31 / 22)
+    found = stamped(binary, folder, instants, marks)
+    report.near("US Army machine: baud", found["rate_baud"]["value"], 45.4545, 1e-3)
+    report.near("US Army machine: stop element, ms", found["stop_units"]["median"] * 22, 31, 1e-3)
+    for baud, most in CIRCUIT.items():
+        instants, marks, _, _ = line(baud)
+        limits = stamped(binary, folder, instants, marks)["limits"]
+        circuit = [f["limit"] for f in limits if f["quantity"] == "isochronous"]
+        report.equal(f"limits at {baud:.0f} Bd", (circuit, {f["limit"] for f in limits if f["quantity"] == "gross"}), ([most], GROSS))
+    for speed in (-0.0075, 0.0075):
+        instants, marks, _, _ = line(50, speed=speed)
+        found = stamped(binary, folder, instants, marks)
+        report.near(f"geometry: {100 * speed:+.2f} % of speed at 6 units, %", found["gross_percent"]["seen"], 6 * abs(1 / (1 + speed) - 1) * 100, 1e-3)
+
+
 def own_pattern(report, binary, folder):
     """The program's own WAV read here: zero crossings of scipy's analytic frequency."""
     from scipy.signal import hilbert
@@ -226,6 +278,6 @@ def checks(report, binary):
     """All parts, in a folder of their own."""
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        for part in (clean, noisy, stamps, one_tone, own_pattern):
+        for part in (clean, noisy, stamps, one_tone, jumps, published, own_pattern):
             part(report, binary, folder)
     loop(report, binary)
