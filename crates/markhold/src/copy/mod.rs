@@ -1,6 +1,5 @@
 //! `markhold copy`: the text in recordings.
 
-mod carriage;
 mod copying;
 mod json;
 mod lines;
