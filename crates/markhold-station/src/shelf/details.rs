@@ -94,7 +94,9 @@ fn put_character(bytes: &mut Vec<u8>, character: &Character) {
     let Character { code, shift, .. } = *character;
     let others: f32 = character.alternatives.iter().map(|a| a.probability).sum();
     let more = character.doubt.is_some() || others >= NEGLIGIBLE;
-    let us = symbol(code, shift, FiguresRow::Ita2) != character.symbol;
+    let others_too = character.alternatives.iter().map(|a| (a.code, a.symbol));
+    let mut meanings = others_too.chain([(code, character.symbol)]);
+    let us = meanings.any(|(code, meant)| symbol(code, shift, FiguresRow::Ita2) != meant);
     let flag = |set: bool, bit: u8| u8::from(set) << bit;
     bytes.push(code.value() | flag(shift == Shift::Figures, 5) | flag(us, 6) | flag(more, 7));
     put_odds(bytes, character.probability);
@@ -238,7 +240,8 @@ mod tests {
     }
 
     fn close(a: f32, b: f32) -> bool {
-        (a - b).abs() <= 3e-4 * a.min(1.0 - a).max(1e-6)
+        // Half a step of the odds, and what 32 bits round.
+        (a - b).abs() <= 5e-4 * a.min(1.0 - a) + 1e-7
     }
 
     proptest! {
@@ -256,7 +259,8 @@ mod tests {
                     let kept = a.doubt.is_some() || others >= NEGLIGIBLE;
                     prop_assert_eq!(a1.symbol == b1.symbol || !kept, true);
                     let same = close(a1.probability, b1.probability);
-                    prop_assert!(if kept { same } else { b1.probability == 0.0 });
+                    let right = if kept { same } else { b1.probability == 0.0 };
+                    prop_assert!(right);
                 }
             }
         }

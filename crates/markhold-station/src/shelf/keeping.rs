@@ -85,7 +85,7 @@ impl Keeping {
         } = start;
         let (place, mut archive) = shelf.into_parts();
         let begin = evening.begin.timestamp();
-        let folder = make_folder(&place, begin)?;
+        let folder = make_folder(&archive, &place, begin)?;
         let lock = lock(&folder).map_err(ShelfError::at(&folder))?;
         let change = archive.transaction()?;
         let id = enter(&change, &evening, &folder)?;
@@ -287,7 +287,7 @@ impl Keeping {
         let limit = self.settings.sound_bytes;
         match self
             .save_sound()
-            .and_then(|()| Ok(room::make(&self.archive, &self.place, limit, &open)?))
+            .and_then(|()| room::make(&self.archive, &self.place, limit, &open))
         {
             Ok((files @ 1.., bytes)) => self.notice(KeepNotice::SoundRemoved { files, bytes }),
             Ok(_) => {}
@@ -385,18 +385,30 @@ fn why(error: &SoundError) -> String {
     }
 }
 
-fn make_folder(place: &Path, begin: Timestamp) -> Result<PathBuf, ShelfError> {
+/// Makes the evening's folder, under a name that no other evening ever had.
+fn make_folder(
+    archive: &Connection,
+    place: &Path,
+    begin: Timestamp,
+) -> Result<PathBuf, ShelfError> {
     let sound = place.join(SOUND);
     std::fs::create_dir_all(&sound).map_err(ShelfError::at(&sound))?;
     let name = begin.strftime("%Y-%m-%d-%H%M%SZ").to_string();
-    let mut folder = sound.join(&name);
-    let mut count = 1;
-    loop {
+    let names = (1..).map(|k| {
+        if k == 1 {
+            name.clone()
+        } else {
+            format!("{name}-{k}")
+        }
+    });
+    for name in names {
+        let folder = sound.join(&name);
+        let known = "SELECT EXISTS (SELECT 1 FROM evenings WHERE folder = ?1)";
+        if archive.query_row(known, [&name], |row| row.get(0))? {
+            continue;
+        }
         match std::fs::create_dir(&folder) {
-            Err(error) if error.kind() == std::io::ErrorKind::AlreadyExists => {
-                count += 1;
-                folder = sound.join(format!("{name}-{count}"));
-            }
+            Err(error) if error.kind() == std::io::ErrorKind::AlreadyExists => {}
             other => {
                 return other
                     .map(|()| folder.clone())
@@ -404,6 +416,7 @@ fn make_folder(place: &Path, begin: Timestamp) -> Result<PathBuf, ShelfError> {
             }
         }
     }
+    unreachable!("there is always one more number")
 }
 
 fn enter(change: &Transaction, evening: &Evening, folder: &Path) -> rusqlite::Result<i64> {

@@ -12,6 +12,10 @@
 //! Copy is never removed and never replaced: copying again makes a new reading beside the
 //! old ones. Sound makes room for later sound when the limit is reached.
 
+mod again;
+mod archive;
+mod check;
+mod copy;
 mod details;
 mod disk;
 mod error;
@@ -24,17 +28,22 @@ mod recorder;
 mod recover;
 mod room;
 mod schema;
-mod shelf;
+mod search;
+
 #[cfg(test)]
 mod testing;
 
+pub use again::Again;
+pub use archive::Shelf;
+pub use check::Checked;
+pub use copy::{KeptLine, KeptSignal};
 pub use details::unpack;
 pub use disk::{Disk, LocalDisk, SoundFile};
 pub use error::ShelfError;
 pub use evening::{Evening, Gap, GapCause, KeptEvening, Reading};
 pub use keeper::{KeepNotice, KeepSettings, Keeper};
 pub use recorder::{Recorder, Segment};
-pub use shelf::Shelf;
+pub use search::{Filter, Hit};
 
 /// The folder of the sound in the shelf's folder.
 const SOUND: &str = "sound";

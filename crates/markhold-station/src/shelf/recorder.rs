@@ -172,9 +172,9 @@ impl Recorder {
         let number = self.number + 1;
         let file = format!("{number:04}-{}.wav", clock.strftime("%H%M%SZ"));
         let path = self.folder.join(&file);
-        let output = self.disk.create(&path);
         // A name is tried once: a file that is there already is never written over.
         self.number = number;
+        let output = self.disk.create(&path)?;
         let spec = WavSpec {
             rate: self.rate,
             channels: 1,
@@ -188,7 +188,7 @@ impl Recorder {
         };
         let (rate, samples) = (self.rate, 0);
         Ok(Open {
-            writer: WavWriter::new(output?, spec)?,
+            writer: WavWriter::new(output, spec).inspect_err(|_| remove(&path))?,
             segment: Segment {
                 number,
                 file,
@@ -247,7 +247,10 @@ impl Recorder {
             let found = repair_wav(&path).ok();
             segment.samples = found.map_or(flushed, |repaired| repaired.frames);
         }
-        self.changed.push(segment);
+        match segment.samples {
+            0 => remove(&self.folder.join(&segment.file)),
+            _ => self.changed.push(segment),
+        }
     }
 
     /// The files that are new or longer since this was last asked.
@@ -261,6 +264,11 @@ impl Recorder {
     pub fn current(&self) -> Option<&Segment> {
         self.open.as_ref().map(|open| &open.segment)
     }
+}
+
+/// Removes a file just made that holds no sound; a full disk would else gather them.
+fn remove(path: &Path) {
+    let _ = std::fs::remove_file(path);
 }
 
 impl Drop for Recorder {

@@ -10,7 +10,7 @@ use std::path::{Path, PathBuf};
 
 /// Locked in an evening's folder for as long as it is kept; the system unlocks it however
 /// the program ends.
-const LOCK: &str = "being-kept";
+pub(super) const LOCK: &str = "being-kept";
 
 /// An evening that was begun and not ended.
 struct Broken {

@@ -1,27 +1,7 @@
-//! Made-up events for tests.
+//! Made-up characters for tests.
 
 use markhold_code::{Code, FiguresRow, Shift, Symbol, lookup};
-use markhold_receive::event::{Alternative, Character, Doubt, Event, Sense, Signal, SignalId};
-
-pub(super) fn signal(id: u32) -> Signal {
-    Signal {
-        id: SignalId(id),
-        begin_s: 3.25,
-        until_s: 64.0,
-        mark_hz: 1275.0,
-        space_hz: 1445.25,
-        shift_hz: 170.25,
-        usual_shift_hz: Some(170.0),
-        rate_baud: 45.45,
-        usual_rate_baud: Some(1.0 / 0.022),
-        sense: Sense::LowerTone,
-        stop_units: None,
-        es_n0_db: 20.0,
-        snr_3khz_db: 1.8,
-        drift_hz: -3.0,
-        drift_hz_per_min: -1.5,
-    }
-}
+use markhold_receive::event::{Alternative, Character, Doubt, SignalId};
 
 /// Characters of a text, 0.165 s each; one before a `?` is doubtful.
 pub(super) fn characters(id: u32, text: &str) -> Vec<Character> {
@@ -29,15 +9,6 @@ pub(super) fn characters(id: u32, text: &str) -> Vec<Character> {
     let kept = text.chars().zip(next).filter(|(c, _)| *c != '?');
     kept.enumerate()
         .map(|(k, (c, next))| character(id, 4.0 + 0.165 * k as f64, c, next == Some('?')))
-        .collect()
-}
-
-/// A signal found, its text and its end.
-pub(super) fn transmission(id: u32, text: &str) -> Vec<Event> {
-    let text = characters(id, text).into_iter().map(Event::Character);
-    std::iter::once(Event::Found(signal(id)))
-        .chain(text)
-        .chain([Event::Ended(signal(id))])
         .collect()
 }
 

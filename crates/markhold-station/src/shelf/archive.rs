@@ -38,6 +38,11 @@ impl Shelf {
         (self.place, self.archive)
     }
 
+    /// The folder of the shelf.
+    pub fn place(&self) -> &Path {
+        &self.place
+    }
+
     pub(super) fn archive(&self) -> &Connection {
         &self.archive
     }
