@@ -78,8 +78,7 @@ fn missing_and_cut_files_cost_only_themselves() {
     let mut shelf = Shelf::open(folder.path()).unwrap();
     assert_eq!(shelf.check().unwrap().missing, files[..1]);
     let mut damaged = Vec::new();
-    let none = serde_json::Value::Null;
-    let reading = shelf.copy_again(1, &Settings::default(), &none, &mut |again| {
+    let reading = shelf.copy_again(1, &Settings::default(), &mut |again| {
         if let markhold_station::shelf::Again::Damaged(path, why) = again {
             damaged.push((path.to_path_buf(), why));
         }
@@ -128,9 +127,8 @@ fn an_evening_without_any_sound_left_keeps_its_copy() {
     forget_the_end(folder.path());
     let mut shelf = Shelf::open(folder.path()).unwrap();
     assert_eq!(shelf.search("marsh", &Filter::default()).unwrap().len(), 1);
-    let none = serde_json::Value::Null;
     let error = shelf
-        .copy_again(1, &Settings::default(), &none, &mut |_| {})
+        .copy_again(1, &Settings::default(), &mut |_| {})
         .unwrap_err();
     assert!(matches!(error, ShelfError::NoSound { evening: 1 }));
     // And the next evening can be kept.

@@ -25,6 +25,8 @@ pub enum Command {
     Copy(crate::copy::Options),
     #[allow(missing_docs, reason = "clap takes the words from the options")]
     Air(Box<crate::air::Options>),
+    #[allow(missing_docs, reason = "clap takes the words from the options")]
+    Shelf(crate::shelf::Options),
 }
 
 /// Which tone is mark.
@@ -68,10 +70,11 @@ mod tests {
     fn every_help_shows_two_examples() {
         let mut cli = Cli::command();
         cli.build();
-        for command in std::iter::once(&cli).chain(cli.get_subcommands()) {
-            if command.get_name() == "help" {
-                continue;
-            }
+        let deeper = cli.get_subcommands().flat_map(|c| c.get_subcommands());
+        let all = std::iter::once(&cli)
+            .chain(cli.get_subcommands())
+            .chain(deeper);
+        for command in all.filter(|c| c.get_name() != "help") {
             let help = command.clone().render_long_help().to_string();
             let (_, examples) = help.split_once("Examples:").expect("examples");
             let count = examples

@@ -2,7 +2,7 @@
 //! stands beside the old ones.
 
 use super::ledger::{Ledger, NewReading};
-use super::{Gap, GapCause, KeptEvening, Segment, Shelf, ShelfError};
+use super::{Gap, GapCause, KeptEvening, Segment, Shelf, ShelfError, settings_to_json};
 use crate::sound::{ReadOptions, SoundReader};
 use markhold_receive::event::Event;
 use markhold_receive::{Receiver, Settings};
@@ -40,7 +40,6 @@ impl Shelf {
         &mut self,
         evening: i64,
         settings: &Settings,
-        described: &serde_json::Value,
         tell: &mut dyn FnMut(Again),
     ) -> Result<i64, ShelfError> {
         let about = self.evening(evening)?;
@@ -50,6 +49,7 @@ impl Shelf {
             return Err(ShelfError::NoSound { evening });
         }
         settings.check(f64::from(files[0].0.rate))?;
+        let described = &settings_to_json(settings);
         let new = NewReading {
             evening,
             settings: described,

@@ -29,6 +29,8 @@ mod recover;
 mod room;
 mod schema;
 mod search;
+mod settings;
+mod sigmf;
 
 #[cfg(test)]
 mod testing;
@@ -44,6 +46,7 @@ pub use evening::{Evening, Gap, GapCause, KeptEvening, Reading};
 pub use keeper::{KeepNotice, KeepSettings, Keeper};
 pub use recorder::{Recorder, Segment};
 pub use search::{Filter, Hit};
+pub use settings::{settings_from_json, settings_to_json};
 
 /// The folder of the sound in the shelf's folder.
 const SOUND: &str = "sound";
