@@ -28,7 +28,9 @@ impl Kept {
                 "2026-03-22T23:59:50Z",
             ),
         ] {
-            let more = ["--begin", begin, "--es-n0", "15", "--seed", "3"];
+            let more = [
+                "--begin", begin, "--es-n0", "15", "--seed", "3", "--lead", "2",
+            ];
             let path = recording(&kept.folder, name, text, &more);
             let done = kept.shelf(&["add", &path]);
             assert_eq!(done.code, 0, "{}", done.err);
@@ -107,8 +109,8 @@ fn an_evening_is_shown_by_number_date_and_last() {
         assert_eq!(done.code, 0, "{}", done.err);
         let lines: Vec<&str> = done.out.lines().collect();
         assert!(lines[0].starts_with("== signal 1: mark"), "{}", done.out);
-        // The recording begins ten seconds before midnight; a second of idle comes first.
-        assert_eq!(lines[1], "23:59:51  CQ CQ DE Q1ABC Q1ABC", "{}", done.out);
+        // The recording begins ten seconds before midnight; two seconds of noise and one of mark come first.
+        assert_eq!(lines[1], "23:59:53  CQ CQ DE Q1ABC Q1ABC", "{}", done.out);
         assert!(lines[2].ends_with("GOOD EVENING (ALL)"), "{}", done.out);
         assert!(done.err.contains("live, by markhold"), "{}", done.err);
     }
@@ -135,7 +137,7 @@ fn words_are_found_with_their_evening() {
     assert_eq!(done.code, 0);
     assert_eq!(
         done.out.trim(),
-        "1  2026-03-21 19:30:01 UTC  BULLETIN OF THE LOW MARSH CLUB"
+        "1  2026-03-21 19:30:03 UTC  BULLETIN OF THE LOW MARSH CLUB"
     );
     let hits = kept.json(&["search", "--json", "q1"]);
     assert_eq!((hits.len(), &hits[0]["evening"]), (1, &Value::from(2)));
