@@ -5,6 +5,7 @@ times. Whatever was written then must be a sound archive, and the sound on it a 
 of the recording, sample for sample.
 """
 
+import contextlib
 import json
 import pathlib
 import random
@@ -16,7 +17,7 @@ import time
 import wave
 
 KILLS = 100
-TEXT = "BULLETIN OF THE LOW MARSH CLUB NET AT NINE DE Q1ABC\n" * 40
+TEXT = "BULLETIN OF THE LOW MARSH CLUB NET AT NINE DE Q1ABC\n" * 15
 
 
 def samples(path):
@@ -40,7 +41,7 @@ def checks(report, binary):
 
 
 def sigmf(report, binary, folder, recording):
-    """SigMF 1.2.6: https schema and checks of the SigMF project's own library."""
+    """SigMF 1.2.6: schema and checks of the SigMF project's own library."""
     from sigmf import sigmffile
 
     shelf, out = folder / "kept", folder / "sigmf"
@@ -48,10 +49,10 @@ def sigmf(report, binary, folder, recording):
     done = run(binary, "shelf", "--shelf", shelf, "export", "last", "--format", "sigmf",
                "--out", out)
     report.check("sigmf written", done.returncode == 0, done.stderr)
-    handle = sigmffile.fromfile(str(out / "evening-1.sigmf-meta"))
+    handle = sigmffile.fromfile(str(out / "evening-1.sigmf-meta"), autoscale=False)
     handle.validate()
     report.check("sigmf valid", True, "by the library's schema")
-    first = handle.read_samples(count=-1, autoscale=False)
+    first = handle.read_samples(count=-1)
     same = first.astype("<i2").tobytes() == samples(recording)
     report.check("sigmf samples", same, f"{len(first)} samples")
     text = " ".join(a["core:comment"] for a in handle.get_annotations())
@@ -93,5 +94,5 @@ def is_sound(shelf):
     file = shelf / "markhold.sqlite"
     if not file.exists():
         return True
-    with sqlite3.connect(file) as archive:
+    with contextlib.closing(sqlite3.connect(file)) as archive:
         return archive.execute("PRAGMA integrity_check").fetchall() == [("ok",)]

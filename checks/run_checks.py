@@ -1,6 +1,6 @@
 """Runs every check of this folder; called by `checks/run`.
 
-    run_checks.py PROGRAM [alphabet|generator|copy|air|filters ...]
+    run_checks.py PROGRAM [alphabet|generator|copy|air|filters|shelf ...]
 """
 
 import os
@@ -14,6 +14,7 @@ import check_alphabet
 import check_copy
 import check_filters
 import check_generator
+import check_shelf
 from report import Report
 
 PARTS = {
@@ -22,6 +23,7 @@ PARTS = {
     "copy": check_copy.checks,
     "air": check_air.checks,
     "filters": lambda r, binary: check_filters.checks(r),
+    "shelf": check_shelf.checks,
 }
 
 

@@ -9,7 +9,7 @@ use super::recover::{lock, unlock};
 use super::{Evening, GapCause, KeepNotice, KeepSettings, SOUND, Shelf, ShelfError, room};
 use crate::sound::SoundError;
 use jiff::Timestamp;
-use rusqlite::{Connection, Transaction, params};
+use rusqlite::{Connection, Transaction, TransactionBehavior, params};
 use std::collections::VecDeque;
 use std::fs::File;
 use std::path::{Path, PathBuf};
@@ -24,6 +24,12 @@ const SAVE: Duration = Duration::from_millis(900);
 
 /// How often the free room is looked at.
 const LOOK: Duration = Duration::from_secs(5);
+
+/// How long another program that writes is waited for: sound must not wait, copy can.
+const BUSY: Duration = Duration::from_millis(50);
+
+/// The same when the evening ends and nothing else waits.
+const LAST_BUSY: Duration = Duration::from_secs(20);
 
 /// How long the thread sleeps when nothing comes.
 const IDLE: Duration = Duration::from_millis(200);
@@ -87,7 +93,7 @@ impl Keeping {
         let begin = evening.begin.timestamp();
         let folder = make_folder(&archive, &place, begin)?;
         let lock = lock(&folder).map_err(ShelfError::at(&folder))?;
-        let change = archive.transaction()?;
+        let change = immediate(&mut archive)?;
         let id = enter(&change, &evening, &folder)?;
         let new = NewReading {
             evening: id,
@@ -96,6 +102,7 @@ impl Keeping {
         };
         let ledger = Ledger::begin(&change, &new)?;
         change.commit()?;
+        archive.busy_timeout(BUSY)?;
         let segment_s = room::segment_s(&settings, evening.rate);
         let recorder = Recorder::new(&folder, Arc::clone(&disk), begin, evening.rate, segment_s);
         let now = Instant::now();
@@ -323,7 +330,7 @@ impl Keeping {
     }
 
     fn save_sound(&mut self) -> rusqlite::Result<()> {
-        let change = self.archive.transaction()?;
+        let change = immediate(&mut self.archive)?;
         save_segments(&change, self.evening, &self.segments)?;
         change.commit()?;
         self.segments.clear();
@@ -332,7 +339,7 @@ impl Keeping {
 
     /// Saves everything; `end_s` ends the evening too.
     fn try_save(&mut self, end_s: Option<f64>) -> rusqlite::Result<()> {
-        let change = self.archive.transaction()?;
+        let change = immediate(&mut self.archive)?;
         save_segments(&change, self.evening, &self.segments)?;
         save_gaps(&change, self.evening, &self.gaps)?;
         save_inputs(&change, self.evening, &self.inputs)?;
@@ -363,6 +370,7 @@ impl Keeping {
             self.gaps
                 .push((stopped.since_s, missing_s, GapCause::FullDisk));
         }
+        self.archive.busy_timeout(LAST_BUSY)?;
         let result = self.try_save(Some(self.heard_s));
         self.tell(&result);
         // What could not be ended is ended by the next start.
@@ -373,6 +381,11 @@ impl Keeping {
     fn notice(&self, notice: KeepNotice) {
         self.shared.desk().notices.push(notice);
     }
+}
+
+/// A change that waits for other writers now rather than fail among its statements.
+fn immediate(archive: &mut Connection) -> rusqlite::Result<Transaction<'_>> {
+    archive.transaction_with_behavior(TransactionBehavior::Immediate)
 }
 
 /// What the disk says, in words.

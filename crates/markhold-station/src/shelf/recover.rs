@@ -4,7 +4,7 @@ use super::recorder::bytes_of;
 use super::{SOUND, ShelfError};
 use crate::sound::{ReadOptions, SoundReader, repair_wav};
 use jiff::Timestamp;
-use rusqlite::{Connection, params};
+use rusqlite::{Connection, TransactionBehavior, params};
 use std::fs::{File, TryLockError};
 use std::path::{Path, PathBuf};
 
@@ -72,8 +72,9 @@ fn recover_sound(archive: &Connection, evening: &Broken) -> Result<(), ShelfErro
         let Some(number) = number(&file) else {
             continue;
         };
-        // What cannot be read holds no sample; it stays where it is.
+        // What cannot be read stays where it is, but a file just begun holds nothing.
         let Ok(found) = repair_wav(&path) else {
+            remove_empty(&path);
             continue;
         };
         let (frames, bytes) = (found.frames as i64, bytes_of(found.frames) as i64);
@@ -92,6 +93,12 @@ fn recover_sound(archive: &Connection, evening: &Broken) -> Result<(), ShelfErro
         }
     }
     Ok(())
+}
+
+fn remove_empty(path: &Path) {
+    if std::fs::metadata(path).is_ok_and(|about| about.is_file() && about.len() == 0) {
+        let _ = std::fs::remove_file(path);
+    }
 }
 
 /// Names of the folder's files in order; none where there is no folder.
@@ -129,7 +136,7 @@ fn begin_s(path: &Path, evening: &Broken) -> Option<f64> {
 }
 
 fn end(archive: &mut Connection, evening: &Broken) -> Result<(), ShelfError> {
-    let change = archive.transaction()?;
+    let change = archive.transaction_with_behavior(TransactionBehavior::Immediate)?;
     let last_s: f64 = change.query_row(
         "SELECT max(coalesce((SELECT max(heard_s) FROM readings WHERE evening = ?1), 0),
                     coalesce((SELECT max(begin_s + samples * 1.0 / rate)
