@@ -102,7 +102,11 @@ fn keep(place: &Path, evening: i64, rare: bool) {
             text += "HERON";
         }
         for c in text.chars().chain("\r\n".chars()) {
-            keeper.event(&Event::Character(character(c, start_s, at % 23 == 0)));
+            keeper.event(&Event::Character(character(
+                c,
+                start_s,
+                at.is_multiple_of(23),
+            )));
             start_s += 0.165;
         }
     }

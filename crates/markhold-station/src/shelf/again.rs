@@ -53,6 +53,7 @@ impl Shelf {
         let described = &settings_to_json(settings);
         let new = NewReading {
             evening,
+            begin_ms: about.begin.timestamp().as_millisecond(),
             settings: described,
             live: false,
         };

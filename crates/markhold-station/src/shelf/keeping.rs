@@ -97,6 +97,7 @@ impl Keeping {
         let id = enter(&change, &evening, &folder)?;
         let new = NewReading {
             evening: id,
+            begin_ms: begin.as_millisecond(),
             settings: &evening.settings,
             live: true,
         };

@@ -18,6 +18,8 @@ const MOST_WAITING: usize = 20_000;
 pub(super) struct Ledger {
     // Configured.
     reading: i64,
+    /// When the evening began, Unix ms.
+    begin_ms: i64,
     // State.
     /// Where the receiver's time 0 lies, s from the first sample of the evening.
     origin_s: f64,
@@ -36,6 +38,8 @@ pub(super) struct Ledger {
 /// A reading about to begin.
 pub(super) struct NewReading<'a> {
     pub(super) evening: i64,
+    /// When the evening began, Unix ms.
+    pub(super) begin_ms: i64,
     pub(super) settings: &'a serde_json::Value,
     pub(super) live: bool,
 }
@@ -57,6 +61,7 @@ impl Ledger {
         )?;
         Ok(Ledger {
             reading: archive.last_insert_rowid(),
+            begin_ms: new.begin_ms,
             origin_s: 0.0,
             numbers: BTreeMap::new(),
             next_number: 1,
@@ -162,12 +167,15 @@ impl Ledger {
         for (number, last, signal) in &self.measured {
             save_measured(change, self.reading, *number, *last, signal)?;
         }
+        let (reading, begin_ms) = (self.reading, self.begin_ms);
         for (number, line) in &self.lines {
-            save_line(change, self.reading, *number, line)?;
+            let row = signal_row(change, reading, *number)?;
+            save_line(change, row, begin_ms, line)?;
         }
         for (number, maker) in &mut self.makers {
             if let Some(line) = maker.changed() {
-                save_line(change, self.reading, *number, &line)?;
+                let row = signal_row(change, reading, *number)?;
+                save_line(change, row, begin_ms, &line)?;
             }
         }
         change
@@ -237,15 +245,32 @@ fn save_measured(
     Ok(())
 }
 
-fn save_line(change: &Transaction, reading: i64, number: u32, line: &Line) -> rusqlite::Result<()> {
-    let row = signal_row(change, reading, number)?;
-    let begin_s = line.characters.first().map_or(0.0, |c| c.start_s);
+/// Lines of one millisecond that keep the order, in all readings; more go to the end.
+const IDS_PER_MS: i64 = 1024;
+
+/// The least name of a line that was heard then. Names of lines are in order of time, so
+/// that a search finds the latest first without looking at all.
+pub(super) fn first_id(heard_ms: i64) -> i64 {
+    heard_ms.saturating_mul(IDS_PER_MS)
+}
+
+fn save_line(
+    change: &Transaction,
+    signal: i64,
+    begin_ms: i64,
+    line: &Line,
+) -> rusqlite::Result<()> {
+    let begin_s = finite(line.characters.first().map_or(0.0, |c| c.start_s));
     let end_s = line.characters.last().map_or(begin_s, |c| c.start_s);
+    let id = first_id(begin_ms + (begin_s * 1e3) as i64);
     change
         .prepare_cached(
-            "INSERT INTO lines (signal, number, begin_s, end_s, text, characters, doubtful,
+            "INSERT INTO lines (id, signal, number, begin_s, end_s, text, characters, doubtful,
                                 closed, details)
-             VALUES (:signal, :number, :begin, :end, :text, :characters, :doubtful, :closed,
+             VALUES ((SELECT CASE WHEN max(id) + 1 = :next THEN NULL
+                                  ELSE coalesce(max(id) + 1, :id) END
+                      FROM lines WHERE id >= :id AND id < :next),
+                     :signal, :number, :begin, :end, :text, :characters, :doubtful, :closed,
                      :details)
              ON CONFLICT (signal, number) DO UPDATE SET
                  end_s = excluded.end_s, text = excluded.text,
@@ -254,9 +279,11 @@ fn save_line(change: &Transaction, reading: i64, number: u32, line: &Line) -> ru
              WHERE NOT closed",
         )?
         .execute(named_params! {
-            ":signal": row,
+            ":id": id,
+            ":next": id.saturating_add(IDS_PER_MS),
+            ":signal": signal,
             ":number": line.number,
-            ":begin": finite(begin_s),
+            ":begin": begin_s,
             ":end": finite(end_s),
             ":text": line.text,
             ":characters": line.characters.len() as i64,
@@ -279,4 +306,78 @@ fn signal_row(change: &Transaction, reading: i64, number: u32) -> rusqlite::Resu
 /// The database holds no time that is no number.
 fn finite(seconds: f64) -> f64 {
     if seconds.is_finite() { seconds } else { 0.0 }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::schema;
+    use super::super::testing::characters;
+    use super::*;
+
+    fn archive() -> (tempfile::TempDir, Connection, Ledger) {
+        let folder = tempfile::tempdir().unwrap();
+        let archive = schema::open(folder.path()).unwrap();
+        let evening = "INSERT INTO evenings VALUES (1, 5, NULL, 'UTC', 'test', 'null', 'x')";
+        archive.execute(evening, []).unwrap();
+        let settings = &serde_json::Value::Null;
+        let new = NewReading {
+            evening: 1,
+            begin_ms: 5,
+            settings,
+            live: true,
+        };
+        let ledger = Ledger::begin(&archive, &new).unwrap();
+        (folder, archive, ledger)
+    }
+
+    fn ids(archive: &Connection) -> Vec<(i64, String)> {
+        let mut query = archive
+            .prepare("SELECT id, text FROM lines ORDER BY id")
+            .unwrap();
+        let rows = query.query_map([], |row| Ok((row.get(0)?, row.get(1)?)));
+        rows.unwrap().map(Result::unwrap).collect()
+    }
+
+    #[test]
+    fn a_batch_that_failed_is_saved_again_without_doubles() {
+        let (_folder, mut archive, mut ledger) = archive();
+        let text = characters(1, "ONE\r\nTWO");
+        for character in text {
+            ledger.event(&Event::Character(character));
+            // Every second batch is not committed.
+            for commit in [false, true] {
+                let change = archive.transaction().unwrap();
+                ledger.save(&change).unwrap();
+                if commit {
+                    change.commit().unwrap();
+                    ledger.saved();
+                }
+            }
+        }
+        let change = archive.transaction().unwrap();
+        ledger.finish(&change, true).unwrap();
+        change.commit().unwrap();
+        // The first character begins 4 s, the sixth 4.825 s after Unix time 0.005 s.
+        let expected = [(4_005 * 1_024, "ONE"), (4_830 * 1_024, "TWO")];
+        assert_eq!(
+            ids(&archive),
+            expected.map(|(id, text)| (id, text.to_string()))
+        );
+    }
+
+    #[test]
+    fn any_number_of_lines_may_begin_at_once() {
+        let (_folder, mut archive, mut ledger) = archive();
+        let count = IDS_PER_MS + 10;
+        let line_end = characters(1, "\n").remove(0);
+        for _ in 0..count {
+            let mut character = line_end.clone();
+            character.start_s = f64::NAN;
+            ledger.event(&Event::Character(character));
+        }
+        let change = archive.transaction().unwrap();
+        ledger.save(&change).unwrap();
+        change.commit().unwrap();
+        assert_eq!(ids(&archive).len() as i64, count);
+    }
 }
