@@ -65,7 +65,8 @@ impl Shelf {
             receiver: None,
             heard_s: 0.0,
             there_s,
-            whole: missing_s(&about) < MISSING_S,
+            // A file that is gone for other reasons counts as well.
+            whole: missing_s(&about) + (about.sound_s - there_s) < MISSING_S,
         };
         for (segment, path) in &files {
             walk.file(segment, path)?;

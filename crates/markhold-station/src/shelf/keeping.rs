@@ -144,6 +144,7 @@ impl Keeping {
             let (items, finish) = self.take();
             for item in items {
                 self.item(item);
+                self.flush();
             }
             self.flush();
             if self.saved.elapsed() >= SAVE {
@@ -231,12 +232,7 @@ impl Keeping {
     fn write(&mut self, position: u64, samples: &[f32]) -> Result<(), String> {
         let told = |error: SoundError| why(&error);
         self.recorder.write(position, samples).map_err(told)?;
-        // A power cut loses what the system was not handed or has not put on the disk.
         self.recorder.flush().map_err(told)?;
-        if self.synced.elapsed() >= SYNC {
-            self.synced = Instant::now();
-            self.recorder.sync().map_err(told)?;
-        }
         let number = self.recorder.current().map_or(0, |segment| segment.number);
         if number != self.segments_begun {
             self.segments_begun = number;
@@ -277,8 +273,14 @@ impl Keeping {
         }
     }
 
+    /// A kill loses what the system was not handed, a power cut what is not on the disk.
     fn flush(&mut self) {
-        if let Err(error) = self.recorder.flush() {
+        let mut result = self.recorder.flush();
+        if result.is_ok() && self.synced.elapsed() >= SYNC {
+            self.synced = Instant::now();
+            result = self.recorder.sync();
+        }
+        if let Err(error) = result {
             self.stop(self.heard_s, why(&error));
         }
     }
