@@ -1,18 +1,18 @@
 //! The thread behind a keeper: sound to files, copy to the archive.
 
 use super::disk::Disk;
-use super::evening::zone_name;
+use super::folder;
 use super::keeper::{Item, Shared};
 use super::ledger::{Ledger, NewReading};
 use super::recorder::{Recorder, Segment, bytes_of};
-use super::recover::{lock, unlock};
-use super::{Evening, GapCause, KeepNotice, KeepSettings, SOUND, Shelf, ShelfError, room};
+use super::rows::{enter, save_gaps, save_inputs, save_segments};
+use super::{Evening, GapCause, KeepNotice, KeepSettings, Shelf, ShelfError, room};
 use crate::sound::SoundError;
 use jiff::Timestamp;
 use rusqlite::{Connection, Transaction, TransactionBehavior, params};
 use std::collections::VecDeque;
 use std::fs::File;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
@@ -64,7 +64,7 @@ pub(super) struct Keeping {
     gaps: Vec<(f64, f64, GapCause)>,
     /// Inputs that came later and are not in the archive yet.
     inputs: Vec<String>,
-    segments: VecDeque<Segment>,
+    segments: Vec<Segment>,
     stopped: Option<Stopped>,
     /// Whether the archive could not be written lately.
     copy_waits: bool,
@@ -91,8 +91,8 @@ impl Keeping {
         } = start;
         let (place, mut archive) = shelf.into_parts();
         let begin = evening.begin.timestamp();
-        let folder = make_folder(&archive, &place, begin)?;
-        let lock = lock(&folder).map_err(ShelfError::at(&folder))?;
+        let folder = folder::make(&archive, &place, begin)?;
+        let lock = folder::lock(&folder).map_err(ShelfError::at(&folder))?;
         let change = immediate(&mut archive)?;
         let id = enter(&change, &evening, &folder)?;
         let new = NewReading {
@@ -124,7 +124,7 @@ impl Keeping {
             heard_s: 0.0,
             gaps: Vec::new(),
             inputs: Vec::new(),
-            segments: VecDeque::new(),
+            segments: Vec::new(),
             stopped: None,
             copy_waits: false,
             segments_begun: 0,
@@ -377,7 +377,7 @@ impl Keeping {
         let result = self.try_save(Some(self.heard_s));
         self.tell(&result);
         // What could not be ended is ended by the next start.
-        unlock(&self.folder, self.lock);
+        folder::unlock(&self.folder, self.lock);
         Ok(result?)
     }
 
@@ -399,107 +399,4 @@ fn why(error: &SoundError) -> String {
         }
         other => other.to_string(),
     }
-}
-
-/// Makes the evening's folder, under a name that no other evening ever had.
-fn make_folder(
-    archive: &Connection,
-    place: &Path,
-    begin: Timestamp,
-) -> Result<PathBuf, ShelfError> {
-    let sound = place.join(SOUND);
-    std::fs::create_dir_all(&sound).map_err(ShelfError::at(&sound))?;
-    let name = begin.strftime("%Y-%m-%d-%H%M%SZ").to_string();
-    let names = (1..).map(|k| {
-        if k == 1 {
-            name.clone()
-        } else {
-            format!("{name}-{k}")
-        }
-    });
-    for name in names {
-        let folder = sound.join(&name);
-        let known = "SELECT EXISTS (SELECT 1 FROM evenings WHERE folder = ?1)";
-        if archive.query_row(known, [&name], |row| row.get(0))? {
-            continue;
-        }
-        match std::fs::create_dir(&folder) {
-            Err(error) if error.kind() == std::io::ErrorKind::AlreadyExists => {}
-            other => {
-                return other
-                    .map(|()| folder.clone())
-                    .map_err(ShelfError::at(&folder));
-            }
-        }
-    }
-    unreachable!("there is always one more number")
-}
-
-fn enter(change: &Transaction, evening: &Evening, folder: &Path) -> rusqlite::Result<i64> {
-    let name = folder.file_name().unwrap_or_default().to_string_lossy();
-    let begin = evening.begin.timestamp();
-    change.execute(
-        "INSERT INTO evenings (begin_ms, zone, input, settings, folder) VALUES (?1, ?2, ?3, ?4, ?5)",
-        params![
-            begin.as_millisecond(),
-            zone_name(evening.begin.time_zone(), begin),
-            evening.input,
-            evening.settings.to_string(),
-            name,
-        ],
-    )?;
-    Ok(change.last_insert_rowid())
-}
-
-fn save_segments(
-    change: &Transaction,
-    evening: i64,
-    segments: &VecDeque<Segment>,
-) -> rusqlite::Result<()> {
-    for segment in segments {
-        change
-            .prepare_cached(
-                "INSERT INTO segments (evening, number, file, begin_s, rate, samples, bytes)
-                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)
-                 ON CONFLICT (evening, number) DO UPDATE SET
-                     samples = excluded.samples, bytes = excluded.bytes",
-            )?
-            .execute(params![
-                evening,
-                segment.number,
-                segment.file,
-                segment.begin_s,
-                segment.rate,
-                segment.samples as i64,
-                segment.bytes() as i64,
-            ])?;
-    }
-    Ok(())
-}
-
-fn save_gaps(
-    change: &Transaction,
-    evening: i64,
-    gaps: &[(f64, f64, GapCause)],
-) -> rusqlite::Result<()> {
-    for (begin_s, length_s, cause) in gaps {
-        change
-            .prepare_cached(
-                "INSERT OR REPLACE INTO gaps (evening, begin_s, length_s, cause)
-                 VALUES (?1, ?2, ?3, ?4)",
-            )?
-            .execute(params![evening, begin_s, length_s, cause.word()])?;
-    }
-    Ok(())
-}
-
-fn save_inputs(change: &Transaction, evening: i64, inputs: &[String]) -> rusqlite::Result<()> {
-    for input in inputs {
-        change.execute(
-            "UPDATE evenings SET input = input || ', ' || ?2
-             WHERE id = ?1 AND instr(input, ?2) = 0",
-            params![evening, input],
-        )?;
-    }
-    Ok(())
 }

@@ -1,11 +1,10 @@
 //! One reading on its way into the archive: events are gathered and saved in batches.
 //!
-//! What is not saved yet stays here, so a batch that fails is simply tried again. Rows go
-//! by natural names (signal by number, line by number), so saving twice changes nothing.
+//! What is not saved yet stays here, so a batch that fails is simply tried again.
 
-use super::details::pack;
 use super::line::{Line, LineMaker};
-use markhold_receive::event::{Character, Event, Sense, Signal, SignalId};
+use super::rows::{save_line, save_measured, signal_row};
+use markhold_receive::event::{Character, Event, Signal, SignalId};
 use rusqlite::{Connection, Transaction, named_params, params};
 use std::collections::{BTreeMap, VecDeque};
 
@@ -210,106 +209,9 @@ impl Ledger {
     }
 }
 
-fn save_measured(
-    change: &Transaction,
-    reading: i64,
-    number: u32,
-    last: bool,
-    signal: &Signal,
-) -> rusqlite::Result<()> {
-    let row = signal_row(change, reading, number)?;
-    change
-        .prepare_cached(
-            "INSERT OR REPLACE INTO measurements
-             VALUES (:signal, :final, :begin, :until, :mark, :space, :shift, :usual_shift,
-                     :rate, :usual_rate, :higher, :stop, :es_n0, :snr, :drift, :drift_per_min)",
-        )?
-        .execute(named_params! {
-            ":signal": row,
-            ":final": last,
-            ":begin": signal.begin_s,
-            ":until": signal.until_s,
-            ":mark": signal.mark_hz,
-            ":space": signal.space_hz,
-            ":shift": signal.shift_hz,
-            ":usual_shift": signal.usual_shift_hz,
-            ":rate": signal.rate_baud,
-            ":usual_rate": signal.usual_rate_baud,
-            ":higher": signal.sense == Sense::HigherTone,
-            ":stop": signal.stop_units,
-            ":es_n0": signal.es_n0_db,
-            ":snr": signal.snr_3khz_db,
-            ":drift": signal.drift_hz,
-            ":drift_per_min": signal.drift_hz_per_min,
-        })?;
-    Ok(())
-}
-
-/// Lines of one millisecond that keep the order, in all readings; more go to the end.
-const IDS_PER_MS: i64 = 1024;
-
-/// The least name of a line that was heard then. Names of lines are in order of time, so
-/// that a search finds the latest first without looking at all.
-pub(super) fn first_id(heard_ms: i64) -> i64 {
-    heard_ms.saturating_mul(IDS_PER_MS)
-}
-
-fn save_line(
-    change: &Transaction,
-    signal: i64,
-    begin_ms: i64,
-    line: &Line,
-) -> rusqlite::Result<()> {
-    let begin_s = finite(line.characters.first().map_or(0.0, |c| c.start_s));
-    let end_s = line.characters.last().map_or(begin_s, |c| c.start_s);
-    let id = first_id(begin_ms + (begin_s * 1e3) as i64);
-    change
-        .prepare_cached(
-            "INSERT INTO lines (id, signal, number, begin_s, end_s, text, characters, doubtful,
-                                closed, details)
-             VALUES ((SELECT CASE WHEN max(id) + 1 = :next THEN NULL
-                                  ELSE coalesce(max(id) + 1, :id) END
-                      FROM lines WHERE id >= :id AND id < :next),
-                     :signal, :number, :begin, :end, :text, :characters, :doubtful, :closed,
-                     :details)
-             ON CONFLICT (signal, number) DO UPDATE SET
-                 end_s = excluded.end_s, text = excluded.text,
-                 characters = excluded.characters, doubtful = excluded.doubtful,
-                 closed = excluded.closed, details = excluded.details
-             WHERE NOT closed",
-        )?
-        .execute(named_params! {
-            ":id": id,
-            ":next": id.saturating_add(IDS_PER_MS),
-            ":signal": signal,
-            ":number": line.number,
-            ":begin": begin_s,
-            ":end": finite(end_s),
-            ":text": line.text,
-            ":characters": line.characters.len() as i64,
-            ":doubtful": line.doubtful,
-            ":closed": line.closed,
-            ":details": pack(&line.characters),
-        })?;
-    Ok(())
-}
-
-fn signal_row(change: &Transaction, reading: i64, number: u32) -> rusqlite::Result<i64> {
-    change
-        .prepare_cached("INSERT OR IGNORE INTO signals (reading, number) VALUES (?1, ?2)")?
-        .execute(params![reading, number])?;
-    change
-        .prepare_cached("SELECT id FROM signals WHERE reading = ?1 AND number = ?2")?
-        .query_row(params![reading, number], |row| row.get(0))
-}
-
-/// The database holds no time that is no number.
-fn finite(seconds: f64) -> f64 {
-    if seconds.is_finite() { seconds } else { 0.0 }
-}
-
 #[cfg(test)]
 mod tests {
+    use super::super::rows::IDS_PER_MS;
     use super::super::schema;
     use super::super::testing::characters;
     use super::*;

@@ -3,7 +3,7 @@
 //! What a person types is never taken for the search engine's own language: every word is
 //! quoted, so no input whatever is a syntax error.
 
-use super::ledger::first_id;
+use super::rows::first_id;
 use super::{Shelf, ShelfError};
 use jiff::Timestamp;
 use rusqlite::named_params;
