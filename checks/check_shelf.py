@@ -35,7 +35,7 @@ def checks(report, binary):
         recording = folder / "evening.wav"
         made = run(binary, "air", TEXT, "--out", recording, "--es-n0", 14, "--seed", 7,
                    "--begin", "2026-03-21T19:30:00Z")
-        report.check("recording made", made.returncode == 0, made.stderr)
+        report.check("recording made", made.returncode == 0, made.stderr.strip())
         sigmf(report, binary, folder, recording)
         kills(report, binary, folder, recording)
 
@@ -48,7 +48,7 @@ def sigmf(report, binary, folder, recording):
     run(binary, "shelf", "--shelf", shelf, "add", recording)
     done = run(binary, "shelf", "--shelf", shelf, "export", "last", "--format", "sigmf",
                "--out", out)
-    report.check("sigmf written", done.returncode == 0, done.stderr)
+    report.check("sigmf written", done.returncode == 0, done.stderr.strip())
     handle = sigmffile.fromfile(str(out / "evening-1.sigmf-meta"), autoscale=False)
     handle.validate()
     report.check("sigmf valid", True, "by the library's schema")
