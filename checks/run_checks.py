@@ -1,6 +1,6 @@
 """Runs every check of this folder; called by `checks/run`.
 
-    run_checks.py PROGRAM [alphabet|generator|copy|air|filters|bench ...]
+    run_checks.py PROGRAM [alphabet|generator|copy|air|filters|bench|shelf ...]
 """
 
 import os
@@ -15,6 +15,7 @@ import check_bench
 import check_copy
 import check_filters
 import check_generator
+import check_shelf
 from report import Report
 
 PARTS = {
@@ -24,6 +25,7 @@ PARTS = {
     "air": check_air.checks,
     "filters": lambda r, binary: check_filters.checks(r),
     "bench": check_bench.checks,
+    "shelf": check_shelf.checks,
 }
 
 

@@ -27,6 +27,8 @@ pub enum Command {
     Air(Box<crate::air::Options>),
     #[allow(missing_docs, reason = "clap takes the words from the options")]
     Bench(Box<crate::bench::Options>),
+    #[allow(missing_docs, reason = "clap takes the words from the options")]
+    Shelf(crate::shelf::Options),
 }
 
 /// Which tone is mark.
@@ -70,17 +72,10 @@ mod tests {
     fn every_help_shows_two_examples() {
         let mut cli = Cli::command();
         cli.build();
-        let inner = cli
-            .get_subcommands()
-            .filter(|c| c.get_name() != "help")
-            .flat_map(|c| c.get_subcommands());
-        for command in std::iter::once(&cli)
-            .chain(cli.get_subcommands())
-            .chain(inner)
-        {
-            if command.get_name() == "help" {
-                continue;
-            }
+        let real = |c: &&clap::Command| c.get_name() != "help";
+        let own = || cli.get_subcommands().filter(real);
+        let deeper = own().flat_map(|c| c.get_subcommands()).filter(real);
+        for command in std::iter::once(&cli).chain(own()).chain(deeper) {
             let help = command.clone().render_long_help().to_string();
             let (_, examples) = help.split_once("Examples:").expect("examples");
             let count = examples

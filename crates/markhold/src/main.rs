@@ -1,4 +1,4 @@
-//! markhold: copies radioteletype from recordings, and makes recordings.
+//! markhold: copies radioteletype from recordings, keeps it, and makes recordings.
 //!
 //! Text goes to standard output, talk to standard error. The exit code is 0 if text was
 //! copied (or a recording made), 1 if nothing was found, 2 on an error. Other people's
@@ -9,6 +9,7 @@ mod bench;
 mod cli;
 mod copy;
 mod outcome;
+mod shelf;
 mod words;
 
 use clap::Parser;
@@ -21,6 +22,7 @@ fn main() -> ExitCode {
         Some(Command::Copy(options)) => copy::run(&options),
         Some(Command::Air(options)) => air::run(&options),
         Some(Command::Bench(options)) => bench::run(&options),
+        Some(Command::Shelf(options)) => shelf::run(&options),
         None => Ok(say_what_to_type()),
     };
     match result {
