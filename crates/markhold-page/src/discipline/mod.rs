@@ -2,7 +2,9 @@
 //!
 //! # Steps
 //!
-//!     copy -> gate -> bells -> lines -> wrap -> sender -> motor -> orders
+//! ```text
+//! copy -> gate -> bells -> lines -> wrap -> sender -> motor -> orders
+//! ```
 //!
 //! * `gate`: runaway garble is left out, and printing goes on when good copy returns.
 //! * `bells`: no more than the machine's owner can bear.

@@ -39,7 +39,7 @@ fn typed_for(c: char, machine: &Machine) -> String {
         };
     }
     match c.to_ascii_uppercase() {
-        ' ' => return " ".into(),
+        ' ' => " ".into(),
         'é' => "E".into(),
         '%' => "0/0".into(),
         '–' | '_' => "-".into(),
