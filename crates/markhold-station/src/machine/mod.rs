@@ -12,5 +12,6 @@
 //! here.
 
 mod keyer;
+pub mod play;
 
 pub use keyer::{Keyer, KeyerError};

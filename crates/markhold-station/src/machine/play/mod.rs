@@ -1,0 +1,14 @@
+//! Playing: orders for a machine, played on a way to its line.
+//!
+//! * [`Readings`]: of the early and the final reading of each character, the one to send.
+//! * [`Player`]: plays orders in a thread of its own; cancel, resume after an error.
+//! * [`PaperRecord`]: what went to paper, kept.
+
+mod paper_record;
+mod player;
+mod queue;
+mod readings;
+
+pub use paper_record::PaperRecord;
+pub use player::{News, Patience, Player};
+pub use readings::{Readings, Unlike};
