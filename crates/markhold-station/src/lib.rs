@@ -4,5 +4,6 @@
 //! the first stage of the road, [`sound`]: one channel of samples with their rate and
 //! position, from a file or a pipe, and the writer that keeps what was heard.
 
+pub mod device;
 pub mod machine;
 pub mod sound;

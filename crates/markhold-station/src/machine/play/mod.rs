@@ -3,12 +3,17 @@
 //! * [`Readings`]: of the early and the final reading of each character, the one to send.
 //! * [`Player`]: plays orders in a thread of its own; cancel, resume after an error.
 //! * [`PaperRecord`]: what went to paper, kept.
+//! * [`Setup`]: a machine of the settings file, and the way to it.
 
 mod paper_record;
 mod player;
 mod queue;
 mod readings;
+mod setup;
+mod way_words;
 
 pub use paper_record::PaperRecord;
 pub use player::{News, Patience, Player};
 pub use readings::{Readings, Unlike};
+pub use setup::{Setup, SetupError, Tones, setups};
+pub use way_words::{WayWords, WaysKnown};

@@ -4,7 +4,7 @@ use super::PaperRecord;
 use super::queue::{Next, Queue};
 use crate::machine::{Keyer, KeyerError};
 use markhold_page::{Order, Ordered};
-use std::sync::{Arc, mpsc};
+use std::sync::{Arc, Mutex, PoisonError, mpsc};
 use std::thread::{self, JoinHandle};
 use std::time::Duration;
 
@@ -38,7 +38,7 @@ pub enum News {
 #[derive(Debug)]
 pub struct Player {
     queue: Arc<Queue>,
-    news: mpsc::Receiver<News>,
+    news: Mutex<mpsc::Receiver<News>>,
     thread: Option<JoinHandle<Vec<Ordered>>>,
 }
 
@@ -71,7 +71,7 @@ impl Player {
         };
         Ok(Player {
             queue,
-            news,
+            news: Mutex::new(news),
             thread: Some(thread::spawn(move || work.run())),
         })
     }
@@ -87,8 +87,9 @@ impl Player {
     }
 
     /// What happened since the last call.
-    pub fn news(&self) -> impl Iterator<Item = News> {
-        self.news.try_iter()
+    pub fn news(&self) -> Vec<News> {
+        let news = self.news.lock().unwrap_or_else(PoisonError::into_inner);
+        news.try_iter().collect()
     }
 
     /// Drops what waits; returns when the line is in mark, within one character. Gives the
@@ -113,7 +114,7 @@ impl Player {
     pub fn finish(mut self) -> (Vec<Ordered>, Vec<News>) {
         self.queue.end();
         let left = self.thread.take().and_then(|thread| thread.join().ok());
-        (left.unwrap_or_default(), self.news.try_iter().collect())
+        (left.unwrap_or_default(), self.news())
     }
 }
 
@@ -269,7 +270,6 @@ mod tests {
     use jiff::Timestamp;
     use markhold_code::Code;
     use markhold_page::Machine;
-    use std::sync::Mutex;
 
     /// What a keyer was told.
     #[derive(Clone, Debug, PartialEq)]
@@ -524,6 +524,9 @@ mod tests {
         });
         let player = player(&bench);
         player.play(&orders(&[send(1), send(2)]));
+        while player.news().is_empty() {
+            thread::yield_now();
+        }
         drop(player);
         assert_eq!(*bench.told.lock().unwrap(), [Told::Open]);
     }
