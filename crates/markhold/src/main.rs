@@ -7,6 +7,7 @@
 mod air;
 mod cli;
 mod copy;
+mod machine;
 mod outcome;
 mod words;
 
@@ -19,6 +20,7 @@ fn main() -> ExitCode {
     let result = match Cli::parse().command {
         Some(Command::Copy(options)) => copy::run(&options),
         Some(Command::Air(options)) => air::run(&options),
+        Some(Command::Machine(options)) => machine::run(&options),
         None => Ok(say_what_to_type()),
     };
     match result {

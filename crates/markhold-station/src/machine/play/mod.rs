@@ -15,5 +15,5 @@ mod way_words;
 pub use paper_record::PaperRecord;
 pub use player::{News, Patience, Player};
 pub use readings::{Readings, Unlike};
-pub use setup::{Setup, SetupError, Tones, setups};
+pub use setup::{Setup, SetupError, Tones, USUAL_PATIENCE_S, setup, setups};
 pub use way_words::{WayWords, WaysKnown};

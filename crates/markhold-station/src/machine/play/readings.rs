@@ -105,11 +105,11 @@ impl<T: Clone + PartialEq> Readings<T> {
         }
     }
 
-    /// The signal ended; no reading comes any more. Early ones that still wait were never
-    /// confirmed and are dropped.
+    /// The signal ended; early readings that still wait were never confirmed and are
+    /// dropped. What comes next belongs to another signal, or another sound.
     pub fn end(&mut self) {
         self.settle(f64::INFINITY);
-        self.waiting.clear();
+        self.given_s = f64::NEG_INFINITY;
     }
 
     /// What was sent and turned out otherwise, so far.

@@ -49,7 +49,7 @@ pub struct Setup {
 
 /// Wait for a better reading where none is set, s: longer than the receiver's final reading
 /// takes, so that a machine prints the best copy unless told to hurry.
-const USUAL_PATIENCE_S: f64 = 8.0;
+pub const USUAL_PATIENCE_S: f64 = 8.0;
 
 /// What is wrong with the machines of a settings file.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
@@ -68,11 +68,6 @@ pub enum SetupError {
 }
 
 impl Setup {
-    /// A ready-made machine with no way to it.
-    pub fn ready_made(name: &str) -> Option<Setup> {
-        kind(name).map(|kind| Setup::of(kind.machine.clone()))
-    }
-
     /// The table of one machine.
     ///
     /// # Errors
@@ -109,16 +104,24 @@ impl Setup {
         let words = self.way.as_ref()?;
         Some(words.way(machine.speed(), self.motor_wire, self.tones, machine.motor))
     }
+}
 
-    fn of(machine: Machine) -> Setup {
-        Setup {
-            machine,
-            way: None,
-            motor_wire: None,
-            tones: Tones::default(),
-            patience_s: USUAL_PATIENCE_S,
-        }
+/// The machine of this name, of the settings file or ready-made, with some keys changed;
+/// `None` if there is none. Other tables of the file are left alone.
+///
+/// # Errors
+///
+/// The first thing that does not do, with its place or its machine.
+pub fn setup(settings: &str, name: &str, changes: Table) -> Result<Option<Setup>, SetupError> {
+    let mut table = match (tables(settings)?.remove(name), kind(name)) {
+        (Some(value), _) => value,
+        (None, Some(_)) => Value::Table(Table::from_iter([("kind".to_string(), name.into())])),
+        (None, None) => return Ok(None),
+    };
+    if let Value::Table(table) = &mut table {
+        table.extend(changes);
     }
+    of_value(name.to_string(), table).map(|(_, setup)| Some(setup))
 }
 
 /// The machines of a settings file, by name. Other tables of the file are left alone.
@@ -127,33 +130,41 @@ impl Setup {
 ///
 /// The first thing that does not do, with its place or its machine.
 pub fn setups(settings: &str) -> Result<BTreeMap<String, Setup>, SetupError> {
+    tables(settings)?
+        .into_iter()
+        .map(|(name, value)| of_value(name, value))
+        .collect()
+}
+
+/// What stands under each machine's name.
+fn tables(settings: &str) -> Result<Table, SetupError> {
     let mut file: Table = settings
         .parse()
         .map_err(|error: toml::de::Error| SetupError::File(error.to_string()))?;
-    let machines = match file.remove("machine") {
-        None => return Ok(BTreeMap::new()),
-        Some(Value::Table(machines)) => machines,
+    match file.remove("machine") {
+        None => Ok(Table::new()),
+        Some(Value::Table(machines)) => Ok(machines),
         Some(other) => {
             let found = other.type_str();
             let expected = "expected tables like [machine.shack]; give each machine its own table";
-            return Err(SetupError::File(format!(
+            Err(SetupError::File(format!(
                 "machine is a {found}: {expected}"
-            )));
+            )))
         }
+    }
+}
+
+fn of_value(name: String, value: Value) -> Result<(String, Setup), SetupError> {
+    let table = match value {
+        Value::Table(table) => Ok(table),
+        other => Err(format!(
+            "found {other}: expected a table; write [machine.{name}] above"
+        )),
     };
-    let setup = |(name, value): (String, Value)| {
-        let table = match value {
-            Value::Table(table) => Ok(table),
-            other => Err(format!(
-                "found {other}: expected a table; write [machine.{name}] above"
-            )),
-        };
-        match table.and_then(Setup::of_table) {
-            Ok(setup) => Ok((name, setup)),
-            Err(problem) => Err(SetupError::Machine { name, problem }),
-        }
-    };
-    machines.into_iter().map(setup).collect()
+    match table.and_then(Setup::of_table) {
+        Ok(setup) => Ok((name, setup)),
+        Err(problem) => Err(SetupError::Machine { name, problem }),
+    }
 }
 
 /// An error of the machine's keys. An unknown key may be one of the way, too.
@@ -225,11 +236,22 @@ mod tests {
     }
 
     #[test]
-    fn ready_made_machines_have_no_way() {
+    fn one_machine_with_changes() {
+        let settings = "[machine.shack]\ncolumns = 74\nway = \"tones\"\n[machine.bad]\nx = 1";
+        let changes = |text: &str| text.parse::<Table>().unwrap();
+        let one = |name: &str, text: &str| setup(settings, name, changes(text));
+        let shack = one("shack", "columns = 80").unwrap().unwrap();
+        assert_eq!(shack.machine.columns, 80);
+        assert!(matches!(shack.way(), Some(Way::Sound { .. })));
+        assert_eq!(one("attic", "").unwrap(), None);
         for kind in markhold_page::kinds() {
-            assert_eq!(Setup::ready_made(kind.name).unwrap().way(), None);
+            let ready_made = one(kind.name, "").unwrap().unwrap();
+            assert_eq!(
+                (ready_made.way(), &ready_made.machine),
+                (None, &kind.machine)
+            );
         }
-        assert_eq!(Setup::ready_made("shack"), None);
+        assert!(one("bad", "").is_err() && one("shack", "columns = 3").is_err());
     }
 
     /// What was found, what was expected, and where.
