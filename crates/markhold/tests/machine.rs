@@ -214,3 +214,44 @@ fn copy_goes_to_a_machine() {
         );
     }
 }
+
+/// Stopped from the keyboard in the middle of a long text: the program says so, and no code
+/// leaves any more.
+#[cfg(unix)]
+#[test]
+fn stopped_from_the_keyboard_the_line_is_left_in_mark() {
+    use std::process::Command;
+    let folder = tempfile::tempdir().unwrap();
+    let none = no_settings(&folder);
+    let path = folder.path().join("line").display().to_string();
+    std::fs::write(&path, "").unwrap();
+    let way = format!("codes:{path}");
+    let words = [
+        "machine",
+        "us-72-45",
+        "--test",
+        "ry",
+        "--way",
+        &way,
+        "--settings",
+        &none,
+    ];
+    let child = command(words).spawn().unwrap();
+    while std::fs::read(&path).unwrap().len() < 2 {
+        std::thread::yield_now();
+    }
+    let pid = child.id().to_string();
+    assert!(
+        Command::new("kill")
+            .args(["-INT", &pid])
+            .status()
+            .unwrap()
+            .success()
+    );
+    let output = child.wait_with_output().unwrap();
+    let err = String::from_utf8(output.stderr).unwrap();
+    assert_eq!(output.status.code(), Some(130), "{err}");
+    assert!(err.contains("the line is in mark"), "{err}");
+    // Three lines of 72 were asked for.
+    assert!(std::fs::read(&path).unwrap().len() < 100);
+}

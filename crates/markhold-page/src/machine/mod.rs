@@ -4,6 +4,7 @@ mod describe;
 mod error;
 mod kinds;
 mod line_ending;
+mod values;
 
 pub use error::MachineError;
 pub use kinds::{Kind, kind, kinds};

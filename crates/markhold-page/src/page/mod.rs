@@ -2,6 +2,8 @@
 
 mod ink;
 mod printer;
+#[cfg(test)]
+mod printer_tests;
 
 pub use ink::Ink;
 pub use printer::{Printer, print};

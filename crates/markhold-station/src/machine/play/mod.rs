@@ -7,6 +7,8 @@
 
 mod paper_record;
 mod player;
+#[cfg(test)]
+mod player_tests;
 mod queue;
 mod readings;
 mod setup;
