@@ -1,6 +1,6 @@
 """Runs every check of this folder; called by `checks/run`.
 
-    run_checks.py PROGRAM [alphabet|generator|copy|air|filters ...]
+    run_checks.py PROGRAM [alphabet|generator|copy|air|page|filters ...]
 """
 
 import os
@@ -14,6 +14,7 @@ import check_alphabet
 import check_copy
 import check_filters
 import check_generator
+import check_page
 from report import Report
 
 PARTS = {
@@ -21,6 +22,7 @@ PARTS = {
     "generator": lambda r, binary: check_generator.checks(r),
     "copy": check_copy.checks,
     "air": check_air.checks,
+    "page": check_page.checks,
     "filters": lambda r, binary: check_filters.checks(r),
 }
 

@@ -152,11 +152,17 @@ impl Discipline {
         }
     }
 
-    /// What the machine prints for a character.
+    /// What the machine prints for a character. For a doubtful one that it lacks, it is not
+    /// worth spelling out what may not have been sent.
     fn printable(&self, c: char, doubtful: bool) -> String {
-        match self.machine.doubt_mark.filter(|_| doubtful) {
+        let machine = &self.machine;
+        let written = match machine.doubt_mark.filter(|_| doubtful) {
             Some(mark) => mark.into(),
-            None => instead::printable(c, &self.machine),
+            None => instead::printable(c, machine),
+        };
+        match written.chars().nth(1) {
+            Some(_) if doubtful => machine.replacement.into(),
+            _ => written,
         }
     }
 }

@@ -62,6 +62,12 @@ fn doubt_may_be_marked() {
 }
 
 #[test]
+fn doubtful_characters_are_not_spelled_out() {
+    assert_eq!(printed(&machine(), doubtful("A=B")), "A EQUALS B\n\n");
+    assert_eq!(printed(&machine(), doubtful("A=~B")), "A?B\n\n");
+}
+
+#[test]
 fn runaway_garble_stops_and_good_copy_goes_on() {
     let mut machine = machine();
     machine.garble_stop = 4;
