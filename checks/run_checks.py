@@ -1,6 +1,6 @@
 """Runs every check of this folder; called by `checks/run`.
 
-    run_checks.py PROGRAM [alphabet|generator|copy|air|filters ...]
+    run_checks.py PROGRAM [alphabet|generator|copy|air|filters|tones|sound-output ...]
 """
 
 import os
@@ -14,6 +14,8 @@ import check_alphabet
 import check_copy
 import check_filters
 import check_generator
+import check_sound_output
+import check_tones
 from report import Report
 
 PARTS = {
@@ -22,6 +24,8 @@ PARTS = {
     "copy": check_copy.checks,
     "air": check_air.checks,
     "filters": lambda r, binary: check_filters.checks(r),
+    "tones": check_tones.checks,
+    "sound-output": check_sound_output.checks,
 }
 
 
