@@ -1,6 +1,6 @@
 """Runs every check of this folder; called by `checks/run`.
 
-    run_checks.py PROGRAM [alphabet|generator|copy|air|page|filters ...]
+    run_checks.py PROGRAM [alphabet|generator|copy|air|page|filters|tones|sound-output ...]
 """
 
 import os
@@ -15,6 +15,8 @@ import check_copy
 import check_filters
 import check_generator
 import check_page
+import check_sound_output
+import check_tones
 from report import Report
 
 PARTS = {
@@ -24,6 +26,8 @@ PARTS = {
     "air": check_air.checks,
     "page": check_page.checks,
     "filters": lambda r, binary: check_filters.checks(r),
+    "tones": check_tones.checks,
+    "sound-output": check_sound_output.checks,
 }
 
 

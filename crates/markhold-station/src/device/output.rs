@@ -108,11 +108,6 @@ impl SoundOutput {
     pub fn name(&self) -> &str {
         &self.name
     }
-
-    /// Samples that were not there when the device wanted them: gaps in the sound.
-    pub fn missing(&self) -> u64 {
-        self.told.missing.load(Ordering::Relaxed)
-    }
 }
 
 impl Sink for SoundOutput {
@@ -132,6 +127,10 @@ impl Sink for SoundOutput {
     fn delay_s(&self) -> f64 {
         // The device holds two periods beyond the ring.
         RING_S + 2.0 * PERIOD_S
+    }
+
+    fn missing(&self) -> u64 {
+        self.told.missing.load(Ordering::Relaxed)
     }
 
     fn check(&mut self) -> Result<(), KeyerError> {

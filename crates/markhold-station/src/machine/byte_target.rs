@@ -100,7 +100,7 @@ fn check_loopback(address: SocketAddr, network: bool) -> Result<(), KeyerError> 
 fn open_path(path: &Path) -> Result<File, KeyerError> {
     let mut options = OpenOptions::new();
     options.append(true).create(true);
-    #[cfg(unix)]
+    #[cfg(target_os = "linux")]
     std::os::unix::fs::OpenOptionsExt::custom_flags(&mut options, libc::O_NONBLOCK);
     options.open(path).map_err(|error| {
         let what = path.display().to_string();
@@ -122,9 +122,9 @@ fn open_path(path: &Path) -> Result<File, KeyerError> {
     })
 }
 
-/// What Unix says of a named pipe without a reader.
+/// What Linux says of a named pipe without a reader.
 fn no_reader(error: &io::Error) -> bool {
-    cfg!(unix) && error.raw_os_error() == Some(6)
+    cfg!(target_os = "linux") && error.raw_os_error() == Some(6)
 }
 
 /// Waits for one program to connect.
@@ -264,7 +264,7 @@ mod tests {
         ));
     }
 
-    #[cfg(unix)]
+    #[cfg(target_os = "linux")]
     #[test]
     fn a_pipe_without_a_reader_says_so() {
         let folder = tempfile::tempdir().unwrap();

@@ -34,7 +34,7 @@ pub use line_clock::{BREAK_OFF, Clock, Contact, LineClock, SystemClock};
 pub use port::Wire;
 pub use port_speed::{MOST_SPEED_ERROR, PortSpeed};
 pub use serial::{SerialKeyer, SerialPlan, Word};
-pub use timed::{KeyWire, NoContact, TimedKeyer, TimedPlan, measure};
+pub use timed::{KeyWire, NoContact, TimedKeyer, TimedPlan, ask_for_real_time, measure};
 pub use timing::{LATE_LIMIT, Timing};
 pub use tone_file::{ToneFile, tone_spec};
 pub use tone_sound::{Sink, ToneSettings, ToneSound};

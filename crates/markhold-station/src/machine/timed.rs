@@ -114,7 +114,9 @@ impl TimedKeyer {
         let thread = std::thread::Builder::new()
             .name("line".into())
             .spawn(move || {
-                let _ = tell.send(ask_for_real_time());
+                let real_time = ask_for_real_time();
+                keep_in_memory();
+                let _ = tell.send(real_time);
                 work(line, &received, &answer, &shared);
             })
             .map_err(|source| KeyerError::Io {
@@ -171,7 +173,7 @@ fn work(
         };
         // In the stop element, when there is time; a reader never holds the line up.
         if let Ok(mut shared) = timing.try_lock() {
-            shared.add(&line.take_timing());
+            line.move_timing(&mut shared);
         }
         if answers.send(done).is_err() {
             break;
@@ -180,8 +182,9 @@ fn work(
     let _ = line.cancel();
 }
 
-/// Asks for the highest real-time priority (SCHED_FIFO on Linux); whether it was given.
-fn ask_for_real_time() -> bool {
+/// Asks for the highest real-time priority (SCHED_FIFO on Linux) for the thread that
+/// calls; whether it was given.
+pub fn ask_for_real_time() -> bool {
     #[cfg(unix)]
     {
         use thread_priority::{
@@ -194,6 +197,16 @@ fn ask_for_real_time() -> bool {
     #[cfg(not(unix))]
     {
         ThreadPriority::Max.set_for_current().is_ok()
+    }
+}
+
+/// Keeps what the program has in memory there: a page that must be fetched from the disk
+/// first makes an edge milliseconds late. Without the permission nothing changes.
+fn keep_in_memory() {
+    #[cfg(target_os = "linux")]
+    {
+        use rustix::mm::{MlockAllFlags, mlockall};
+        let _ = mlockall(MlockAllFlags::CURRENT | MlockAllFlags::ONFAULT);
     }
 }
 

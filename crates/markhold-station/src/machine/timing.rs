@@ -47,6 +47,12 @@ impl Timing {
         self.most_s = self.most_s.max(other.most_s);
     }
 
+    /// Forgets everything.
+    pub fn clear(&mut self) {
+        self.counts.fill(0);
+        (self.edges, self.most_s) = (0, 0.0);
+    }
+
     /// Edges counted.
     pub fn edges(&self) -> u64 {
         self.edges

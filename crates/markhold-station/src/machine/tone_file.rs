@@ -28,6 +28,7 @@ pub struct ToneFile<W: Write> {
     out: WavWriter<W>,
     // State.
     maker: ToneMaker,
+    closed: bool,
 }
 
 impl<W: Write> ToneFile<W> {
@@ -46,6 +47,7 @@ impl<W: Write> ToneFile<W> {
             name: name.to_string(),
             speed,
             out,
+            closed: false,
         })
     }
 
@@ -56,6 +58,7 @@ impl<W: Write> ToneFile<W> {
     }
 
     fn fade_out(&mut self) -> Result<(), KeyerError> {
+        self.closed = true;
         self.maker.end();
         self.write()?;
         self.out.flush().map_err(|error| self.failed(error))
@@ -130,7 +133,9 @@ impl<W: Write + Send> Keyer for ToneFile<W> {
 
 impl<W: Write> Drop for ToneFile<W> {
     fn drop(&mut self) {
-        let _ = self.fade_out();
+        if !self.closed {
+            let _ = self.fade_out();
+        }
     }
 }
 

@@ -15,6 +15,8 @@ use super::keyer::duration;
 use super::{Keyer, KeyerError};
 use markhold_code::{Code, StartStop, Stretch};
 use markhold_signal::{ToneMaker, TonePlan};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::mpsc::{Receiver, SyncSender, TryRecvError, sync_channel};
 use std::thread::JoinHandle;
 use std::time::Duration;
@@ -29,6 +31,8 @@ pub trait Sink: Send {
     fn put(&mut self, samples: &[f32]);
     /// Time from putting a sample to hearing it, s, at most.
     fn delay_s(&self) -> f64;
+    /// Samples that were not there in time so far: gaps in the sound.
+    fn missing(&self) -> u64;
     /// Errors: the device is gone or plays nothing any more.
     fn check(&mut self) -> Result<(), KeyerError>;
 }
@@ -59,6 +63,7 @@ pub struct ToneSound {
     settings: ToneSettings,
     // Derived.
     delay_s: f64,
+    missing: Arc<AtomicU64>,
     orders: Option<SyncSender<Order>>,
     answers: Receiver<Result<(), KeyerError>>,
     thread: Option<JoinHandle<()>>,
@@ -75,6 +80,8 @@ impl ToneSound {
     ) -> Result<Self, KeyerError> {
         let (orders, received) = sync_channel(1);
         let (answer, answers) = sync_channel(1);
+        let missing = Arc::new(AtomicU64::new(0));
+        let shared = missing.clone();
         let (tell, told) = sync_channel::<Result<f64, KeyerError>>(1);
         let begin = move || -> Result<_, KeyerError> {
             let sink = open()?;
@@ -86,7 +93,7 @@ impl ToneSound {
             .spawn(move || match begin() {
                 Ok((sink, maker)) => {
                     let _ = tell.send(Ok(sink.delay_s()));
-                    Worker::new(sink, maker, answer).work(&received);
+                    Worker::new(sink, maker, answer, shared).work(&received);
                 }
                 Err(error) => drop(tell.send(Err(error))),
             })
@@ -96,11 +103,18 @@ impl ToneSound {
             })?;
         Ok(ToneSound {
             settings,
+            missing,
             delay_s: told.recv().map_err(|_| gone())??,
             orders: Some(orders),
             answers,
             thread: Some(thread),
         })
+    }
+
+    /// Samples that were not ready when the device wanted them: gaps in the sound, which
+    /// a terminal unit takes for static. More than none means the computer is too busy.
+    pub fn missing(&self) -> u64 {
+        self.missing.load(Ordering::Relaxed)
     }
 
     fn order(&mut self, order: Order) -> Result<(), KeyerError> {
@@ -168,6 +182,7 @@ struct Worker<S> {
     sink: S,
     maker: ToneMaker,
     answers: SyncSender<Result<(), KeyerError>>,
+    missing: Arc<AtomicU64>,
     /// Line left to make, s, at which the order in hand is answered.
     answer_at_s: Option<f64>,
     sounding: bool,
@@ -179,8 +194,14 @@ impl<S: Sink> Worker<S> {
     /// Time between looks at the ring, when it is full.
     const NAP: Duration = Duration::from_millis(2);
 
-    fn new(sink: S, maker: ToneMaker, answers: SyncSender<Result<(), KeyerError>>) -> Self {
+    fn new(
+        sink: S,
+        maker: ToneMaker,
+        answers: SyncSender<Result<(), KeyerError>>,
+        missing: Arc<AtomicU64>,
+    ) -> Self {
         Worker {
+            missing,
             sink,
             maker,
             answers,
@@ -233,6 +254,7 @@ impl<S: Sink> Worker<S> {
         if room {
             self.make(block);
             self.sink.put(block);
+            self.missing.store(self.sink.missing(), Ordering::Relaxed);
         }
         // Less than a sample of line stays in the maker.
         let left_s = self.maker.given_s() - 1.0 / self.sink.rate_hz();

@@ -35,6 +35,10 @@ impl Sink for Heard {
         0.02
     }
 
+    fn missing(&self) -> u64 {
+        0
+    }
+
     fn check(&mut self) -> Result<(), KeyerError> {
         match self.0.lock().unwrap().gone {
             true => Err(gone()),

@@ -2,13 +2,16 @@
 
 use super::{
     ByteFormat, ByteTarget, BytesKeyer, Keyer, KeyerError, SerialKeyer, SerialPlan, TimedKeyer,
-    TimedPlan, ToneFile, ToneSettings, ToneSound, tone_spec,
+    TimedPlan, ToneFile, ToneSettings, ToneSound, measure, tone_spec,
 };
 use crate::device::SoundOutput;
 use crate::sound::{SoundError, WavWriter};
 use markhold_code::StartStop;
 use std::io;
 use std::path::PathBuf;
+
+/// How long a trial by the clock takes, s: 200 edges and more.
+const TRIAL_S: f64 = 5.0;
 
 /// A way to a machine's line.
 ///
@@ -53,6 +56,29 @@ pub enum Way {
 }
 
 impl Way {
+    /// Tries the way and says in a line or two how well it will do: the speed that a port
+    /// set, how late edges are when keyed by the clock (in 5 s, without switching
+    /// anything; do it while the computer is as busy as it will be), or that it opens.
+    ///
+    /// Errors: as `open`.
+    pub fn trial(&self) -> Result<String, KeyerError> {
+        match self {
+            Way::Serial(plan) => Ok(match SerialKeyer::open(plan)?.speed() {
+                Some(speed) => format!("the port sends at {speed}"),
+                None => "the port is open; the interface keeps the line's time".into(),
+            }),
+            Way::Timed(plan) => {
+                drop(TimedKeyer::open(plan)?);
+                let characters = (TRIAL_S * plan.speed.characters_per_second()) as u32;
+                let (timing, real_time) = measure(plan.speed, characters)?;
+                let priority = if real_time { "with" } else { "without" };
+                let verdict = timing.verdict(plan.speed.element_s());
+                Ok(format!("{priority} real-time priority: {verdict}"))
+            }
+            _ => self.open().map(|_| "the way is open".into()),
+        }
+    }
+
     /// Opens the way; the line is in mark.
     ///
     /// Errors: see each way.
