@@ -1,6 +1,6 @@
 """Runs every check of this folder; called by `checks/run`.
 
-    run_checks.py PROGRAM [alphabet|generator|copy|air|filters|bench|shelf ...]
+    run_checks.py PROGRAM [alphabet|generator|copy|air|filters|page|tones|sound-output|bench|shelf ...]
 """
 
 import os
@@ -16,6 +16,9 @@ import check_copy
 import check_filters
 import check_generator
 import check_shelf
+import check_page
+import check_sound_output
+import check_tones
 from report import Report
 
 PARTS = {
@@ -23,9 +26,12 @@ PARTS = {
     "generator": lambda r, binary: check_generator.checks(r),
     "copy": check_copy.checks,
     "air": check_air.checks,
+    "page": check_page.checks,
     "filters": lambda r, binary: check_filters.checks(r),
     "bench": check_bench.checks,
     "shelf": check_shelf.checks,
+    "tones": check_tones.checks,
+    "sound-output": check_sound_output.checks,
 }
 
 

@@ -16,18 +16,18 @@
 //! Far from the tones the spectrum is made where the frequency's course is least smooth:
 //! its second derivative jumps by `(D/2)(pi/T)^2` where a glide begins and where it ends,
 //! with D the shift, Hz, and T the time of the glide, s. Integrating the Fourier integral
-//! by parts three times leaves, for a single transition and a tone of amplitude 1,
+//! of one glide by parts leaves the contributions of both ends, each
 //!
 //! ```text
-//! |Z(f)| <= pi^3 D / T^2 * (1 / (2 pi d)^4 + 1 / (2 pi e)^4)
+//! J / (2 pi d)^4 * (1 + 1 / (2 d T)^2 + ... + 10 J / (2 pi d)^3 + ...),  J = pi^3 D / T^2
 //! ```
 //!
-//! with d and e the distances of f from mark and space, both beyond about 1.5 / T; what
-//! is left out falls faster by a factor 1 / (dT). With n transitions a second the density
-//! against the carrier is `n |Z|^2`, 1/Hz. Without a glide it is `D / (2 pi d e)` instead.
-//! For 170 Hz at 45.45 baud and a glide of a quarter of an element, 1 kHz away, that is
-//! -116 dB in 1 Hz instead of -75 dB (`computed here`). A regular pattern puts the same
-//! power into lines.
+//! for a tone of amplitude 1, with d the distance, Hz, from the tone at that end. With n
+//! transitions a second the mean density against the carrier is at most `n |Z|^2`, 1/Hz,
+//! with Z both ends in phase. Switched at once it would be `Z = D / (2 pi d e)`, d and e
+//! the distances from both tones. For 170 Hz at 45.45 baud and a glide of a quarter of an
+//! element, 1 kHz away, that is -116 dB in 1 Hz instead of -75 dB (`computed here`);
+//! `checks/check_tones.py` holds the sound against it.
 
 use markhold_code::{StartStop, Stretch};
 use std::collections::VecDeque;

@@ -22,13 +22,15 @@ pub struct Cli {
 #[derive(Debug, Subcommand)]
 pub enum Command {
     #[allow(missing_docs, reason = "clap takes the words from the options")]
-    Copy(crate::copy::Options),
+    Copy(Box<crate::copy::Options>),
     #[allow(missing_docs, reason = "clap takes the words from the options")]
     Air(Box<crate::air::Options>),
     #[allow(missing_docs, reason = "clap takes the words from the options")]
     Bench(Box<crate::bench::Options>),
     #[allow(missing_docs, reason = "clap takes the words from the options")]
     Shelf(crate::shelf::Options),
+    #[allow(missing_docs, reason = "clap takes the words from the options")]
+    Machine(Box<crate::machine::Options>),
 }
 
 /// Which tone is mark.

@@ -8,6 +8,7 @@ mod air;
 mod bench;
 mod cli;
 mod copy;
+mod machine;
 mod outcome;
 mod shelf;
 mod words;
@@ -23,6 +24,7 @@ fn main() -> ExitCode {
         Some(Command::Air(options)) => air::run(&options),
         Some(Command::Bench(options)) => bench::run(&options),
         Some(Command::Shelf(options)) => shelf::run(&options),
+        Some(Command::Machine(options)) => machine::run(&options),
         None => Ok(say_what_to_type()),
     };
     match result {

@@ -9,7 +9,8 @@ use std::time::Duration;
 /// so a character that came back as an error, and no other, is to be sent again. The
 /// line is in mark when a keyer has been opened, between characters and after `finish`
 /// and `cancel`. Switching a motor needs a wire that not every way has: without one
-/// `motor` does nothing and succeeds.
+/// `motor` does nothing and succeeds. A `hold` cannot be broken off: hold long pauses in
+/// short pieces.
 pub trait Keyer: Send {
     /// Sends one character and returns when the line can take the next.
     fn send(&mut self, code: Code) -> Result<(), KeyerError>;

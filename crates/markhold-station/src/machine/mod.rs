@@ -11,6 +11,31 @@
 //! local electrical codes, your licence and licensed practice come before anything said
 //! here.
 
+mod byte_target;
+mod bytes;
+mod divisor;
 mod keyer;
+mod line_clock;
+mod pace;
+pub mod play;
+mod port;
+mod port_speed;
+mod serial;
+mod timed;
+mod timing;
+mod tone_file;
+mod tone_sound;
+mod way;
 
+pub use byte_target::ByteTarget;
+pub use bytes::{ByteFormat, ByteSink, BytesKeyer};
 pub use keyer::{Keyer, KeyerError};
+pub use line_clock::{BREAK_OFF, Clock, Contact, LineClock, SystemClock};
+pub use port::Wire;
+pub use port_speed::{MOST_SPEED_ERROR, PortSpeed};
+pub use serial::{SerialKeyer, SerialPlan, Word};
+pub use timed::{KeyWire, NoContact, TimedKeyer, TimedPlan, ask_for_real_time, measure};
+pub use timing::{LATE_LIMIT, Timing};
+pub use tone_file::{ToneFile, tone_spec};
+pub use tone_sound::{Sink, ToneSettings, ToneSound};
+pub use way::Way;

@@ -83,6 +83,8 @@ impl Copying<'_> {
                 self.receiver.finish(keep);
             }
             events.drain(..).try_for_each(|event| self.tell(&event))?;
+            self.output
+                .at(sound.position() as f64 / f64::from(sound.rate()))?;
             self.output.flush()?;
             self.progress.at(sound.position());
             if count == 0 {

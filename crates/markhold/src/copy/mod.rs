@@ -11,11 +11,12 @@ pub mod running;
 mod tally;
 #[cfg(test)]
 mod testing;
+mod to_machine;
 
 pub use options::Options;
 
 use crate::outcome::{Outcome, say};
-use markhold_receive::Receiver;
+use markhold_receive::{Receiver, Settings};
 use markhold_station::sound::{SoundError, SoundReader};
 use output::Output;
 use std::path::Path;
@@ -23,12 +24,17 @@ use std::path::Path;
 /// Copies each file in turn, with a fresh receiver. What is wrong with a file is told and
 /// the next one follows; an error is one of the output.
 pub fn run(options: &Options) -> anyhow::Result<Outcome> {
-    let mut output = options.output();
+    let setup = options.setup()?;
+    let mut output = options.output(setup.as_ref())?;
+    let settings = options.settings(setup.as_ref());
     let mut outcome = Outcome::NothingFound;
     for file in &options.files {
-        outcome = outcome.and(copy(file, options, &mut *output)?);
+        outcome = outcome.and(copy(file, options, &settings, &mut *output)?);
     }
-    Ok(outcome)
+    Ok(match output.close()? {
+        Outcome::Failed => Outcome::Failed,
+        _ => outcome,
+    })
 }
 
 fn name(file: &Path) -> String {
@@ -58,7 +64,12 @@ fn hint(error: &SoundError) -> String {
     format!("{error}{hint}")
 }
 
-fn copy(file: &Path, options: &Options, output: &mut dyn Output) -> anyhow::Result<Outcome> {
+fn copy(
+    file: &Path,
+    options: &Options,
+    settings: &Settings,
+    output: &mut dyn Output,
+) -> anyhow::Result<Outcome> {
     let name = name(file);
     let sound = match open(file, options) {
         Ok(sound) => sound,
@@ -67,7 +78,7 @@ fn copy(file: &Path, options: &Options, output: &mut dyn Output) -> anyhow::Resu
     if options.files.len() > 1 {
         say(&format!("{name}: {}", sound.describe()));
     }
-    let receiver = match Receiver::new(f64::from(sound.rate()), options.settings()) {
+    let receiver = match Receiver::new(f64::from(sound.rate()), settings.clone()) {
         Ok(receiver) => receiver,
         Err(error) => return Ok(failed(&name, &error.to_string())),
     };

@@ -5,9 +5,13 @@ use super::lines::Lines;
 use super::marker::Marker;
 use super::output::Output;
 use super::running::Running;
+use super::to_machine::ToMachine;
 use crate::cli::{Figures, Mark};
+use crate::machine::Outfit;
+use anyhow::bail;
 use clap::{Args, ValueEnum};
 use markhold_receive::{event::Sense, settings::Settings};
+use markhold_station::machine::play::{Setup, USUAL_PATIENCE_S};
 use markhold_station::sound::{RawFormat, ReadOptions};
 use std::io::{IsTerminal, stdout};
 use std::path::PathBuf;
@@ -36,7 +40,8 @@ one too. Bell and \"who are you\" leave nothing in the text; they stand in --jso
 Examples:
   markhold copy evening.wav
   markhold copy --all --json night-*.flac > night.jsonl
-  arecord -t raw -f S16_LE -r 12000 | markhold copy --raw 12000 -")]
+  markhold copy evening.wav --to us-72-45 --dry --page evening.pdf
+  arecord -t raw -f S16_LE -r 12000 | markhold copy --raw 12000 - --to shack")]
 pub struct Options {
     /// Sound files: WAV, FLAC or Ogg Vorbis; - for standard input
     #[arg(required = true, value_name = "FILE")]
@@ -54,6 +59,17 @@ pub struct Options {
     /// is usual, elsewhere plain)
     #[arg(long, value_enum, conflicts_with = "json")]
     doubt: Option<Doubt>,
+
+    /// Print on this page printer, instead of on standard output
+    ///
+    /// One of the settings file or a ready-made one (markhold machine lists them). Keep
+    /// clear of loop, mains and moving parts; local codes and licensed practice come first.
+    #[arg(long, value_name = "MACHINE", help_heading = "Machine")]
+    #[arg(conflicts_with_all = ["json", "all", "doubt"])]
+    to: Option<String>,
+
+    #[command(flatten)]
+    outfit: Outfit,
 
     /// Copy every signal, not only the strongest
     #[arg(long, help_heading = "Signal", conflicts_with = "at")]
@@ -93,7 +109,21 @@ pub struct Options {
 }
 
 impl Options {
-    pub fn settings(&self) -> Settings {
+    /// The machine to print on, if any.
+    pub fn setup(&self) -> anyhow::Result<Option<(&str, Setup)>> {
+        match &self.to {
+            Some(name) => Ok(Some((name, self.outfit.setup(name)?))),
+            None if self.outfit.is_given() => bail!(
+                "--way, --dry, --page, --set, --record and --settings belong to a machine: \
+                 name it with --to, or leave them out"
+            ),
+            None => Ok(None),
+        }
+    }
+
+    pub fn settings(&self, setup: Option<&(&str, Setup)>) -> Settings {
+        // A patient machine has no use for first readings.
+        let hurries = setup.is_some_and(|(_, setup)| setup.patience_s < USUAL_PATIENCE_S);
         Settings {
             at_hz: self.at,
             shift_hz: self.shift,
@@ -105,7 +135,7 @@ impl Options {
             figures_row: self.figures.into(),
             unshift_on_space: self.unshift_on_space,
             all: self.all,
-            early: self.early,
+            early: self.early || hurries,
         }
     }
 
@@ -117,14 +147,17 @@ impl Options {
     }
 
     /// Where events go.
-    pub fn output(&self) -> Box<dyn Output> {
+    pub fn output(&self, setup: Option<&(&str, Setup)>) -> anyhow::Result<Box<dyn Output>> {
+        if let Some((name, setup)) = setup {
+            return Ok(Box::new(ToMachine::new(name, setup, &self.outfit)?));
+        }
         let out = stdout();
         let marker = marker(self.doubt, out.is_terminal());
-        match (self.json, self.all) {
+        Ok(match (self.json, self.all) {
             (true, _) => Box::new(Json::new(out)),
             (false, true) => Box::new(Lines::new(out, marker)),
             (false, false) => Box::new(Running::new(out, marker)),
-        }
+        })
     }
 }
 

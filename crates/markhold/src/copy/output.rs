@@ -1,5 +1,6 @@
 //! Where events go: running text, lines of several signals, or JSON.
 
+use crate::outcome::Outcome;
 use markhold_receive::event::Event;
 use markhold_station::sound::{Notice, SoundError, SoundReader};
 use std::io;
@@ -44,6 +45,14 @@ pub struct End<'a> {
 pub trait Output {
     fn begin(&mut self, about: &About) -> io::Result<()>;
     fn event(&mut self, event: &Event) -> io::Result<()>;
+    /// The sound has been read to `sound_s`, s; events until there were told.
+    fn at(&mut self, _sound_s: f64) -> io::Result<()> {
+        Ok(())
+    }
     fn end(&mut self, end: &End) -> io::Result<()>;
     fn flush(&mut self) -> io::Result<()>;
+    /// All sounds were copied. What leaves slowly is waited for.
+    fn close(&mut self) -> anyhow::Result<Outcome> {
+        Ok(Outcome::NothingFound)
+    }
 }

@@ -1,0 +1,5 @@
+//! Sound devices.
+
+mod output;
+
+pub use output::{SoundOutput, outputs};

@@ -1,0 +1,155 @@
+//! What waits to be played, shared between the player and its thread.
+
+use markhold_page::{Order, Ordered};
+use std::collections::VecDeque;
+use std::sync::{Condvar, Mutex, MutexGuard, PoisonError};
+use std::time::Duration;
+
+/// What the thread should do next.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Next {
+    /// Play this order; it stays in the queue until [`Queue::played`].
+    Play(Ordered),
+    /// Put the line to mark, then [`Queue::cancelled`].
+    Cancel,
+    /// Everything is played and nothing more comes.
+    End,
+}
+
+#[derive(Debug, Default)]
+struct State {
+    orders: VecDeque<Ordered>,
+    /// Somebody waits for the line to be in mark.
+    cancel: bool,
+    /// Nothing more comes.
+    ended: bool,
+    /// The thread has stopped for good.
+    stopped: bool,
+}
+
+/// Orders in the order they are played.
+#[derive(Debug, Default)]
+pub struct Queue {
+    state: Mutex<State>,
+    changed: Condvar,
+}
+
+impl Queue {
+    /// Adds orders at the end. Nothing is added once the thread has stopped.
+    pub fn push(&self, orders: &[Ordered]) {
+        let mut state = self.lock();
+        if !state.stopped {
+            state.orders.extend(orders);
+        }
+        self.changed.notify_all();
+    }
+
+    /// Orders that have not been played.
+    pub fn len(&self) -> usize {
+        self.lock().orders.len()
+    }
+
+    /// Nothing more comes.
+    pub fn end(&self) {
+        self.lock().ended = true;
+        self.changed.notify_all();
+    }
+
+    /// Drops everything and waits until the thread has put the line to mark. Gives the
+    /// number of orders dropped.
+    pub fn cancel(&self) -> usize {
+        let mut state = self.lock();
+        let dropped = state.orders.len();
+        state.orders.clear();
+        state.cancel = !state.stopped;
+        self.changed.notify_all();
+        while state.cancel {
+            state = self.wait(state);
+        }
+        dropped
+    }
+
+    /// Waits for something to do.
+    pub fn next(&self) -> Next {
+        let mut state = self.lock();
+        loop {
+            if state.cancel {
+                return Next::Cancel;
+            }
+            if let Some(order) = state.orders.front() {
+                return Next::Play(*order);
+            }
+            if state.ended {
+                return Next::End;
+            }
+            state = self.wait(state);
+        }
+    }
+
+    /// Whether somebody waits for the line to be in mark.
+    pub fn is_cancelled(&self) -> bool {
+        self.lock().cancel
+    }
+
+    /// The first order has been played.
+    pub fn played(&self) {
+        let mut state = self.lock();
+        // What was cancelled meanwhile is gone already.
+        if !state.cancel {
+            state.orders.pop_front();
+        }
+    }
+
+    /// This one comes before all others.
+    pub fn push_front(&self, order: Ordered) {
+        let mut state = self.lock();
+        if !state.cancel {
+            state.orders.push_front(order);
+        }
+    }
+
+    /// So much of the first order, a hold, is left.
+    pub fn left_to_hold(&self, seconds: f64) {
+        let mut state = self.lock();
+        if state.cancel {
+            return;
+        }
+        if let Some(first) = state.orders.front_mut() {
+            first.order = Order::Hold(seconds);
+        }
+    }
+
+    /// The line is in mark.
+    pub fn cancelled(&self) {
+        self.lock().cancel = false;
+        self.changed.notify_all();
+    }
+
+    /// Waits so long, or until somebody cancels.
+    pub fn pause(&self, time: Duration) {
+        let state = self.lock();
+        let waits = |state: &mut State| !state.cancel;
+        let waited = self.changed.wait_timeout_while(state, time, waits);
+        drop(waited.unwrap_or_else(PoisonError::into_inner));
+    }
+
+    /// The thread stops; gives what was not played.
+    pub fn stop(&self) -> Vec<Ordered> {
+        let mut state = self.lock();
+        state.stopped = true;
+        state.cancel = false;
+        self.changed.notify_all();
+        state.orders.drain(..).collect()
+    }
+
+    fn lock(&self) -> MutexGuard<'_, State> {
+        // The state is whole after every statement, so a panic elsewhere spoils nothing.
+        self.state.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    fn wait<'a>(&self, state: MutexGuard<'a, State>) -> MutexGuard<'a, State> {
+        self.changed
+            .wait(state)
+            .unwrap_or_else(PoisonError::into_inner)
+    }
+}

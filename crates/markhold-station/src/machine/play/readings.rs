@@ -1,0 +1,254 @@
+//! Of the early and the final reading of each character, the one to send.
+//!
+//! A receiver reads every character twice: early, a moment after it was sent, and finally,
+//! some seconds later, when what follows has been weighed too. A machine that prints along
+//! cannot take a character back, so somebody has to say how long the better reading is
+//! worth waiting for.
+//!
+//! Early and final readings of one signal each come in the order of the signal's time. A
+//! final reading says everything about the time before it: an early one there that it does
+//! not confirm was no character.
+
+use std::collections::VecDeque;
+
+/// How far the two readings of one character may lie apart, s. They agree within a few
+/// milliseconds; the shortest character in use lasts 70 ms (7 units at 100 baud).
+const SAME_S: f64 = 0.025;
+
+/// Readings that were sent and turned out otherwise. They are on paper; the archive has the
+/// better ones.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Unlike {
+    /// Sent early, and read otherwise in the end.
+    pub changed: u64,
+    /// Sent early, and no character in the end.
+    pub unconfirmed: u64,
+    /// Characters of the final reading that came too late to be sent in their place.
+    pub missed: u64,
+}
+
+/// An early reading that waits for its better one.
+#[derive(Clone, Debug, PartialEq)]
+struct Waiting<T> {
+    start_s: f64,
+    due_s: f64,
+    reading: T,
+}
+
+/// Chooses readings.
+#[derive(Clone, Debug)]
+pub struct Readings<T> {
+    // Configured.
+    patience_s: f64,
+    // State.
+    waiting: VecDeque<Waiting<T>>,
+    /// Early readings that were sent and have no final one yet.
+    sent: VecDeque<(f64, T)>,
+    /// Where the latest character given begins, s.
+    given_s: f64,
+    unlike: Unlike,
+}
+
+impl<T: Clone + PartialEq> Readings<T> {
+    /// With this patience, s: 0 sends every early reading at once, infinity waits for every
+    /// final one. Below 0 or no number counts as 0.
+    pub fn new(patience_s: f64) -> Self {
+        Readings {
+            patience_s: patience_s.max(0.0),
+            waiting: VecDeque::new(),
+            sent: VecDeque::new(),
+            given_s: f64::NEG_INFINITY,
+            unlike: Unlike::default(),
+        }
+    }
+
+    /// An early reading, whose start element begins at `start_s`, has come at `now_s`.
+    pub fn early(&mut self, reading: T, start_s: f64, now_s: f64, give: &mut impl FnMut(T)) {
+        let last = self.waiting.back().map_or(self.given_s, |w| w.start_s);
+        if start_s > last + SAME_S {
+            self.waiting.push_back(Waiting {
+                start_s,
+                due_s: now_s + self.patience_s,
+                reading,
+            });
+        }
+        self.pass(now_s, give);
+    }
+
+    /// A final reading has come.
+    pub fn last(&mut self, reading: T, start_s: f64, give: &mut impl FnMut(T)) {
+        self.settle(start_s - SAME_S);
+        while self
+            .waiting
+            .front()
+            .is_some_and(|w| w.start_s <= start_s + SAME_S)
+        {
+            self.waiting.pop_front();
+        }
+        let same = |sent: &(f64, T)| sent.0 <= start_s + SAME_S;
+        if let Some(sent) = front_if(&mut self.sent, same) {
+            self.unlike.changed += u64::from(sent.1 != reading);
+        } else if start_s > self.given_s + SAME_S {
+            self.given_s = start_s;
+            give(reading);
+        } else {
+            self.unlike.missed += 1;
+        }
+    }
+
+    /// Time has come to `now_s`: early readings that waited long enough are given.
+    pub fn pass(&mut self, now_s: f64, give: &mut impl FnMut(T)) {
+        while let Some(due) = front_if(&mut self.waiting, |w| w.due_s <= now_s) {
+            self.given_s = due.start_s;
+            self.sent.push_back((due.start_s, due.reading.clone()));
+            give(due.reading);
+        }
+    }
+
+    /// The signal ended; early readings that still wait were never confirmed and are
+    /// dropped. What comes next belongs to another signal, or another sound.
+    pub fn end(&mut self) {
+        self.settle(f64::INFINITY);
+        self.given_s = f64::NEG_INFINITY;
+    }
+
+    /// What was sent and turned out otherwise, so far.
+    pub fn unlike(&self) -> Unlike {
+        self.unlike
+    }
+
+    /// The final reading holds no more characters before this time.
+    fn settle(&mut self, before_s: f64) {
+        while front_if(&mut self.waiting, |w| w.start_s < before_s).is_some() {}
+        while front_if(&mut self.sent, |sent| sent.0 < before_s).is_some() {
+            self.unlike.unconfirmed += 1;
+        }
+    }
+}
+
+/// Takes the first one off, if it is such a one.
+fn front_if<T>(queue: &mut VecDeque<T>, such: impl Fn(&T) -> bool) -> Option<T> {
+    if such(queue.front()?) {
+        queue.pop_front()
+    } else {
+        None
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    /// Readings as they come: time of arrival, start, whether final.
+    type Coming = (f64, f64, bool, char);
+
+    fn given(patience_s: f64, coming: &[Coming]) -> (String, Unlike) {
+        let mut readings = Readings::new(patience_s);
+        let mut text = String::new();
+        let give = &mut |c| text.push(c);
+        for &(now_s, start_s, last, c) in coming {
+            readings.pass(now_s, give);
+            match last {
+                true => readings.last(c, start_s, give),
+                false => readings.early(c, start_s, now_s, give),
+            }
+        }
+        readings.end();
+        (text, readings.unlike())
+    }
+
+    /// A is heard early at 0.2 and finally at 2.0, B at 0.4 and 2.2; the early B is wrong.
+    const TWO: [Coming; 4] = [
+        (0.2, 0.000, false, 'A'),
+        (0.4, 0.165, false, 'X'),
+        (2.0, 0.003, true, 'A'),
+        (2.2, 0.162, true, 'B'),
+    ];
+
+    #[test]
+    fn patience_buys_the_better_reading() {
+        assert_eq!(given(0.0, &TWO).0, "AX");
+        assert_eq!(given(0.0, &TWO).1.changed, 1);
+        assert_eq!(given(3.0, &TWO), ("AB".into(), Unlike::default()));
+        // 1.7 s: the early X is due at 2.1, before its final reading.
+        assert_eq!(given(1.7, &TWO).0, "AX");
+        assert_eq!(given(1.81, &TWO).0, "AB");
+        assert_eq!(given(f64::INFINITY, &TWO).0, "AB");
+        assert_eq!(given(f64::NAN, &TWO).0, "AX");
+    }
+
+    #[test]
+    fn what_only_one_reading_holds() {
+        // The early reading sees a character that the final one does not.
+        let false_one: [Coming; 3] = [
+            (0.2, 0.0, false, 'X'),
+            (0.4, 0.165, false, 'A'),
+            (2.2, 0.165, true, 'A'),
+        ];
+        assert_eq!(given(9.0, &false_one), ("A".into(), Unlike::default()));
+        let (text, unlike) = given(0.0, &false_one);
+        assert_eq!((text.as_str(), unlike.unconfirmed), ("XA", 1));
+        // The final reading sees one more, in front of one that was sent.
+        let one_more: [Coming; 3] = [
+            (0.4, 0.165, false, 'B'),
+            (2.0, 0.0, true, 'A'),
+            (2.2, 0.165, true, 'B'),
+        ];
+        assert_eq!(given(9.0, &one_more), ("AB".into(), Unlike::default()));
+        let (text, unlike) = given(0.0, &one_more);
+        assert_eq!((text.as_str(), unlike.missed), ("B", 1));
+    }
+
+    #[test]
+    fn final_readings_alone_are_enough() {
+        let coming: Vec<Coming> = "GOOD EVENING"
+            .chars()
+            .enumerate()
+            .map(|(k, c)| (0.0, k as f64, true, c))
+            .collect();
+        assert_eq!(given(0.0, &coming).0, "GOOD EVENING");
+    }
+
+    #[test]
+    fn early_readings_without_a_final_one_do_not_print_at_the_end() {
+        assert_eq!(given(1.0, &[(0.2, 0.0, false, 'X')]).0, "");
+    }
+
+    proptest! {
+        /// Characters every 0.15 s, each heard early and finally, a few only in one of the
+        /// two and some unlike; the final reading comes 2 s later.
+        #[test]
+        fn laws(
+            heard in prop::collection::vec((0u8..20, -0.01f64..0.01), 0..60),
+            patience_s in prop_oneof![Just(0.0), 0.0f64..3.0, Just(9.0)],
+        ) {
+            let mut coming: Vec<Coming> = Vec::new();
+            let mut finals = String::new();
+            for (k, (kind, off_s)) in heard.iter().enumerate() {
+                let start_s = k as f64 * 0.15;
+                let letter = char::from(b'A' + (k % 26) as u8);
+                if *kind != 0 {
+                    let early = if *kind == 1 { 'x' } else { letter };
+                    coming.push((start_s + 0.2, start_s + off_s, false, early));
+                }
+                if *kind != 2 {
+                    coming.push((start_s + 2.2, start_s, true, letter));
+                    finals.push(letter);
+                }
+            }
+            coming.sort_by(|a, b| a.0.total_cmp(&b.0));
+            let (text, unlike) = given(patience_s, &coming);
+            // Waiting longer than the final reading of the next character takes gives the
+            // final readings.
+            if patience_s > 2.3 {
+                prop_assert_eq!(&text, &finals);
+                prop_assert_eq!(unlike, Unlike::default());
+            }
+            // Every character is given once, except what is counted. Early readings that
+            // nothing final follows are dropped or unconfirmed.
+            let given = text.len() as u64;
+            prop_assert_eq!(given + unlike.missed - unlike.unconfirmed, finals.len() as u64);
+        }
+    }
+}

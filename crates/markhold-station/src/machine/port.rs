@@ -1,0 +1,160 @@
+//! A serial port: opening it, and what its errors mean for the person.
+
+use super::KeyerError;
+use serialport::{ErrorKind, SerialPort};
+use std::io::{self, Write};
+use std::time::Duration;
+
+/// How long a port may refuse to take one character, s. Without flow control nothing
+/// holds a port up for long; a driver that hangs does.
+const STALL_S: f64 = 2.0;
+
+/// The library's port of this system.
+#[cfg(unix)]
+pub(super) type OsPort = serialport::TTYPort;
+/// The library's port of this system.
+#[cfg(windows)]
+pub(super) type OsPort = serialport::COMPort;
+
+/// A control line of a serial port.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Wire {
+    /// Request to send.
+    Rts,
+    /// Data terminal ready.
+    Dtr,
+}
+
+/// An open serial port with the name it was opened by.
+pub(super) struct Port {
+    pub(super) name: String,
+    pub(super) port: OsPort,
+}
+
+impl Port {
+    /// Opens a port at 9600 baud, eight bits; what is sent over it is set afterwards.
+    pub(super) fn open(name: &str) -> Result<Self, KeyerError> {
+        let port = serialport::new(name, 9600)
+            .timeout(Duration::from_secs_f64(STALL_S))
+            .open_native()
+            .map_err(|error| open_error(name, &error))?;
+        let name = name.to_string();
+        Ok(Port { name, port })
+    }
+
+    /// Passes a result on; an error of an open port is nearly always its end.
+    pub(super) fn checked<T>(&self, result: serialport::Result<T>) -> Result<T, KeyerError> {
+        result.map_err(|error| self.used(error.into()))
+    }
+
+    /// Writes all bytes; no more than `STALL_S` is waited for each.
+    pub(super) fn write(&mut self, bytes: &[u8]) -> Result<(), KeyerError> {
+        let written = self.port.write_all(bytes);
+        written.map_err(|error| self.used(error))
+    }
+
+    /// Puts a control line to its level; `true` = asserted.
+    pub(super) fn set(&mut self, wire: Wire, asserted: bool) -> Result<(), KeyerError> {
+        let done = match wire {
+            Wire::Rts => self.port.write_request_to_send(asserted),
+            Wire::Dtr => self.port.write_data_terminal_ready(asserted),
+        };
+        self.checked(done)
+    }
+
+    /// Sets the speed, baud.
+    pub(super) fn set_baud(&mut self, baud: u32) -> Result<(), KeyerError> {
+        let done = self.port.set_baud_rate(baud);
+        self.checked(done)
+    }
+
+    /// Errors if the port is gone. A port that is gone answers no question.
+    pub(super) fn check_there(&self) -> Result<(), KeyerError> {
+        self.checked(self.port.bytes_to_write()).map(|_| ())
+    }
+
+    /// Keeps what cannot be done apart from a port that went away.
+    fn used(&self, error: io::Error) -> KeyerError {
+        let what = self.name.clone();
+        match error.kind() {
+            io::ErrorKind::TimedOut | io::ErrorKind::WouldBlock => KeyerError::Stalled {
+                what,
+                seconds: STALL_S,
+            },
+            io::ErrorKind::Unsupported | io::ErrorKind::InvalidInput => KeyerError::Io {
+                what,
+                source: error,
+            },
+            _ => KeyerError::PulledOut { what },
+        }
+    }
+}
+
+fn open_error(name: &str, error: &serialport::Error) -> KeyerError {
+    let what = name.to_string();
+    match error.kind {
+        ErrorKind::Io(io::ErrorKind::NotFound) => KeyerError::Missing {
+            what,
+            remedy: ports_there(),
+        },
+        ErrorKind::Io(io::ErrorKind::PermissionDenied) => KeyerError::NoPermission {
+            what,
+            remedy: "add yourself to the group that owns it (often dialout or uucp), \
+                     then log in again"
+                .into(),
+        },
+        // The library's word for a port that somebody else has locked.
+        ErrorKind::NoDevice => KeyerError::Busy { what },
+        _ => KeyerError::Io {
+            what,
+            source: io::Error::other(error.description.clone()),
+        },
+    }
+}
+
+fn ports_there() -> String {
+    let names: Vec<String> = serialport::available_ports()
+        .unwrap_or_default()
+        .into_iter()
+        .map(|port| port.port_name)
+        .collect();
+    if names.is_empty() {
+        "no serial port is to be seen: plug the adapter in".into()
+    } else {
+        format!("plug the adapter in, or choose one of {}", names.join(", "))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_port_that_is_not_there_is_missing() {
+        let error = Port::open("/dev/no-such-port").err().unwrap();
+        assert!(matches!(error, KeyerError::Missing { .. }), "{error}");
+        assert!(error.to_string().contains("plug the adapter in"), "{error}");
+    }
+
+    #[test]
+    fn errors_say_what_to_do() {
+        let of = |kind| open_error("port", &serialport::Error::new(kind, "said"));
+        let denied = of(ErrorKind::Io(io::ErrorKind::PermissionDenied));
+        assert!(denied.to_string().contains("dialout"), "{denied}");
+        assert!(matches!(of(ErrorKind::NoDevice), KeyerError::Busy { .. }));
+        assert!(matches!(of(ErrorKind::Unknown), KeyerError::Io { .. }));
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn a_file_is_no_port_and_a_port_in_use_is_busy() {
+        let file = tempfile::NamedTempFile::new().unwrap();
+        let error = Port::open(file.path().to_str().unwrap()).err().unwrap();
+        assert!(matches!(error, KeyerError::Io { .. }), "{error}");
+        let (_master, slave) = serialport::TTYPort::pair().unwrap();
+        let name = slave.name().unwrap();
+        let _first = Port::open(&name).unwrap();
+        let error = Port::open(&name).err().unwrap();
+        assert!(matches!(error, KeyerError::Busy { .. }), "{error}");
+    }
+}

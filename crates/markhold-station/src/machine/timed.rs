@@ -1,0 +1,335 @@
+//! A line keyed by the clock: break, RTS or DTR of a serial port, switched by a thread
+//! with real-time priority. For ports that cannot send five-bit words at the line's speed.
+//!
+//! **Caution:** the control line drives an opto-coupler or relay that is rated for the
+//! loop, never the loop itself (see [`machine`](super)). An unplugged or closed port
+//! leaves its wires unasserted and its sending wire at rest, which is mark here, so a
+//! fault leaves the machine at rest. Some systems assert RTS and DTR for a moment when a
+//! port is opened: switch the loop on after the program.
+
+use super::line_clock::{Contact, LineClock, SystemClock};
+use super::port::{Port, Wire};
+use super::timing::Timing;
+use super::{Keyer, KeyerError};
+use markhold_code::{Code, StartStop};
+use serialport::SerialPort;
+use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
+use std::sync::{Arc, Mutex};
+use std::thread::JoinHandle;
+use thread_priority::ThreadPriority;
+
+/// What a timed line switches.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum KeyWire {
+    /// The sending wire itself: break is space.
+    Break,
+    /// A control line: asserted is space.
+    Control(Wire),
+}
+
+/// A port whose wire is keyed by the clock.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TimedPlan {
+    /// The port's name, `/dev/ttyUSB0` or `COM3`.
+    pub port: String,
+    /// The line's speed.
+    pub speed: StartStop,
+    /// The wire that keys the line.
+    pub wire: KeyWire,
+    /// The wire that switches the motor (asserted = on), not the one that keys.
+    pub motor: Option<Wire>,
+}
+
+/// A wire of a port as a contact.
+struct PortContact {
+    wire: KeyWire,
+    motor: Option<Wire>,
+    port: Port,
+}
+
+impl Contact for PortContact {
+    fn key(&mut self, mark: bool) -> Result<(), KeyerError> {
+        match self.wire {
+            KeyWire::Control(wire) => self.port.set(wire, !mark),
+            KeyWire::Break if mark => self.port.checked(self.port.port.clear_break()),
+            KeyWire::Break => self.port.checked(self.port.port.set_break()),
+        }
+    }
+
+    fn motor(&mut self, on: bool) -> Result<(), KeyerError> {
+        self.motor.map_or(Ok(()), |wire| self.port.set(wire, on))
+    }
+}
+
+/// What the line's thread is asked to do.
+enum Order {
+    Send(Code),
+    Hold(f64),
+    Motor(bool),
+    Finish,
+    Cancel,
+}
+
+/// A line on a thread of its own.
+pub struct TimedKeyer {
+    // Derived.
+    orders: Option<SyncSender<Order>>,
+    answers: Receiver<Result<(), KeyerError>>,
+    thread: Option<JoinHandle<()>>,
+    real_time: bool,
+    timing: Arc<Mutex<Timing>>,
+}
+
+impl TimedKeyer {
+    /// Opens a port and puts its line to mark.
+    ///
+    /// Errors: the port is missing, busy or forbidden, or has no such wire.
+    pub fn open(plan: &TimedPlan) -> Result<Self, KeyerError> {
+        if plan.motor.map(KeyWire::Control) == Some(plan.wire) {
+            return Err(KeyerError::Setting {
+                what: "the wire of the motor",
+                found: format!("{:?}, which keys the line", plan.motor),
+                expected: "another wire or none".into(),
+            });
+        }
+        let mut contact = PortContact {
+            wire: plan.wire,
+            motor: plan.motor,
+            port: Port::open(&plan.port)?,
+        };
+        contact.motor(false)?;
+        Self::start(plan.speed, contact)
+    }
+
+    /// Keys any contact.
+    ///
+    /// Errors: what the contact says when it is put to mark; the system starts no thread.
+    pub fn start(speed: StartStop, contact: impl Contact + 'static) -> Result<Self, KeyerError> {
+        let line = LineClock::new(speed, contact, SystemClock::default())?;
+        let timing = Arc::new(Mutex::new(Timing::default()));
+        let shared = timing.clone();
+        let (orders, received) = sync_channel(1);
+        let (answer, answers) = sync_channel(1);
+        let (tell, told) = sync_channel(1);
+        let thread = std::thread::Builder::new()
+            .name("line".into())
+            .spawn(move || {
+                let real_time = ask_for_real_time();
+                keep_in_memory();
+                let _ = tell.send(real_time);
+                work(line, &received, &answer, &shared);
+            })
+            .map_err(|source| KeyerError::Io {
+                what: "the line's thread".into(),
+                source,
+            })?;
+        Ok(TimedKeyer {
+            orders: Some(orders),
+            answers,
+            thread: Some(thread),
+            real_time: told.recv().unwrap_or(false),
+            timing,
+        })
+    }
+
+    /// Whether the system gave the line's thread real-time priority. Without it edges are
+    /// late whenever the computer is busy.
+    pub fn is_real_time(&self) -> bool {
+        self.real_time
+    }
+
+    /// How late edges were since the beginning.
+    pub fn timing(&self) -> Timing {
+        self.timing
+            .lock()
+            .expect("only counting is done under it")
+            .clone()
+    }
+
+    fn order(&mut self, order: Order) -> Result<(), KeyerError> {
+        let gone = || KeyerError::PulledOut {
+            what: "the line's thread".into(),
+        };
+        let orders = self.orders.as_ref().ok_or_else(gone)?;
+        orders.send(order).map_err(|_| gone())?;
+        self.answers.recv().map_err(|_| gone())?
+    }
+}
+
+/// Follows orders until the other end is dropped, then leaves the line in mark.
+fn work(
+    mut line: LineClock<impl Contact, SystemClock>,
+    orders: &Receiver<Order>,
+    answers: &SyncSender<Result<(), KeyerError>>,
+    timing: &Mutex<Timing>,
+) {
+    for order in orders {
+        let done = match order {
+            Order::Send(code) => line.send(code),
+            Order::Hold(seconds) => line.hold(seconds),
+            Order::Motor(on) => line.motor(on),
+            Order::Finish => line.finish(),
+            Order::Cancel => line.cancel(),
+        };
+        // In the stop element, when there is time; a reader never holds the line up.
+        if let Ok(mut shared) = timing.try_lock() {
+            line.move_timing(&mut shared);
+        }
+        if answers.send(done).is_err() {
+            break;
+        }
+    }
+    let _ = line.cancel();
+}
+
+/// Asks for the highest real-time priority (SCHED_FIFO on Linux) for the thread that
+/// calls; whether it was given.
+pub fn ask_for_real_time() -> bool {
+    #[cfg(unix)]
+    {
+        use thread_priority::{
+            RealtimeThreadSchedulePolicy, ThreadSchedulePolicy, set_thread_priority_and_policy,
+            thread_native_id,
+        };
+        let fifo = ThreadSchedulePolicy::Realtime(RealtimeThreadSchedulePolicy::Fifo);
+        set_thread_priority_and_policy(thread_native_id(), ThreadPriority::Max, fifo).is_ok()
+    }
+    #[cfg(not(unix))]
+    {
+        ThreadPriority::Max.set_for_current().is_ok()
+    }
+}
+
+/// Keeps what the program has in memory there: a page that must be fetched from the disk
+/// first makes an edge milliseconds late. Without the permission nothing changes.
+fn keep_in_memory() {
+    #[cfg(target_os = "linux")]
+    {
+        use rustix::mm::{MlockAllFlags, mlockall};
+        let _ = mlockall(MlockAllFlags::CURRENT | MlockAllFlags::ONFAULT);
+    }
+}
+
+impl Keyer for TimedKeyer {
+    fn send(&mut self, code: Code) -> Result<(), KeyerError> {
+        self.order(Order::Send(code))
+    }
+
+    fn hold(&mut self, seconds: f64) -> Result<(), KeyerError> {
+        self.order(Order::Hold(seconds))
+    }
+
+    fn motor(&mut self, on: bool) -> Result<(), KeyerError> {
+        self.order(Order::Motor(on))
+    }
+
+    fn finish(&mut self) -> Result<(), KeyerError> {
+        self.order(Order::Finish)
+    }
+
+    fn cancel(&mut self) -> Result<(), KeyerError> {
+        self.order(Order::Cancel)
+    }
+}
+
+impl Drop for TimedKeyer {
+    /// The line is in mark when this returns.
+    fn drop(&mut self) {
+        self.orders = None;
+        if let Some(thread) = self.thread.take() {
+            let _ = thread.join();
+        }
+    }
+}
+
+/// A contact that switches nothing: for measuring a computer without a machine.
+pub struct NoContact;
+
+impl Contact for NoContact {
+    fn key(&mut self, _mark: bool) -> Result<(), KeyerError> {
+        Ok(())
+    }
+
+    fn motor(&mut self, _on: bool) -> Result<(), KeyerError> {
+        Ok(())
+    }
+}
+
+/// Keys nothing for `characters` characters at this speed and says how late the edges
+/// were; also whether real-time priority was given.
+///
+/// Run it while the computer is as busy as it will be, and ask [`Timing::verdict`].
+pub fn measure(speed: StartStop, characters: u32) -> Result<(Timing, bool), KeyerError> {
+    let mut keyer = TimedKeyer::start(speed, NoContact)?;
+    for n in 0..characters {
+        // R and Y in turn have an edge at nearly every element.
+        let r = Code::from_elements([false, true, false, true, false]);
+        let y = Code::from_elements([true, false, true, false, true]);
+        keyer.send(if n % 2 == 0 { r } else { y })?;
+    }
+    keyer.finish()?;
+    Ok((keyer.timing(), keyer.is_real_time()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Content only; a hundred times faster than any machine, too fast to be late for.
+    struct Trace(Arc<Mutex<Vec<bool>>>);
+
+    impl Contact for Trace {
+        fn key(&mut self, mark: bool) -> Result<(), KeyerError> {
+            self.0.lock().unwrap().push(mark);
+            Ok(())
+        }
+
+        fn motor(&mut self, on: bool) -> Result<(), KeyerError> {
+            match on {
+                true => Ok(()),
+                false => Err(KeyerError::Busy { what: "m".into() }),
+            }
+        }
+    }
+
+    #[test]
+    fn orders_reach_the_line_and_errors_come_back() {
+        let trace = Arc::new(Mutex::new(Vec::new()));
+        let mut keyer = TimedKeyer::start(StartStop::new(1.0, 1.5), Trace(trace.clone())).unwrap();
+        keyer.hold(0.0).unwrap();
+        keyer.motor(true).unwrap();
+        assert!(keyer.motor(false).is_err());
+        assert!(keyer.hold(f64::NAN).is_err());
+        keyer.cancel().unwrap();
+        drop(keyer);
+        // Opened, held, cancelled, dropped: mark each time.
+        assert_eq!(*trace.lock().unwrap(), [true; 4]);
+    }
+
+    #[test]
+    fn one_wire_cannot_do_both() {
+        let plan = TimedPlan {
+            port: "/dev/no-such-port".into(),
+            speed: StartStop::new(50.0, 1.5),
+            wire: KeyWire::Control(Wire::Rts),
+            motor: Some(Wire::Rts),
+        };
+        let error = TimedKeyer::open(&plan).err().unwrap();
+        assert!(matches!(error, KeyerError::Setting { .. }), "{error}");
+    }
+
+    /// A pty has no RTS: the error comes when the line is first put to mark.
+    #[cfg(unix)]
+    #[test]
+    fn a_port_without_the_wire_says_so() {
+        let (_master, slave) = serialport::TTYPort::pair().unwrap();
+        let plan = TimedPlan {
+            port: slave.name().unwrap(),
+            speed: StartStop::new(50.0, 1.5),
+            wire: KeyWire::Control(Wire::Rts),
+            motor: None,
+        };
+        drop(slave);
+        assert!(TimedKeyer::open(&plan).is_err());
+    }
+}

@@ -1,0 +1,45 @@
+//! The machines there are, and what one of them is.
+
+use super::Outfit;
+use crate::outcome::Outcome;
+use anyhow::Context;
+use markhold_page::kinds;
+use markhold_station::machine::play::Setup;
+use std::io::{Write, stdout};
+
+/// All machines, one a line.
+pub fn all(outfit: &Outfit) -> anyhow::Result<Outcome> {
+    let mut out = stdout().lock();
+    for (name, setup) in outfit.setups()? {
+        writeln!(out, "{name:15} {}", about(&setup)).context("standard output")?;
+    }
+    for kind in kinds() {
+        writeln!(out, "{:15} {}", kind.name, kind.about).context("standard output")?;
+    }
+    Ok(Outcome::Done)
+}
+
+fn about(setup: &Setup) -> String {
+    let machine = &setup.machine;
+    let way = match &setup.way {
+        Some(way) => way.to_string(),
+        None => "no way to it yet".into(),
+    };
+    let rate = (machine.rate_baud * 100.0).round() / 100.0;
+    format!(
+        "{} columns, {rate} baud, {} row, {way}",
+        machine.columns, machine.figures
+    )
+}
+
+/// One machine as it could stand in the settings file.
+pub fn one(name: &str, setup: &Setup) -> anyhow::Result<Outcome> {
+    let mut out = stdout().lock();
+    let table = toml::to_string(&setup.machine).context("the machine")?;
+    let way = match &setup.way {
+        Some(way) => format!("way = {:?}\n", way.to_string()),
+        None => String::new(),
+    };
+    write!(out, "[machine.{name}]\n{way}{table}").context("standard output")?;
+    Ok(Outcome::Done)
+}

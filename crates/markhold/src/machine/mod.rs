@@ -1,0 +1,91 @@
+//! `markhold machine`: text to a page printer, or what it would print.
+
+mod list;
+mod messages;
+mod options;
+mod outlet;
+mod page_file;
+mod preview;
+
+pub use options::{Options, Outfit};
+pub use outlet::Outlet;
+
+use crate::outcome::{Outcome, say};
+use anyhow::Context;
+use markhold_page::{Copied, Discipline, Machine, Ordered};
+use std::io::Read;
+use std::path::Path;
+
+/// Lists machines, describes one, or sends text to it.
+pub fn run(options: &Options) -> anyhow::Result<Outcome> {
+    let Some(name) = &options.name else {
+        return list::all(&options.outfit);
+    };
+    let setup = options.outfit.setup(name)?;
+    if options.says_nothing() {
+        return list::one(name, &setup);
+    }
+    let text = text(options, &setup.machine)?;
+    let orders = orders(&setup.machine, &text)?;
+    let mut outlet = Outlet::open(name, &setup, &options.outfit)?;
+    outlet.say_length(&orders);
+    outlet.give(&orders);
+    outlet.close()
+}
+
+/// All that is to be sent: files, then texts, then test messages.
+fn text(options: &Options, machine: &Machine) -> anyhow::Result<String> {
+    let mut text = String::new();
+    for file in &options.files {
+        text.push_str(&read(file)?);
+        end_line(&mut text);
+    }
+    for words in &options.text {
+        text.push_str(words);
+        end_line(&mut text);
+    }
+    for test in &options.test {
+        text.push_str(&messages::text(*test, machine));
+    }
+    Ok(text)
+}
+
+fn end_line(text: &mut String) {
+    if !text.is_empty() && !text.ends_with('\n') {
+        text.push('\n');
+    }
+}
+
+fn read(file: &Path) -> anyhow::Result<String> {
+    let mut bytes = Vec::new();
+    if file == Path::new("-") {
+        std::io::stdin()
+            .read_to_end(&mut bytes)
+            .context("standard input")?;
+    } else {
+        bytes = std::fs::read(file).with_context(|| file.display().to_string())?;
+    }
+    String::from_utf8(bytes).map_err(|error| {
+        let place = error.utf8_error().valid_up_to();
+        anyhow::anyhow!(
+            "{}: not text in UTF-8 from byte {place} on; convert it, or did you mean \
+             markhold copy?",
+            file.display()
+        )
+    })
+}
+
+fn orders(machine: &Machine, text: &str) -> anyhow::Result<Vec<Ordered>> {
+    let mut discipline = Discipline::new(machine)?;
+    let mut orders = Vec::new();
+    Copied::of_text(text, 0.0).for_each(|copied| discipline.take(&copied, &mut orders));
+    discipline.finish(&mut orders);
+    let left = discipline.left();
+    if left.bells + left.empty_lines > 0 {
+        say(&format!(
+            "left out: {} bells, {} empty lines (bells_per_minute, empty_lines)",
+            left.bells, left.empty_lines
+        ));
+    }
+    Ok(orders)
+}
