@@ -22,8 +22,9 @@ use std::time::{Duration, Instant};
 
 const RATES_BAUD: [f64; 2] = [1.0 / 0.022, 100.0];
 
-/// A turn of `host`.
-const TURN: Duration = Duration::from_millis(10);
+/// A turn of `host`: as much as the line's thread may take of the processor, and the rest.
+const LOOK: Duration = Duration::from_micros(1500);
+const REST: Duration = Duration::from_micros(4500);
 
 fn main() {
     let seconds: f64 = std::env::args()
@@ -50,27 +51,27 @@ fn cores() -> usize {
     std::thread::available_parallelism().map_or(1, |n| n.get())
 }
 
-/// Reads the clock for 10 ms, sleeps for 10 ms, and so on, so that others get their turn.
+/// Reads the clock for a while, sleeps, and so on, so that others get their turn.
 fn host(name: &str, seconds: f64) {
     let watch = move || {
         let real_time = ask_for_real_time();
         let (begin, mut gaps) = (Instant::now(), Timing::default());
         while begin.elapsed().as_secs_f64() < seconds {
             let (turn, mut before, mut most_s) = (Instant::now(), Instant::now(), 0.0f64);
-            while turn.elapsed() < TURN {
+            while turn.elapsed() < LOOK {
                 let now = Instant::now();
                 most_s = most_s.max((now - before).as_secs_f64());
                 before = now;
             }
             gaps.count(most_s);
-            std::thread::sleep(TURN);
+            std::thread::sleep(REST);
         }
         (real_time, gaps)
     };
     let (real_time, gaps) = std::thread::spawn(watch).join().expect("watches");
     let priority = if real_time { "real-time" } else { "usual" };
     println!(
-        "host  {name}, {priority} priority: longest gap in a turn of 10 ms {:.3} ms (half), \
+        "host  {name}, {priority} priority: longest gap in a turn of 1.5 ms {:.3} ms (half), \
          {:.3} ms (99 %), {:.3} ms (all of {})",
         gaps.within_s(0.5) * 1e3,
         gaps.within_s(0.99) * 1e3,

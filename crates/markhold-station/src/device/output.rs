@@ -171,6 +171,10 @@ fn build<T: SizedSample + FromSample<f32>>(
                 error.kind(),
                 ErrorKind::Xrun | ErrorKind::RealtimeDenied | ErrorKind::DeviceChanged
             );
+            if error.kind() == ErrorKind::Xrun {
+                // The sound system ran dry behind the callback; it does not say for how long.
+                told.missing.fetch_add(1, Ordering::Relaxed);
+            }
             if !passing {
                 told.gone.store(true, Ordering::Relaxed);
             }

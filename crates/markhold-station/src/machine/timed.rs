@@ -182,8 +182,12 @@ fn work(
     let _ = line.cancel();
 }
 
-/// Asks for the highest real-time priority (SCHED_FIFO on Linux) for the thread that
-/// calls; whether it was given.
+/// Asks for the highest real-time priority for the thread that calls; whether it was
+/// given.
+///
+/// On Linux that is SCHED_DEADLINE, with 2 ms in each 5 ms for the 0.2 ms that an edge
+/// takes, else SCHED_FIFO: what newer kernels set aside for ordinary programs goes before
+/// FIFO and made it three to four times as late at worst where that was measured.
 pub fn ask_for_real_time() -> bool {
     #[cfg(unix)]
     {
@@ -191,6 +195,10 @@ pub fn ask_for_real_time() -> bool {
             RealtimeThreadSchedulePolicy, ThreadSchedulePolicy, set_thread_priority_and_policy,
             thread_native_id,
         };
+        #[cfg(target_os = "linux")]
+        if ask_for_deadline() {
+            return true;
+        }
         let fifo = ThreadSchedulePolicy::Realtime(RealtimeThreadSchedulePolicy::Fifo);
         set_thread_priority_and_policy(thread_native_id(), ThreadPriority::Max, fifo).is_ok()
     }
@@ -198,6 +206,24 @@ pub fn ask_for_real_time() -> bool {
     {
         ThreadPriority::Max.set_for_current().is_ok()
     }
+}
+
+#[cfg(target_os = "linux")]
+fn ask_for_deadline() -> bool {
+    use std::time::Duration;
+    use thread_priority::unix::DeadlineFlags;
+    use thread_priority::{
+        RealtimeThreadSchedulePolicy, ThreadSchedulePolicy, set_thread_priority_and_policy,
+    };
+    let policy = ThreadSchedulePolicy::Realtime(RealtimeThreadSchedulePolicy::Deadline);
+    let priority = ThreadPriority::Deadline {
+        runtime: Duration::from_millis(2),
+        deadline: Duration::from_millis(5),
+        period: Duration::from_millis(5),
+        flags: DeadlineFlags::RESET_ON_FORK,
+    };
+    // 0 is the thread that calls.
+    set_thread_priority_and_policy(0, priority, policy).is_ok()
 }
 
 /// Keeps what the program has in memory there: a page that must be fetched from the disk
