@@ -15,6 +15,10 @@ use tokio::sync::broadcast;
 /// Characters kept for a page that is loaded later: an hour of continuous sending at
 /// 45.45 baud is 22 000.
 const SHEET: usize = 25_000;
+/// First readings kept: some seconds of several signals.
+const EARLY: usize = 1000;
+/// A first reading begins where the decided character does, within half an element, s.
+const SAME_S: f64 = 0.011;
 /// Points of drift kept, one in [`DRIFT_EVERY_S`]: two hours.
 const DRIFT: usize = 3600;
 /// Time between two points of drift, s.
@@ -68,6 +72,9 @@ pub struct Snapshot {
     /// Characters so far, in the order they were decided.
     #[serde(serialize_with = "sheet")]
     pub sheet: VecDeque<Character>,
+    /// First readings of characters that are not decided yet.
+    #[serde(serialize_with = "sheet")]
+    pub early: VecDeque<Character>,
     /// Characters that the sheet no longer holds.
     pub sheet_dropped: u64,
     /// Where the signals were.
@@ -115,11 +122,18 @@ impl Snapshot {
     fn take_event(&mut self, event: &Event) {
         match event {
             Event::Found(_) => {}
+            Event::Early(character) => {
+                push(&mut self.early, character.clone(), EARLY);
+            }
             Event::Character(character) => {
+                let until_s = character.start_s + SAME_S;
+                let stays = |e: &Character| e.signal != character.signal || e.start_s > until_s;
+                self.early.retain(stays);
                 self.sheet_dropped += push(&mut self.sheet, character.clone(), SHEET);
             }
             Event::Ended(signal) => {
                 self.followed.retain(|f| f.signal.id != signal.id);
+                self.early.retain(|e| e.signal != signal.id);
                 push(&mut self.ended, signal.clone(), ENDED);
             }
         }

@@ -45,7 +45,7 @@ pub enum Target {
 }
 
 /// Everything that is set at present.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct InUse {
     /// What is forced on the receiver.
@@ -61,6 +61,23 @@ pub struct InUse {
     pub unshift_on_space: bool,
     /// Copy every signal rather than only the strongest or the held one.
     pub all: bool,
+    /// Report a first reading of every character at once.
+    pub early: bool,
+}
+
+impl Default for InUse {
+    /// Everything is found; first readings are told.
+    fn default() -> Self {
+        InUse {
+            hold: Hold::default(),
+            sideband: None,
+            target: Target::default(),
+            figures_row: FiguresRow::default(),
+            unshift_on_space: false,
+            all: false,
+            early: true,
+        }
+    }
 }
 
 impl InUse {
@@ -74,6 +91,7 @@ impl InUse {
             figures_row: self.figures_row,
             unshift_on_space: self.unshift_on_space,
             all: self.all,
+            early: self.early,
         }
     }
 }

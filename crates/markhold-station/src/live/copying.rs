@@ -5,7 +5,7 @@ use super::command::InUse;
 use super::report::{Followed, InputReport, Report};
 use markhold_receive::Receiver as Copier;
 use markhold_receive::event::{Event, Signal, SignalId};
-use std::collections::VecDeque;
+use std::collections::{HashMap, VecDeque};
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, Sender, SyncSender, TrySendError, channel, sync_channel};
 use std::thread::JoinHandle;
@@ -107,9 +107,10 @@ impl Copying {
     }
 }
 
-/// A signal as told so far.
-struct Told {
-    signal: Signal,
+/// The characters of one signal so far.
+#[derive(Default)]
+struct Tally {
+    /// Probabilities of the latest.
     latest: VecDeque<f32>,
     characters: u64,
 }
@@ -131,7 +132,7 @@ struct Desk {
     names: u32,
     /// The highest name so far.
     last_name: u32,
-    told: Vec<Told>,
+    tallies: HashMap<SignalId, Tally>,
     followed_s: f64,
 }
 
@@ -147,7 +148,7 @@ impl Desk {
             samples: 0,
             names: 0,
             last_name: 0,
-            told: Vec::new(),
+            tallies: HashMap::new(),
             followed_s: 0.0,
         }
     }
@@ -212,13 +213,17 @@ impl Desk {
         }
     }
 
-    /// Until a receiver can be told while it runs, another one takes over.
+    /// The handle has checked the settings.
     fn set(&mut self, in_use: InUse) {
-        let receiver_changes = in_use.settings() != self.in_use.settings();
         self.in_use = in_use;
-        if receiver_changes && self.copier.is_some() {
-            self.begin(self.rate, self.now_s());
+        let mut events = Vec::new();
+        if let Some(copier) = &mut self.copier {
+            let keep = &mut |event| events.push(event);
+            // Settings that do not fit a rate that changed since are left as they were.
+            let _ = copier.set_settings(in_use.settings(), keep);
         }
+        self.report(events);
+        self.tell_followed();
     }
 
     fn finish(&mut self) {
@@ -242,52 +247,59 @@ impl Desk {
 
     /// Times and names of the receiver as those of the whole evening.
     fn in_live_time(&mut self, mut event: Event) -> Event {
-        let (names, begin_s) = (self.names, self.begin_s);
-        let name = |id: SignalId| SignalId(id.0 + names);
         match &mut event {
-            Event::Found(signal) | Event::Ended(signal) => {
-                signal.id = name(signal.id);
-                signal.begin_s += begin_s;
-                signal.until_s += begin_s;
-                self.last_name = self.last_name.max(signal.id.0);
-            }
-            Event::Character(character) => {
-                character.signal = name(character.signal);
-                character.start_s += begin_s;
+            Event::Found(signal) | Event::Ended(signal) => self.rename(signal),
+            Event::Character(character) | Event::Early(character) => {
+                character.signal.0 += self.names;
+                character.start_s += self.begin_s;
             }
         }
         event
     }
 
+    fn rename(&mut self, signal: &mut Signal) {
+        signal.id.0 += self.names;
+        signal.begin_s += self.begin_s;
+        signal.until_s += self.begin_s;
+        self.last_name = self.last_name.max(signal.id.0);
+    }
+
     fn note(&mut self, event: &Event) {
         match event {
-            Event::Found(signal) => self.told.push(Told {
-                signal: signal.clone(),
-                latest: VecDeque::new(),
-                characters: 0,
-            }),
             Event::Character(character) => {
-                let whose = |told: &&mut Told| told.signal.id == character.signal;
-                if let Some(told) = self.told.iter_mut().find(whose) {
-                    told.characters += 1;
-                    told.latest.push_back(character.probability);
-                    let over = told.latest.len().saturating_sub(QUALITY_OF);
-                    told.latest.drain(..over);
-                }
+                let tally = self.tallies.entry(character.signal).or_default();
+                tally.characters += 1;
+                tally.latest.push_back(character.probability);
+                let over = tally.latest.len().saturating_sub(QUALITY_OF);
+                tally.latest.drain(..over);
             }
-            Event::Ended(signal) => self.told.retain(|told| told.signal.id != signal.id),
+            Event::Ended(signal) => {
+                self.tallies.remove(&signal.id);
+            }
+            Event::Found(_) | Event::Early(_) => {}
         }
     }
 
     fn tell_followed(&mut self) {
         self.followed_s = self.now_s();
-        let followed = self.told.iter().map(|told| Followed {
-            signal: told.signal.clone(),
-            quality: mean(&told.latest),
-            characters: told.characters,
-            copied: true,
-        });
-        self.board.tell(Report::Followed(followed.collect()));
+        let (signals, chosen) = match &self.copier {
+            Some(copier) => (copier.signals(), copier.chosen()),
+            None => (Vec::new(), None),
+        };
+        let nothing = Tally::default();
+        let mut followed = Vec::new();
+        for mut signal in signals {
+            let copied = self.in_use.all || chosen == Some(signal.id);
+            self.rename(&mut signal);
+            let tally = self.tallies.get(&signal.id).unwrap_or(&nothing);
+            followed.push(Followed {
+                quality: mean(&tally.latest),
+                characters: tally.characters,
+                copied,
+                signal,
+            });
+        }
+        self.board.tell(Report::Followed(followed));
     }
 }
 

@@ -69,14 +69,16 @@ pub fn timestamp<S: Serializer>(at: &jiff::Timestamp, to: S) -> Result<S::Ok, S:
 #[serde(tag = "type", rename_all = "kebab-case")]
 enum EventObject {
     Signal(SignalObject),
+    Early(CharacterObject),
     Character(CharacterObject),
     End(SignalObject),
 }
 
-/// An event as one object with its `type`: "signal", "character", "end".
+/// An event as one object with its `type`: "signal", "early", "character", "end".
 pub fn event<S: Serializer>(event: &Event, to: S) -> Result<S::Ok, S::Error> {
     match event {
         Event::Found(signal) => EventObject::Signal(signal.into()),
+        Event::Early(character) => EventObject::Early(character.into()),
         Event::Character(character) => EventObject::Character(character.into()),
         Event::Ended(signal) => EventObject::End(signal.into()),
     }
