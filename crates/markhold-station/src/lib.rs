@@ -4,7 +4,9 @@
 //!
 //! * [`sound`]: one channel of samples with their rate and position, from a file or a pipe,
 //!   and the writer that keeps what was heard.
+//! * [`device`]: sound devices, listed by name and listened to.
 //! * [`live`]: sound as it comes, kept, copied and shown at the same time.
 
+pub mod device;
 pub mod live;
 pub mod sound;
