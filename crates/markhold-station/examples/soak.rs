@@ -44,15 +44,11 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         kept.samples, kept.lost
     );
     let alone = alone(&evening, rounds, rate)?;
-    let same = copied
-        .iter()
-        .zip(&alone)
-        .take_while(|(a, b)| a == b)
-        .count();
+    let thousands = copied.thousands.iter().zip(&alone.thousands);
+    let same = thousands.take_while(|(a, b)| a == b).count();
     println!(
-        "characters: {} live, {} by the receiver alone, the first {same} are equal",
-        copied.len(),
-        alone.len()
+        "characters: {} live, {} by the receiver alone, the first {same} thousand equal",
+        copied.count, alone.count
     );
     let right = kept.samples == all && kept.lost == 0 && copied == alone;
     println!("{}", if right { "ok" } else { "NOT the same" });
