@@ -9,10 +9,13 @@ use std::collections::{HashMap, VecDeque};
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, Sender, SyncSender, TrySendError, channel, sync_channel};
 use std::thread::JoinHandle;
+use std::time::Duration;
 
 /// Blocks that may wait: twenty seconds of sound, for the moments in which a find is copied
 /// from its beginning.
 const WAITING: usize = 1000;
+/// How long the end of a copy is waited for when another source begins.
+const FLUSH: Duration = Duration::from_secs(3);
 /// Sound lost for longer than this ends the signals, s: none is followed across it.
 const LONG_GAP_S: f64 = 5.0;
 /// Silence that stands for lost sound is given in pieces of this many samples.
@@ -32,6 +35,8 @@ pub(super) enum Job {
         samples: u64,
     },
     Set(InUse),
+    /// The sound so far is all there is: copied to its end, then answered.
+    Finish(Sender<()>),
     /// The source has ended.
     End {
         at_s: f64,
@@ -91,6 +96,16 @@ impl Copying {
     /// The next event that the keeper has not seen.
     pub(super) fn event(&mut self) -> Option<Event> {
         self.events.try_recv().ok()
+    }
+
+    /// Waits until what was handed over is copied to its end, but not for longer than a
+    /// ring of a device lasts.
+    pub(super) fn flush(&mut self) {
+        let (answer, answered) = channel();
+        if self.send(Job::Finish(answer), true) {
+            // Without an answer the rest of the copy comes late.
+            let _ = answered.recv_timeout(FLUSH);
+        }
     }
 
     /// Everything is handed over; waits until it is copied.
@@ -160,6 +175,11 @@ impl Desk {
                 Job::Sound(block) => self.sound(&block),
                 Job::Lost { samples } => self.lost(samples),
                 Job::Set(in_use) => self.set(in_use),
+                Job::Finish(answer) => {
+                    self.finish();
+                    // Who asked may not have waited.
+                    let _ = answer.send(());
+                }
                 Job::End { at_s, why } => {
                     self.finish();
                     let ended = InputReport::Ended { at_s, why };

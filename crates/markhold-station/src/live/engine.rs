@@ -41,6 +41,9 @@ impl Default for LiveOptions {
 pub struct Live {
     board: Arc<Board>,
     orders: Sender<Order>,
+    /// What was asked for last, whether it is in force already or not: wishes that come one
+    /// on the heels of the other add up.
+    asked: Arc<Mutex<InUse>>,
     threads: Arc<Mutex<Vec<JoinHandle<()>>>>,
 }
 
@@ -53,6 +56,7 @@ impl Live {
     pub fn start(source: Box<dyn Source>, options: LiveOptions) -> Result<Self, SettingsError> {
         options.in_use.settings().check(f64::from(source.rate()))?;
         let board = Arc::new(Board::new(options.in_use));
+        let asked = Arc::new(Mutex::new(options.in_use));
         let (orders, taken) = channel();
         let (copying, copier) = copying::start(board.clone(), options.in_use);
         let worker = Worker::new(board.clone(), copying, options);
@@ -64,6 +68,7 @@ impl Live {
         Ok(Live {
             board,
             orders,
+            asked,
             threads,
         })
     }
@@ -95,20 +100,26 @@ impl Live {
     ///
     /// A value that cannot work; a source that cannot be turned.
     pub fn command(&self, command: Command) -> Result<(), CommandError> {
-        let mut in_use = self.in_use();
+        let mut asked = self.asked.lock().unwrap_or_else(PoisonError::into_inner);
+        let mut in_use = *asked;
         match command {
             Command::Hold(hold) => in_use.hold = hold,
             Command::LetGo => in_use.hold = Default::default(),
             Command::Sideband(sideband) => in_use.sideband = sideband,
             Command::Target(target) => in_use.target = target,
             Command::Set(all) => in_use = all,
-            Command::Control(control) => return self.control(control),
+            Command::Control(control) => {
+                drop(asked);
+                return self.control(control);
+            }
         }
         let rate = self.board.look(|sum| sum.rate);
         // Before the first sound the rate is not known; 8000 Hz then stands for it.
         let rate = if rate == 0 { 8000 } else { rate };
         in_use.settings().check(f64::from(rate))?;
-        self.order(Order::Set(in_use))
+        self.order(Order::Set(in_use))?;
+        *asked = in_use;
+        Ok(())
     }
 
     fn control(&self, control: Control) -> Result<(), CommandError> {

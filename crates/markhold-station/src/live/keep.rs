@@ -8,7 +8,7 @@ use markhold_receive::event::Event;
 /// An error is reported and listening goes on; the next call may succeed again.
 pub trait KeepSound: Send {
     /// Sound from a source begins, or begins again at another rate. What was kept before is
-    /// finished.
+    /// finished, and all events of it have been given.
     ///
     /// # Errors
     ///
@@ -29,7 +29,8 @@ pub trait KeepSound: Send {
     /// Why that could not be written down.
     fn gap(&mut self, lost: u64) -> Result<(), String>;
 
-    /// The copy of what was kept; comes seconds after the sound, from the same thread.
+    /// The copy of what was kept; comes seconds after the sound, from the same thread. Times
+    /// are live time, as in [`Anchor`].
     ///
     /// # Errors
     ///

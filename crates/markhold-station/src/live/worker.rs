@@ -136,6 +136,11 @@ impl Worker {
 
     /// Everything begins anew here: rate and place in time.
     fn begin(&mut self, source: &dyn Source) {
+        if self.rate > 0 {
+            // The keeper gets the last of the copy before it gets what comes next.
+            self.copying.flush();
+            self.keep_events();
+        }
         self.since_s = self.now_s();
         self.samples = 0;
         self.rate = source.rate();

@@ -1,7 +1,7 @@
 //! Lost sound, vanished devices, other rates: reported, marked, and time goes on.
 
 use super::played::{Play, listen, played, printed, sound_of};
-use markhold_receive::event::Character;
+use markhold_receive::event::{Character, Event};
 use markhold_station::live::{InputReport, Taken};
 use std::collections::VecDeque;
 
@@ -90,6 +90,13 @@ fn it_may_come_back_at_another_rate() {
         panic!("{:?}", kept.begun)
     };
     assert_eq!((first, second.0), ((8000, 0.0), 12_000));
+    let ended = |e: &Event| matches!(e, Event::Ended(signal) if signal.id.0 == 1);
+    let first_end = kept.events.iter().position(ended).expect("it ended");
+    assert_eq!(
+        kept.events_at_begin,
+        [0, first_end + 1],
+        "its copy comes first"
+    );
     let starts: Vec<f64> = told.sheet.iter().map(|c| c.start_s).collect();
     assert!(starts.is_sorted(), "times go on");
     assert!(starts.last().is_some_and(|last| *last > second.1));

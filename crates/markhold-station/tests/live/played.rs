@@ -100,6 +100,8 @@ pub struct Kept {
     pub samples: Vec<f32>,
     pub lost: Vec<u64>,
     pub events: Vec<Event>,
+    /// How many events had come at each begin.
+    pub events_at_begin: Vec<usize>,
     pub finished: bool,
     /// What it answers to samples.
     pub fails: bool,
@@ -117,7 +119,10 @@ impl Recorder {
 
 impl KeepSound for Recorder {
     fn begin(&mut self, _: &str, rate: u32, anchor: &Anchor) -> Result<(), String> {
-        self.kept().begun.push((rate, anchor.at_s));
+        let mut kept = self.kept();
+        kept.begun.push((rate, anchor.at_s));
+        let events = kept.events.len();
+        kept.events_at_begin.push(events);
         Ok(())
     }
 
