@@ -1,7 +1,7 @@
 //! How soon a turn of the dial is told: from the first sample after the turn to the last
 //! sample that the right instruction needed. A figure, not a test.
 //!
-//! Computing and the device's block come on top of it; `soak` prints the former.
+//! The device's block, 40 ms at most, and computing come on top.
 //!
 //! cargo run --release -p markhold-station --example tuning_latency
 
