@@ -1,0 +1,289 @@
+//! The sound thread: keeps what comes, shows it, hands it on to the copying.
+
+use super::board::Board;
+use super::command::InUse;
+use super::copying::{Copying, Job};
+use super::engine::LiveOptions;
+use super::instruments::spectra::Spectrum;
+use super::instruments::{Pair, Panel};
+use super::keep::KeepSound;
+use super::report::{Anchor, Counts, Followed, InputReport, Report};
+use super::source::{Control, PATIENCE, Source, Taken};
+use super::tuning::{FollowedNow, Tuner};
+use markhold_receive::event::Signal;
+use std::sync::Arc;
+use std::sync::mpsc::{Receiver, Sender, TryRecvError};
+
+/// What the handle asks of the sound thread.
+pub(super) enum Order {
+    Set(InUse),
+    Control(Control, Sender<Result<(), String>>),
+    Source(Box<dyn Source>),
+    Stop,
+}
+
+/// The state of the sound thread.
+pub(super) struct Worker {
+    // configured
+    board: Arc<Board>,
+    copying: Copying,
+    keeper: Box<dyn KeepSound>,
+    clock: fn() -> jiff::Timestamp,
+    // state
+    in_use: InUse,
+    /// Rate of the source, Hz.
+    rate: u32,
+    /// Live time at the begin of the source or of its latest change of rate, s.
+    since_s: f64,
+    /// Samples since then, lost ones included.
+    samples: u64,
+    panel: Panel,
+    tuner: Tuner,
+    counts: Counts,
+    /// The instruction told last, in words.
+    words: String,
+    /// Whether the keeper's latest error has been told and nothing was kept since.
+    keeps_failing: bool,
+    /// The source has ended; orders are waited for.
+    ended: bool,
+}
+
+impl Worker {
+    pub(super) fn new(board: Arc<Board>, copying: Copying, options: LiveOptions) -> Self {
+        Worker {
+            board,
+            copying,
+            keeper: options.keeper,
+            clock: options.clock,
+            in_use: options.in_use,
+            rate: 0,
+            since_s: 0.0,
+            samples: 0,
+            panel: Panel::new(8000, 0.0),
+            tuner: Tuner::default(),
+            counts: Counts::default(),
+            words: String::new(),
+            keeps_failing: false,
+            ended: false,
+        }
+    }
+
+    /// Runs until told to stop or until nobody is left who could tell.
+    pub(super) fn run(mut self, mut source: Box<dyn Source>, orders: &Receiver<Order>) {
+        self.listen(source.as_ref());
+        let mut block = Vec::new();
+        while self.obey(&mut source, orders) {
+            self.keep_events();
+            if self.ended {
+                std::thread::sleep(PATIENCE);
+                continue;
+            }
+            let taken = source.take(&mut block);
+            self.taken(taken, &block, source.as_ref());
+        }
+        self.copying.finish();
+        self.keep_events();
+        let finished = self.keeper.finish();
+        self.kept(finished);
+    }
+
+    /// Live time, s.
+    fn now_s(&self) -> f64 {
+        self.since_s + self.samples as f64 / f64::from(self.rate.max(1))
+    }
+
+    fn anchor(&self) -> Anchor {
+        Anchor {
+            at_s: self.now_s(),
+            utc: (self.clock)(),
+        }
+    }
+
+    /// Does what was asked; whether to go on.
+    fn obey(&mut self, source: &mut Box<dyn Source>, orders: &Receiver<Order>) -> bool {
+        loop {
+            match orders.try_recv() {
+                Ok(Order::Set(in_use)) => self.set(in_use),
+                Ok(Order::Control(control, answer)) => {
+                    // Who asked may have gone.
+                    let _ = answer.send(source.control(control));
+                }
+                Ok(Order::Source(other)) => {
+                    *source = other;
+                    self.listen(source.as_ref());
+                }
+                Ok(Order::Stop) | Err(TryRecvError::Disconnected) => return false,
+                Err(TryRecvError::Empty) => return true,
+            }
+        }
+    }
+
+    fn set(&mut self, in_use: InUse) {
+        self.in_use = in_use;
+        self.copying.send(Job::Set(in_use), true);
+        self.board.tell(Report::Settings(in_use));
+    }
+
+    /// Sound from a source begins.
+    fn listen(&mut self, source: &dyn Source) {
+        self.begin(source);
+        self.board.tell(Report::Input(InputReport::Listening {
+            name: source.name(),
+            rate: self.rate,
+            anchor: self.anchor(),
+        }));
+    }
+
+    /// Everything begins anew here: rate and place in time.
+    fn begin(&mut self, source: &dyn Source) {
+        if self.rate > 0 {
+            // The keeper gets the last of the copy before it gets what comes next.
+            self.copying.flush();
+            self.keep_events();
+        }
+        self.since_s = self.now_s();
+        self.samples = 0;
+        self.rate = source.rate();
+        self.ended = false;
+        self.panel = Panel::new(self.rate, self.since_s);
+        self.tuner = Tuner::default();
+        let begun = self.keeper.begin(&source.name(), self.rate, &self.anchor());
+        self.kept(begun);
+        let job = Job::Begin {
+            rate: self.rate,
+            at_s: self.since_s,
+        };
+        self.copying.send(job, true);
+    }
+
+    fn taken(&mut self, taken: Taken, block: &[f32], source: &dyn Source) {
+        match taken {
+            Taken::Sound => self.sound(block, source.is_live()),
+            Taken::Nothing => {}
+            Taken::Gap { lost } => {
+                let at_s = self.now_s();
+                let lost_s = self.lost(lost);
+                self.tell(InputReport::Gap { at_s, lost_s });
+            }
+            Taken::Gone { why } => {
+                let at_s = self.now_s();
+                self.tell(InputReport::Gone { at_s, why });
+            }
+            Taken::Back { lost } => self.back(lost, source),
+            Taken::Ended { why } => {
+                self.ended = true;
+                let at_s = self.now_s();
+                self.copying.send(Job::End { at_s, why }, true);
+            }
+        }
+    }
+
+    fn tell(&self, input: InputReport) {
+        self.board.tell(Report::Input(input));
+    }
+
+    /// Kept first; everything clever comes after.
+    fn sound(&mut self, block: &[f32], is_live: bool) {
+        let kept = self.keeper.sound(block);
+        self.kept(kept);
+        let at_s = self.now_s();
+        self.samples += block.len() as u64;
+        if let Some(left_out) = self.copying.sound(block, !is_live) {
+            let lost_s = left_out as f64 / f64::from(self.rate);
+            self.tell(InputReport::Behind { at_s, lost_s });
+        }
+        self.show(block);
+    }
+
+    /// Instruments and tuning.
+    fn show(&mut self, block: &[f32]) {
+        let followed = self.board.look(|sum| sum.followed.clone());
+        let copied = followed.iter().find(|f| f.copied).or(followed.first());
+        let pair = copied.map(|f| pair(&f.signal));
+        self.panel.look_at(pair);
+        let mut shown = Vec::new();
+        self.panel.process(block, &mut |spectrum, instruments| {
+            shown.push((spectrum.clone(), instruments));
+        });
+        for (spectrum, instruments) in shown {
+            self.board.tell(Report::Instruments(Box::new(instruments)));
+            self.tune(&spectrum, &followed);
+            let counts = self.panel.counts(spectrum.until_s);
+            if counts != self.counts {
+                self.counts = counts;
+                self.board.tell(Report::Counts(counts));
+            }
+        }
+    }
+
+    fn tune(&mut self, spectrum: &Spectrum, followed: &[Followed]) {
+        let (copied, others): (Vec<&Followed>, _) = followed.iter().partition(|f| f.copied);
+        let all = copied.into_iter().chain(others);
+        let all: Vec<FollowedNow> = all.map(|f| followed_now(&f.signal)).collect();
+        let tuning = self.tuner.process(spectrum, &all, &self.in_use);
+        if tuning.words != self.words {
+            self.words.clone_from(&tuning.words);
+            self.board.tell(Report::Tuning(tuning));
+        }
+    }
+
+    /// Samples were lost; for how long, s.
+    fn lost(&mut self, lost: u64) -> f64 {
+        let marked = self.keeper.gap(lost);
+        self.kept(marked);
+        self.samples += lost;
+        self.copying.send(Job::Lost { samples: lost }, true);
+        lost as f64 / f64::from(self.rate)
+    }
+
+    fn back(&mut self, lost: u64, source: &dyn Source) {
+        let lost_s = self.lost(lost);
+        if source.rate() != self.rate {
+            self.begin(source);
+        }
+        self.tell(InputReport::Back {
+            at_s: self.now_s(),
+            lost_s,
+            rate: self.rate,
+            anchor: self.anchor(),
+        });
+    }
+
+    /// The copy goes to the keeper from this thread, so that it needs no lock.
+    fn keep_events(&mut self) {
+        while let Some(event) = self.copying.event() {
+            let kept = self.keeper.event(&event);
+            self.kept(kept);
+        }
+    }
+
+    /// Tells the first of a row of errors.
+    fn kept(&mut self, result: Result<(), String>) {
+        match result {
+            Ok(()) => self.keeps_failing = false,
+            Err(_) if self.keeps_failing => {}
+            Err(why) => {
+                self.keeps_failing = true;
+                let at_s = self.now_s();
+                self.tell(InputReport::NotKept { at_s, why });
+            }
+        }
+    }
+}
+
+fn pair(signal: &Signal) -> Pair {
+    Pair {
+        mark_hz: signal.mark_hz,
+        space_hz: signal.space_hz,
+        rate_baud: signal.rate_baud,
+    }
+}
+
+fn followed_now(signal: &Signal) -> FollowedNow {
+    let (mark, space) = (signal.mark_hz, signal.space_hz);
+    FollowedNow {
+        tones_hz: [mark.min(space), mark.max(space)],
+        sense: signal.sense,
+        drift_hz_per_min: signal.drift_hz_per_min,
+    }
+}

@@ -1,0 +1,103 @@
+//! Lost sound, vanished devices, other rates: reported, marked, and time goes on.
+
+use super::played::{Play, listen, played, printed, sound_of};
+use markhold_receive::event::{Character, Event};
+use markhold_station::live::{InputReport, Taken};
+use std::collections::VecDeque;
+
+const TEXT: &str = "NW NW NW DE Q1ABC GOOD EVENING ALL FROM THE HARBOUR CLUB";
+
+fn gone() -> Play {
+    Play::Happens(Taken::Gone {
+        why: "the server went away".into(),
+    })
+}
+
+fn back(lost: u64) -> Play {
+    Play::Happens(Taken::Back { lost })
+}
+
+#[test]
+fn a_short_gap_costs_what_was_sent_in_it_and_no_more() {
+    let sound = sound_of(TEXT, 8000);
+    let (before, rest) = sound.split_at(40_000);
+    let gap = Play::Happens(Taken::Gap { lost: 8000 });
+    let source = played([
+        Play::Sound(before.to_vec()),
+        gap,
+        Play::Sound(rest[8000..].to_vec()),
+    ]);
+    let (kept, told) = listen(source);
+    let gap = InputReport::Gap {
+        at_s: 5.0,
+        lost_s: 1.0,
+    };
+    assert!(told.inputs.contains(&gap), "{:?}", told.inputs);
+    assert_eq!(
+        (kept.samples.len(), kept.lost),
+        (sound.len() - 8000, vec![8000])
+    );
+    let text = printed(&told.sheet);
+    assert!(text.contains("HARBOUR CLUB"), "{text}");
+    // The time of what follows is that of the sound without the gap.
+    let last = |sheet: &VecDeque<Character>| sheet.back().expect("some").start_s;
+    let whole = listen(played([Play::Sound(sound)])).1;
+    let (found, expected) = (last(&told.sheet), last(&whole.sheet));
+    assert!(
+        (found - expected).abs() < 0.01,
+        "{found} against {expected}"
+    );
+}
+
+#[test]
+fn a_device_that_comes_back_is_taken_up_again() {
+    let sound = sound_of(TEXT, 8000);
+    let source = played([
+        Play::Sound(sound.clone()),
+        gone(),
+        Play::Happens(Taken::Nothing),
+        back(800_000),
+        Play::Sound(sound),
+    ]);
+    let told = listen(source).1;
+    let text = printed(&told.sheet);
+    assert_eq!(text.matches("HARBOUR CLUB").count(), 2, "{text}");
+    let went =
+        |i: &InputReport| matches!(i, InputReport::Gone { why, .. } if why.contains("server"));
+    let came = |i: &InputReport| matches!(i, InputReport::Back { lost_s, .. } if *lost_s == 100.0);
+    let (went, came) = (
+        told.inputs.iter().position(went),
+        told.inputs.iter().position(came),
+    );
+    assert!(went.is_some() && went < came, "{:?}", told.inputs);
+    let names: Vec<u32> = told.ended.iter().map(|signal| signal.id.0).collect();
+    assert_eq!(names, [1, 2], "names go on");
+}
+
+#[test]
+fn it_may_come_back_at_another_rate() {
+    let source = played([
+        Play::Sound(sound_of(TEXT, 8000)),
+        gone(),
+        Play::Rate(12_000),
+        back(8000),
+        Play::Sound(sound_of(TEXT, 12_000)),
+    ]);
+    let (kept, told) = listen(source);
+    let text = printed(&told.sheet);
+    assert_eq!(text.matches("HARBOUR CLUB").count(), 2, "{text}");
+    let [first, second] = kept.begun[..] else {
+        panic!("{:?}", kept.begun)
+    };
+    assert_eq!((first, second.0), ((8000, 0.0), 12_000));
+    let ended = |e: &Event| matches!(e, Event::Ended(signal) if signal.id.0 == 1);
+    let first_end = kept.events.iter().position(ended).expect("it ended");
+    assert_eq!(
+        kept.events_at_begin,
+        [0, first_end + 1],
+        "its copy comes first"
+    );
+    let starts: Vec<f64> = told.sheet.iter().map(|c| c.start_s).collect();
+    assert!(starts.is_sorted(), "times go on");
+    assert!(starts.last().is_some_and(|last| *last > second.1));
+}

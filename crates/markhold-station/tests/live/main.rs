@@ -1,0 +1,7 @@
+//! The live path on sound made here: the same copy as without it, nothing lost, nothing
+//! twice.
+
+mod commands;
+mod gaps;
+mod played;
+mod same_copy;

@@ -1,0 +1,204 @@
+//! A source made of what a test wants to happen, and what came of it.
+
+use markhold_air::{Air, Noise, Scene, Sender};
+use markhold_code::FiguresRow;
+use markhold_receive::event::{Character, Event};
+use markhold_receive::{Receiver, Settings};
+use markhold_station::live::{
+    Anchor, Delivery, InputReport, KeepSound, Live, LiveOptions, Report, Snapshot, Source, Taken,
+};
+use std::collections::VecDeque;
+use std::sync::{Arc, Mutex, MutexGuard};
+
+/// What happens at a source.
+#[derive(Clone, Debug)]
+pub enum Play {
+    Sound(Vec<f32>),
+    Happens(Taken),
+    /// From here on the rate is another one.
+    Rate(u32),
+}
+
+/// Plays a script, as fast as it is taken.
+pub struct Played {
+    pub rate: u32,
+    pub script: VecDeque<Play>,
+}
+
+impl Source for Played {
+    fn name(&self) -> String {
+        "a test".into()
+    }
+
+    fn rate(&self) -> u32 {
+        self.rate
+    }
+
+    fn is_live(&self) -> bool {
+        false
+    }
+
+    fn take(&mut self, block: &mut Vec<f32>) -> Taken {
+        match self.script.front_mut() {
+            None => Taken::Ended { why: None },
+            Some(Play::Sound(samples)) => {
+                // An odd length that divides nothing.
+                let count = samples.len().min(157);
+                block.clear();
+                block.extend(samples.drain(..count));
+                if samples.is_empty() {
+                    self.script.pop_front();
+                }
+                Taken::Sound
+            }
+            Some(Play::Happens(taken)) => {
+                let taken = taken.clone();
+                self.script.pop_front();
+                taken
+            }
+            Some(Play::Rate(rate)) => {
+                self.rate = *rate;
+                self.script.pop_front();
+                self.take(block)
+            }
+        }
+    }
+}
+
+/// A source that plays this at 8000 Hz.
+pub fn played(script: impl IntoIterator<Item = Play>) -> Box<Played> {
+    Box::new(Played {
+        rate: 8000,
+        script: script.into_iter().collect(),
+    })
+}
+
+/// A steady sender of `text` with a little noise.
+pub fn sound_of(text: &str, rate: u32) -> Vec<f32> {
+    let scene = Scene {
+        senders: vec![Sender::of_text(text, FiguresRow::Ita2).expect("can be sent")],
+        noise: Noise::EsN0Db(18.0),
+        silence_after_s: 1.0,
+        ..Scene::default()
+    };
+    Air::new(scene, rate).expect("a scene").render()
+}
+
+/// What the receiver alone makes of sound.
+pub fn offline(samples: &[f32], rate: u32) -> Vec<Event> {
+    let mut events = Vec::new();
+    let mut receiver = Receiver::new(f64::from(rate), Settings::default()).expect("a rate");
+    receiver.process(samples, &mut |event| events.push(event));
+    receiver.finish(&mut |event| events.push(event));
+    events
+}
+
+/// What a keeper was given.
+#[derive(Clone, Debug, Default)]
+pub struct Kept {
+    pub begun: Vec<(u32, f64)>,
+    pub samples: Vec<f32>,
+    pub lost: Vec<u64>,
+    pub events: Vec<Event>,
+    /// How many events had come at each begin.
+    pub events_at_begin: Vec<usize>,
+    pub finished: bool,
+    /// What it answers to samples.
+    pub fails: bool,
+}
+
+/// Keeps everything where the test can see it.
+#[derive(Clone, Default)]
+pub struct Recorder(pub Arc<Mutex<Kept>>);
+
+impl Recorder {
+    fn kept(&self) -> MutexGuard<'_, Kept> {
+        self.0.lock().expect("no test panics meanwhile")
+    }
+}
+
+impl KeepSound for Recorder {
+    fn begin(&mut self, _: &str, rate: u32, anchor: &Anchor) -> Result<(), String> {
+        let mut kept = self.kept();
+        kept.begun.push((rate, anchor.at_s));
+        let events = kept.events.len();
+        kept.events_at_begin.push(events);
+        Ok(())
+    }
+
+    fn sound(&mut self, samples: &[f32]) -> Result<(), String> {
+        let mut kept = self.kept();
+        if kept.fails {
+            return Err("the disk is full".into());
+        }
+        kept.samples.extend_from_slice(samples);
+        Ok(())
+    }
+
+    fn gap(&mut self, lost: u64) -> Result<(), String> {
+        self.kept().lost.push(lost);
+        Ok(())
+    }
+
+    fn event(&mut self, event: &Event) -> Result<(), String> {
+        self.kept().events.push(event.clone());
+        Ok(())
+    }
+
+    fn finish(&mut self) -> Result<(), String> {
+        self.kept().finished = true;
+        Ok(())
+    }
+}
+
+/// Listens with a keeper that sees all.
+pub fn start(source: Box<dyn Source>, recorder: &Recorder) -> Live {
+    let options = LiveOptions {
+        keeper: Box::new(recorder.clone()),
+        ..LiveOptions::default()
+    };
+    Live::start(source, options).expect("a source that works")
+}
+
+/// Waits until the source has ended. What a slow test misses stands in the snapshot.
+pub fn wait_for_end(live: &Live) {
+    let (snapshot, mut subscription) = live.join();
+    if snapshot.gone.is_some_and(|why| why.contains("has ended")) {
+        return;
+    }
+    while let Some(delivery) = subscription.wait() {
+        match delivery {
+            Delivery::Report(report) => {
+                if let Report::Input(InputReport::Ended { .. }) = report.as_ref() {
+                    return;
+                }
+            }
+            Delivery::Missed(_) => return wait_for_end(live),
+        }
+    }
+}
+
+/// Listens to a source to its end: what was kept, and the sum of what was told.
+pub fn listen(source: Box<dyn Source>) -> (Kept, Snapshot) {
+    let recorder = Recorder::default();
+    let live = start(source, &recorder);
+    wait_for_end(&live);
+    live.stop();
+    let kept = recorder.kept().clone();
+    (kept, live.snapshot())
+}
+
+/// What was printed.
+pub fn printed<'a>(characters: impl IntoIterator<Item = &'a Character>) -> String {
+    let characters = characters.into_iter();
+    characters.filter_map(|c| c.symbol.text()).collect()
+}
+
+/// The characters among events.
+pub fn characters(events: &[Event]) -> Vec<Character> {
+    let characters = events.iter().filter_map(|event| match event {
+        Event::Character(character) => Some(character.clone()),
+        _ => None,
+    });
+    characters.collect()
+}
