@@ -17,6 +17,7 @@ pub mod file;
 pub mod language;
 pub mod learned;
 pub mod pruned;
+pub mod sender;
 
 pub mod tokens;
 pub mod trie;
@@ -24,4 +25,5 @@ pub mod trie;
 pub use language::Language;
 pub use learned::Learned;
 
+pub use sender::{Habits, Sender, State};
 pub use tokens::Context;
