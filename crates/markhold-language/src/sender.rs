@@ -2,13 +2,16 @@
 //!
 //! A word is prose or it is not. A word of prose goes as the language says, somewhat
 //! flattened; of any other (a call, a serial, a code group) nothing is foretold. Which of
-//! the two it is, nobody says: both are followed, and the signal decides.
+//! the two it is, nobody says: both are followed, and the signal decides. From its first
+//! digit on, no word is prose.
 //!
 //! ```text
 //!                 +----------------- break -----------------+
 //!                 v                                         |
 //!   break --> prose word: letters by the language,          |
-//!     |         FIGURES, signs and digits flat, LETTERS ----+
+//!     |         FIGURES, signs flat, LETTERS ---------------+
+//!     |             | digit                                 |
+//!     |             v                                       |
 //!     +-----> other word: all 32 codes alike ---------------+
 //! ```
 
@@ -35,7 +38,9 @@ const AFTER_RETURN: [f32; 3] = [0.17, 0.78, 0.02];
 const AFTER_FEED: [f32; 3] = [0.04, 0.05, 0.12];
 /// In figures shift: space, carriage return, line feed, letters shift, figures shift, blank;
 /// the 26 printing codes share the rest alike.
-const IN_FIGURES: [f32; 6] = [0.16, 0.025, 0.01, 0.25, 0.01, 0.002];
+/// All of it stays near 1/32: figures must not seem likelier than they are because words end
+/// in them.
+const IN_FIGURES: [f32; 6] = [0.07, 0.015, 0.01, 0.12, 0.01, 0.002];
 /// Share of what no habit foretells: needless shifts, blanks, errors of typing.
 const ODD: f32 = 0.01;
 /// Share of spaces in figures after which letters follow though no shift was sent: the sender
@@ -43,6 +48,9 @@ const ODD: f32 = 0.01;
 const UNSHIFTED: f32 = 0.02;
 /// Contexts whose rows are remembered.
 const MOST_ROWS: usize = 1 << 15;
+
+/// Probability that a sender is in the shift in which the printer would be.
+const IN_SHIFT: f32 = 0.95;
 
 /// Where a line of text stands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -62,10 +70,15 @@ pub struct State {
 }
 
 impl State {
-    /// The states in which a sender may be found, each with its probability.
-    pub fn unknown() -> Vec<(State, f32)> {
+    /// The states in which a sender may be found, each with its probability, where a printer
+    /// would be in `shift`.
+    pub fn beginning(shift: Shift) -> Vec<(State, f32)> {
+        let other = match shift {
+            Shift::Letters => Shift::Figures,
+            Shift::Figures => Shift::Letters,
+        };
         let mut list = Vec::new();
-        for (shift, a) in [(Shift::Letters, 0.85), (Shift::Figures, 0.15)] {
+        for (shift, a) in [(shift, IN_SHIFT), (other, 1.0 - IN_SHIFT)] {
             for (prose, b) in [(true, 0.7), (false, 0.3)] {
                 let state = State {
                     context: Context::EMPTY,
@@ -157,7 +170,10 @@ impl Sender {
         for code in &mut codes {
             *code = *code * text + ODD / CODES as f32;
         }
-        for (code, p) in [Code::CARRIAGE_RETURN, Code::LINE_FEED, Code::LETTERS].into_iter().zip(habit) {
+        for (code, p) in [Code::CARRIAGE_RETURN, Code::LINE_FEED, Code::LETTERS]
+            .into_iter()
+            .zip(habit)
+        {
             codes[index(code)] += p * (1.0 - ODD);
         }
         codes
@@ -194,32 +210,74 @@ impl Sender {
         to.clear();
         match code {
             Code::SPACE => self.space(state, to),
-            Code::CARRIAGE_RETURN => self.end_word(State { place: Place::Returned, ..state }, state, 1.0, to),
-            Code::LINE_FEED => self.end_word(State { place: Place::Fed, ..state }, state, 1.0, to),
-            Code::LETTERS => to.push((State { shift: Shift::Letters, ..state }, 1.0)),
-            Code::FIGURES => to.push((State { shift: Shift::Figures, ..state }, 1.0)),
+            Code::CARRIAGE_RETURN => self.end_word(
+                State {
+                    place: Place::Returned,
+                    ..state
+                },
+                state,
+                1.0,
+                to,
+            ),
+            Code::LINE_FEED => self.end_word(
+                State {
+                    place: Place::Fed,
+                    ..state
+                },
+                state,
+                1.0,
+                to,
+            ),
+            Code::LETTERS => to.push((
+                State {
+                    shift: Shift::Letters,
+                    ..state
+                },
+                1.0,
+            )),
+            Code::FIGURES => to.push((
+                State {
+                    shift: Shift::Figures,
+                    ..state
+                },
+                1.0,
+            )),
             _ => to.push((self.printed(state, code), 1.0)),
         }
     }
 
     fn printed(&self, state: State, code: Code) -> State {
-        let context = match self.tokens[state.shift as usize][index(code)] {
-            Some(token) if state.prose => self.language.known(state.context.then(token)),
-            Some(_) => Context::EMPTY,
-            None => return state,
+        let Some(token) = self.tokens[state.shift as usize][index(code)] else {
+            return state;
         };
-        State { context, place: Place::Text, ..state }
+        let prose = state.prose && token != DIGIT;
+        let context = match prose {
+            true => self.language.known(state.context.then(token)),
+            false => Context::EMPTY,
+        };
+        State {
+            context,
+            prose,
+            place: Place::Text,
+            ..state
+        }
     }
 
     fn space(&self, state: State, to: &mut Vec<(State, f32)>) {
-        let text = State { place: Place::Text, ..state };
+        let text = State {
+            place: Place::Text,
+            ..state
+        };
         let unshifted = match state.shift {
             Shift::Letters => 0.0,
             Shift::Figures if self.habits.unshift_on_space => 1.0,
             Shift::Figures => UNSHIFTED,
         };
         if unshifted > 0.0 {
-            let letters = State { shift: Shift::Letters, ..text };
+            let letters = State {
+                shift: Shift::Letters,
+                ..text
+            };
             self.end_word(letters, state, unshifted, to);
         }
         if unshifted < 1.0 {
@@ -235,9 +293,23 @@ impl Sender {
         }
         let other = OTHER_AFTER[usize::from(!before.prose)];
         let context = self.language.known(before.context.then(BREAK));
-        to.push((State { context, prose: true, ..next }, weight * (1.0 - other)));
+        to.push((
+            State {
+                context,
+                prose: true,
+                ..next
+            },
+            weight * (1.0 - other),
+        ));
         let context = Context::WORD;
-        to.push((State { context, prose: false, ..next }, weight * other));
+        to.push((
+            State {
+                context,
+                prose: false,
+                ..next
+            },
+            weight * other,
+        ));
     }
 
     /// After some time in which characters may have been lost, nothing is known of the word.
@@ -276,4 +348,99 @@ fn in_figures() -> [f32; CODES] {
         codes[index(code)] = p;
     }
     codes
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use markhold_code::{EncodeOptions, encode};
+    use proptest::prelude::*;
+
+    fn sender(unshift_on_space: bool) -> Sender {
+        let habits = Habits {
+            row: FiguresRow::Ita2,
+            unshift_on_space,
+        };
+        Sender::new(Language::english(), habits)
+    }
+
+    /// All states after codes, from all in which a sender may be.
+    fn follow(sender: &Sender, codes: &[Code]) -> Vec<(State, f32)> {
+        let (mut now, mut to) = (State::beginning(Shift::Letters), Vec::new());
+        for &code in codes {
+            let before = std::mem::take(&mut now);
+            for (state, p) in before {
+                sender.after(state, code, &mut to);
+                for &(next, way) in &to {
+                    match now.iter_mut().find(|n: &&mut (State, f32)| n.0 == next) {
+                        Some(known) => known.1 += p * way,
+                        None => now.push((next, p * way)),
+                    }
+                }
+            }
+        }
+        now
+    }
+
+    proptest! {
+        #[test]
+        fn everything_adds_up_to_1(codes in prop::collection::vec(0u8..32, 0..12), unshift: bool) {
+            let mut sender = sender(unshift);
+            let codes: Vec<Code> = codes.into_iter().filter_map(Code::new).collect();
+            let states = follow(&sender, &codes);
+            let all: f32 = states.iter().map(|s| s.1).sum();
+            prop_assert!((all - 1.0).abs() < 1e-4, "{all}");
+            for (state, _) in states {
+                let next = sender.codes(state);
+                let all: f32 = next.iter().sum();
+                prop_assert!((all - 1.0).abs() < 1e-4, "{all} after {state:?}");
+                prop_assert!(next.iter().all(|p| *p > 0.0));
+            }
+        }
+
+        /// The shift followed is the one of the printer's machine, where letters shifts are
+        /// always sent.
+        #[test]
+        fn shifts_are_those_of_the_machine(text in "[A-Z0-9 ]{1,20}", unshift: bool) {
+            let sender = sender(unshift);
+            let options = EncodeOptions::default();
+            let codes = encode(&format!("A{text}"), FiguresRow::Ita2, options).unwrap();
+            let mut machine = markhold_code::ShiftMachine::new(FiguresRow::Ita2, unshift);
+            machine.receive(Code::LETTERS);
+            for n in 1..=codes.len() {
+                machine.receive(codes[n - 1]);
+                let with_shift = [&[Code::LETTERS], &codes[..n]].concat();
+                let states = follow(&sender, &with_shift);
+                let p: f32 = states.iter().filter(|s| s.0.shift() == machine.shift()).map(|s| s.1).sum();
+                prop_assert!(p > 0.75, "{p} after {n} codes");
+            }
+        }
+    }
+
+    #[test]
+    fn prose_is_foretold_and_figures_are_not() {
+        let mut sender = sender(false);
+        let text = encode("THE STATIO", FiguresRow::Ita2, EncodeOptions::default()).unwrap();
+        let states = follow(&sender, &[&[Code::LETTERS], &text[..]].concat());
+        let (n, _) = markhold_code::lookup(Symbol::Print('N'), FiguresRow::Ita2).unwrap();
+        for (state, p) in states.into_iter().filter(|s| s.1 > 1e-3) {
+            let next = sender.codes(state)[index(n)];
+            match state.is_prose() {
+                true => assert!(next > 0.5, "{next} ({p})"),
+                false => assert_eq!(next, 1.0 / 32.0),
+            }
+        }
+        let figures = State {
+            context: Context::EMPTY,
+            shift: Shift::Figures,
+            prose: true,
+            place: Place::Text,
+        };
+        let next = sender.codes(figures);
+        let digits: Vec<f32> = ('0'..='9')
+            .filter_map(|c| markhold_code::lookup(Symbol::Print(c), FiguresRow::Ita2))
+            .map(|(code, _)| next[index(code)])
+            .collect();
+        assert!(digits.windows(2).all(|d| d[0] == d[1]), "{digits:?}");
+    }
 }

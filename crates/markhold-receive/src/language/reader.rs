@@ -29,6 +29,9 @@ const MOST_STATES: usize = 96;
 const LEAST_STATE: f32 = 1e-5;
 /// Least likelihood of a code, against the likeliest, that is followed.
 const LEAST_CODE: f32 = 1e-4;
+/// A character that was sent with at least this probability is none that was not: language
+/// explains too much by leaving out.
+const SENT: f32 = 0.95;
 /// The share of characters of which the signal knows less than it thinks.
 const MISTRUST: f32 = 2e-3;
 /// Stands for "no character was sent here".
@@ -86,9 +89,9 @@ pub struct Reader {
 }
 
 impl Reader {
-    /// A reader of a sender of whom nothing is known.
-    pub fn new(sender: Sender) -> Self {
-        let (states, forward) = State::unknown().into_iter().unzip();
+    /// A reader of a sender of whom nothing is known but in which shift a printer would be.
+    pub fn new(sender: Sender, shift: Shift) -> Self {
+        let (states, forward) = State::beginning(shift).into_iter().unzip();
         Self {
             sender,
             root: Layer {
@@ -120,12 +123,13 @@ impl Reader {
         let before = self.waiting.back().unwrap_or(&self.root);
         let codes = trusted(&slot.codes);
         let least = codes.iter().fold(0.0f32, |a, &b| a.max(b)) * LEAST_CODE;
+        let absent = absent(slot.present);
         let mut layer = Growing::default();
         for (from, (&state, &forward)) in before.states.iter().zip(&before.forward).enumerate() {
             let lost = [(state, 1.0 - slot.lost), (Sender::lost(state), slot.lost)];
             for (state, share) in lost.into_iter().filter(|l| l.1 > 0.0) {
                 let weight = share * forward;
-                layer.add(from, state, ABSENT, share * (1.0 - slot.present), forward);
+                layer.add(from, state, ABSENT, share * absent, forward);
                 let expected = self.sender.codes(state);
                 for (code, &likelihood) in codes.iter().enumerate().filter(|c| *c.1 > least) {
                     let sent = Code::new(code as u8).expect("below 32");
@@ -178,6 +182,11 @@ impl Reader {
 fn trusted(codes: &[f32; CODES]) -> [f32; CODES] {
     let total: f32 = codes.iter().sum::<f32>().max(f32::MIN_POSITIVE);
     codes.map(|c| c / total * (1.0 - MISTRUST) + MISTRUST / CODES as f32)
+}
+
+/// Probability that no character was sent.
+fn absent(present: f32) -> f32 {
+    if present < SENT { 1.0 - present } else { 0.0 }
 }
 
 fn witnessed(before: &Layer, layer: &Layer, backward: &[f32]) -> Witnessed {
@@ -270,5 +279,205 @@ impl Growing {
                 .collect(),
             edges: layer.edges.iter().copied().filter_map(kept).collect(),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use markhold_code::{EncodeOptions, FiguresRow, encode};
+    use markhold_language::{Habits, Language};
+    use proptest::prelude::*;
+
+    fn sender() -> Sender {
+        Sender::new(Language::english(), Habits::default())
+    }
+
+    fn read(slots: &[Slot]) -> Vec<Witnessed> {
+        let (mut reader, mut out) = (Reader::new(sender(), Shift::Letters), Vec::new());
+        slots.iter().for_each(|slot| reader.take(slot, &mut out));
+        reader.finish(&mut out);
+        out
+    }
+
+    /// A character heard as one of some codes, each with a likelihood.
+    fn slot(codes: &[(u8, f32)], present: f32) -> Slot {
+        let mut list = [0.0; CODES];
+        codes
+            .iter()
+            .for_each(|&(code, p)| list[usize::from(code)] += p);
+        let lost = 0.0;
+        Slot {
+            codes: list,
+            present,
+            lost,
+        }
+    }
+
+    fn sent(text: &str) -> Vec<u8> {
+        let codes = encode(text, FiguresRow::Ita2, EncodeOptions::default()).expect("can be sent");
+        codes.iter().map(|c| c.value()).collect()
+    }
+
+    fn best(witnessed: &Witnessed) -> u8 {
+        (0..32).fold(0, |b, c| {
+            let better = witnessed.codes[usize::from(c)] > witnessed.codes[usize::from(b)];
+            if better { c } else { b }
+        })
+    }
+
+    /// The slow obvious way: every sequence of codes and states by itself.
+    struct Obvious {
+        sender: Sender,
+        sums: Vec<[f64; CODES + 3]>,
+    }
+
+    impl Obvious {
+        /// Weight of all that follows `state` from slot `at` on.
+        fn follow(&mut self, slots: &[Slot], at: usize, state: State, weight: f64) -> f64 {
+            let Some(slot) = slots.get(at) else {
+                return weight;
+            };
+            let mut total = 0.0;
+            let codes = trusted(&slot.codes);
+            let lost = [(state, 1.0 - slot.lost), (Sender::lost(state), slot.lost)];
+            for (state, share) in lost.into_iter().filter(|l| l.1 > 0.0) {
+                let weight = weight * f64::from(share);
+                let absent = weight * f64::from(absent(slot.present));
+                total += self.went(slots, at, state, (state, absent), CODES);
+                let expected = self.sender.codes(state);
+                for code in (0..CODES).filter(|&c| codes[c] > 1e-3) {
+                    let p = slot.present * codes[code] * expected[code] * CODES as f32;
+                    let mut ways = Vec::new();
+                    let sent = Code::new(code as u8).expect("below 32");
+                    self.sender.after(state, sent, &mut ways);
+                    for (to, way) in ways {
+                        let next = (to, weight * f64::from(p * way));
+                        total += self.went(slots, at, state, next, code);
+                    }
+                }
+            }
+            total
+        }
+
+        fn went(
+            &mut self,
+            slots: &[Slot],
+            at: usize,
+            from: State,
+            (to, weight): (State, f64),
+            what: usize,
+        ) -> f64 {
+            if weight == 0.0 {
+                return 0.0;
+            }
+            let p = self.follow(slots, at + 1, to, weight);
+            let sums = &mut self.sums[at];
+            sums[what] += p;
+            sums[CODES + 1] += if from.shift() == Shift::Figures {
+                p
+            } else {
+                0.0
+            };
+            sums[CODES + 2] += if to.is_prose() { p } else { 0.0 };
+            p
+        }
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(16))]
+        #[test]
+        fn agrees_with_the_sum_over_all_texts(
+            list in prop::collection::vec((prop::collection::vec((0u8..32, 0.1f32..1.0), 1..4), 0.4f32..1.0, prop::bool::weighted(0.2)), 4),
+        ) {
+            let slots: Vec<Slot> = list
+                .iter()
+                .map(|(codes, present, lost)| Slot { lost: if *lost { 0.3 } else { 0.0 }, ..slot(codes, *present) })
+                .collect();
+            let mut obvious = Obvious { sender: sender(), sums: vec![[0.0; CODES + 3]; slots.len()] };
+            let total: f64 = State::beginning(Shift::Letters)
+                .into_iter()
+                .map(|(state, p)| obvious.follow(&slots, 0, state, f64::from(p)))
+                .sum();
+            for (witnessed, sums) in read(&slots).iter().zip(&obvious.sums) {
+                let of = |k: usize| (sums[k] / total) as f32;
+                let near = |a: f32, b: f32| (a - b).abs() < 3e-3;
+                prop_assert!(near(witnessed.present, 1.0 - of(CODES)));
+                prop_assert!(near(witnessed.figures, of(CODES + 1)));
+                prop_assert!(near(witnessed.prose, of(CODES + 2)));
+                for code in 0..CODES {
+                    let p = witnessed.present * witnessed.codes[code];
+                    prop_assert!(near(p, of(code)), "{code}: {p} {}", of(code));
+                }
+            }
+        }
+
+        #[test]
+        fn as_many_come_out_as_went_in(count in 0usize..60) {
+            let codes = sent("NOW IS THE TIME FOR THE NET TO BEGIN AND FOR ALL TO LISTEN BEFORE THEY SEND");
+            let slots: Vec<Slot> = codes[..count].iter().map(|&c| slot(&[(c, 1.0)], 1.0)).collect();
+            let out = read(&slots);
+            prop_assert_eq!(out.len(), count);
+            for (witnessed, &code) in out.iter().zip(&codes) {
+                prop_assert_eq!(best(witnessed), code);
+                prop_assert!(witnessed.codes[usize::from(code)] > 0.999);
+            }
+        }
+    }
+
+    /// A text in which at some places the signal cannot tell two codes apart.
+    fn doubtful(text: &str, at: &[(usize, u8, f32)]) -> Vec<Slot> {
+        let mut slots: Vec<Slot> = sent(text).iter().map(|&c| slot(&[(c, 1.0)], 1.0)).collect();
+        for &(place, other, p) in at {
+            let this = best_of(&slots[place]);
+            slots[place] = slot(&[(this, 1.0 - p), (other, p)], 1.0);
+        }
+        slots
+    }
+
+    fn best_of(slot: &Slot) -> u8 {
+        (0..32)
+            .find(|&c| slot.codes[usize::from(c)] == 1.0)
+            .expect("it is certain")
+    }
+
+    #[test]
+    fn language_reads_what_the_signal_took_for_something_else() {
+        // Combination 24 (X) for 20 (T) and 1 (A), ITU-T S.1.
+        let slots = doubtful(
+            "THE OTHER STATION",
+            &[(5, 0b11101, 0.8), (12, 0b11101, 0.8)],
+        );
+        let out = read(&slots);
+        let codes: Vec<u8> = out.iter().map(best).collect();
+        assert_eq!(codes, sent("THE OTHER STATION"));
+        assert!(out[5].codes[usize::from(codes[5])] > 0.9, "{:?}", out[5]);
+        assert!(out[5].prose > 0.95);
+    }
+
+    #[test]
+    fn digits_and_calls_stay_as_the_signal_has_them() {
+        // FIGURES 5 8 7 LETTERS: the 8 may be a 4, which the signal thinks less likely.
+        let out = read(&doubtful("AT 587 DE Q7XKQ NR", &[(5, 0b01010, 0.4)]));
+        let eight = usize::from(sent("8")[1]);
+        assert!((out[5].codes[eight] - 0.6).abs() < 0.01, "{:?}", out[5]);
+        // Q FIGURES 7 LETTERS X K Q: the K may be an I, which words would rather have.
+        let text = "AT 587 DE Q7XKQ NR";
+        let k = sent(text)
+            .iter()
+            .rposition(|&c| c == 0b01111)
+            .expect("K was sent");
+        let out = read(&doubtful(text, &[(k, 0b00110, 0.4)]));
+        assert!((out[k].codes[0b01111] - 0.6).abs() < 0.1, "{:?}", out[k]);
+    }
+
+    #[test]
+    fn a_shift_that_was_read_wrong_is_repaired() {
+        // LETTERS before the first word read as FIGURES, without much doubt.
+        let mut slots = doubtful("WEATHER WAS BAD AND THE NET WAS SHORT", &[]);
+        slots.insert(0, slot(&[(0b11011, 0.95), (0b11111, 0.05)], 1.0));
+        let out = read(&slots);
+        assert_eq!(best(&out[0]), 0b11111);
+        assert!(out[1..].iter().all(|w| w.figures < 0.01), "{out:?}");
     }
 }

@@ -5,7 +5,7 @@ use super::lines::Lines;
 use super::marker::Marker;
 use super::output::Output;
 use super::running::Running;
-use crate::cli::{Figures, Mark};
+use crate::cli::{Figures, Language, Mark};
 use clap::{Args, ValueEnum};
 use markhold_receive::{event::Sense, settings::Settings};
 use markhold_station::sound::{RawFormat, ReadOptions};
@@ -17,8 +17,8 @@ use std::path::PathBuf;
 pub enum Doubt {
     /// Like the others.
     Plain,
-    /// Dim and underlined on a terminal, otherwise between [ and ], which the five-unit
-    /// alphabet lacks.
+    /// Dim and underlined on a terminal, otherwise between [ and ]; what language changed
+    /// slanted and underlined, or between { and }. The five-unit alphabet has none of these.
     Marked,
 }
 
@@ -54,6 +54,11 @@ pub struct Options {
     /// is usual, elsewhere plain)
     #[arg(long, value_enum, conflicts_with = "json")]
     doubt: Option<Doubt>,
+
+    /// Let English join the reading: off, only mark what it would change, or on; it has no say
+    /// in figures, calls and code groups
+    #[arg(long, value_enum, default_value = "on")]
+    language: Language,
 
     /// Copy every signal, not only the strongest
     #[arg(long, help_heading = "Signal", conflicts_with = "at")]
@@ -106,6 +111,8 @@ impl Options {
             unshift_on_space: self.unshift_on_space,
             all: self.all,
             early: self.early,
+            language: self.language.into(),
+            learned: None,
         }
     }
 
@@ -120,6 +127,8 @@ impl Options {
     pub fn output(&self) -> Box<dyn Output> {
         let out = stdout();
         let marker = match (self.doubt, out.is_terminal()) {
+            // Who asks for marks only wants to see them.
+            (None, false) if self.language == Language::Mark => Marker::Brackets,
             (Some(Doubt::Plain), _) | (None, false) => Marker::None,
             (Some(Doubt::Marked) | None, true) => Marker::Terminal,
             (Some(Doubt::Marked), false) => Marker::Brackets,
