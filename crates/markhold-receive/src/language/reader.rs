@@ -29,21 +29,14 @@ const MOST_STATES: usize = 96;
 const LEAST_STATE: f32 = 1e-5;
 /// Least likelihood of a code, against the likeliest, that is followed.
 const LEAST_CODE: f32 = 1e-4;
-/// A character that was sent with at least this probability is none that was not: language
-/// explains too much by leaving out.
-const SENT: f32 = 0.95;
 /// The share of characters of which the signal knows less than it thinks.
 const MISTRUST: f32 = 2e-3;
-/// Stands for "no character was sent here".
-const ABSENT: u8 = CODES as u8;
 
 /// One character as the signal has it.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Slot {
     /// Likelihood of each code, any scale.
     pub codes: [f32; CODES],
-    /// Probability that a character was sent here.
-    pub present: f32,
     /// Probability that characters were lost since the last one.
     pub lost: f32,
 }
@@ -51,10 +44,12 @@ pub struct Slot {
 /// One character as signal and language have it.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Witnessed {
-    /// Probability of each code, given that a character was sent here.
+    /// Probability of each code, given that a character was sent here. Whether one was is
+    /// for the signal to say: language would explain too much by leaving out.
     pub codes: [f32; CODES],
-    /// Probability that one was.
-    pub present: f32,
+    /// How much likelier language makes it, as far as the next character, that one was sent
+    /// here than that none was.
+    pub favour: f32,
     /// Probability of figures shift when it was received.
     pub figures: f32,
     /// Probability that the word is prose, of which language says something.
@@ -76,6 +71,10 @@ struct Layer {
     /// Probability of each, all before and at the character taken into account.
     forward: Vec<f32>,
     edges: Vec<Edge>,
+    /// How much likelier the character is after what came before it than one of all codes
+    /// alike, and how much likelier if the one before it had not been sent.
+    expected: f32,
+    expected_without: f32,
 }
 
 /// Reads one signal's characters.
@@ -97,7 +96,7 @@ impl Reader {
             root: Layer {
                 states,
                 forward,
-                edges: Vec::new(),
+                ..Layer::default()
             },
             waiting: VecDeque::new(),
             ways: Vec::new(),
@@ -106,7 +105,8 @@ impl Reader {
 
     /// Takes one more character; gives those that enough was heard after.
     pub fn take(&mut self, slot: &Slot, out: &mut Vec<Witnessed>) {
-        let layer = self.follow(slot);
+        let mut layer = self.follow(slot);
+        layer.expected_without = self.expected_without(slot);
         self.waiting.push_back(layer);
         if self.waiting.len() >= BLOCK + AHEAD {
             self.give(BLOCK, out);
@@ -123,17 +123,15 @@ impl Reader {
         let before = self.waiting.back().unwrap_or(&self.root);
         let codes = trusted(&slot.codes);
         let least = codes.iter().fold(0.0f32, |a, &b| a.max(b)) * LEAST_CODE;
-        let absent = absent(slot.present);
         let mut layer = Growing::default();
         for (from, (&state, &forward)) in before.states.iter().zip(&before.forward).enumerate() {
             let lost = [(state, 1.0 - slot.lost), (Sender::lost(state), slot.lost)];
             for (state, share) in lost.into_iter().filter(|l| l.1 > 0.0) {
                 let weight = share * forward;
-                layer.add(from, state, ABSENT, share * absent, forward);
                 let expected = self.sender.codes(state);
                 for (code, &likelihood) in codes.iter().enumerate().filter(|c| *c.1 > least) {
                     let sent = Code::new(code as u8).expect("below 32");
-                    let p = share * slot.present * likelihood * expected[code] * CODES as f32;
+                    let p = share * likelihood * expected[code] * CODES as f32;
                     if p * weight <= 0.0 {
                         continue;
                     }
@@ -145,6 +143,24 @@ impl Reader {
             }
         }
         layer.pruned()
+    }
+
+    /// How much likelier a character is after all but the latest one than one of all codes
+    /// alike.
+    fn expected_without(&mut self, slot: &Slot) -> f32 {
+        let before = match self.waiting.len() {
+            0 => return 1.0,
+            1 => &self.root,
+            n => &self.waiting[n - 2],
+        };
+        let codes = trusted(&slot.codes);
+        let mut sum = 0.0;
+        for (&state, &forward) in before.states.iter().zip(&before.forward) {
+            let expected = self.sender.codes(state);
+            let both = codes.iter().zip(&expected).map(|(a, b)| a * b);
+            sum += forward * both.sum::<f32>() * CODES as f32;
+        }
+        sum
     }
 
     /// Looks back from the latest character and gives the first `count`.
@@ -161,7 +177,11 @@ impl Reader {
             };
             let layer = &self.waiting[at];
             if at < count {
-                given.push(witnessed(before, layer, &backward));
+                let favour = layer.favour(self.waiting.get(at + 1));
+                given.push(Witnessed {
+                    favour,
+                    ..witnessed(before, layer, &backward)
+                });
             }
             let mut earlier = vec![0.0f32; before.states.len()];
             for edge in &layer.edges {
@@ -178,44 +198,39 @@ impl Reader {
     }
 }
 
+impl Layer {
+    fn favour(&self, next: Option<&Layer>) -> f32 {
+        let next = next.map_or(1.0, |n| {
+            n.expected / n.expected_without.max(f32::MIN_POSITIVE)
+        });
+        self.expected * next
+    }
+}
+
 /// Likelihoods that add up to 1, none of them quite nothing.
 fn trusted(codes: &[f32; CODES]) -> [f32; CODES] {
     let total: f32 = codes.iter().sum::<f32>().max(f32::MIN_POSITIVE);
     codes.map(|c| c / total * (1.0 - MISTRUST) + MISTRUST / CODES as f32)
 }
 
-/// Probability that no character was sent.
-fn absent(present: f32) -> f32 {
-    if present < SENT { 1.0 - present } else { 0.0 }
-}
-
 fn witnessed(before: &Layer, layer: &Layer, backward: &[f32]) -> Witnessed {
     let mut codes = [0.0f32; CODES];
-    let (mut absent, mut figures, mut prose) = (0.0f32, 0.0f32, 0.0f32);
+    let (mut figures, mut prose) = (0.0f32, 0.0f32);
     for edge in &layer.edges {
-        let from = edge.from as usize;
-        let p = before.forward[from] * edge.weight * backward[edge.to as usize];
-        match edge.code {
-            ABSENT => absent += p,
-            code => codes[usize::from(code)] += p,
+        let (from, to) = (edge.from as usize, edge.to as usize);
+        let p = before.forward[from] * edge.weight * backward[to];
+        codes[usize::from(edge.code)] += p;
+        if before.states[from].shift() == Shift::Figures {
+            figures += p;
         }
-        let state = before.states[from];
-        figures += if state.shift() == Shift::Figures {
-            p
-        } else {
-            0.0
-        };
-        prose += if layer.states[edge.to as usize].is_prose() {
-            p
-        } else {
-            0.0
-        };
+        if layer.states[to].is_prose() {
+            prose += p;
+        }
     }
-    let sent = codes.iter().sum::<f32>().max(f32::MIN_POSITIVE);
-    let total = sent + absent;
+    let total = codes.iter().sum::<f32>().max(f32::MIN_POSITIVE);
     Witnessed {
-        codes: codes.map(|c| c / sent),
-        present: sent / total,
+        codes: codes.map(|c| c / total),
+        favour: 1.0,
         figures: figures / total,
         prose: prose / total,
     }
@@ -237,6 +252,7 @@ impl Growing {
             states,
             forward: sums,
             edges,
+            ..
         } = &mut self.layer;
         let to = *self.index.entry(to).or_insert_with(|| {
             states.push(to);
@@ -278,6 +294,8 @@ impl Growing {
                 .map(|&i| layer.forward[i as usize] / total)
                 .collect(),
             edges: layer.edges.iter().copied().filter_map(kept).collect(),
+            expected: total,
+            expected_without: 1.0,
         }
     }
 }
@@ -301,16 +319,14 @@ mod tests {
     }
 
     /// A character heard as one of some codes, each with a likelihood.
-    fn slot(codes: &[(u8, f32)], present: f32) -> Slot {
+    fn slot(codes: &[(u8, f32)]) -> Slot {
         let mut list = [0.0; CODES];
         codes
             .iter()
             .for_each(|&(code, p)| list[usize::from(code)] += p);
-        let lost = 0.0;
         Slot {
             codes: list,
-            present,
-            lost,
+            lost: 0.0,
         }
     }
 
@@ -329,7 +345,7 @@ mod tests {
     /// The slow obvious way: every sequence of codes and states by itself.
     struct Obvious {
         sender: Sender,
-        sums: Vec<[f64; CODES + 3]>,
+        sums: Vec<[f64; CODES + 2]>,
     }
 
     impl Obvious {
@@ -343,11 +359,9 @@ mod tests {
             let lost = [(state, 1.0 - slot.lost), (Sender::lost(state), slot.lost)];
             for (state, share) in lost.into_iter().filter(|l| l.1 > 0.0) {
                 let weight = weight * f64::from(share);
-                let absent = weight * f64::from(absent(slot.present));
-                total += self.went(slots, at, state, (state, absent), CODES);
                 let expected = self.sender.codes(state);
                 for code in (0..CODES).filter(|&c| codes[c] > 1e-3) {
-                    let p = slot.present * codes[code] * expected[code] * CODES as f32;
+                    let p = codes[code] * expected[code] * CODES as f32;
                     let mut ways = Vec::new();
                     let sent = Code::new(code as u8).expect("below 32");
                     self.sender.after(state, sent, &mut ways);
@@ -366,20 +380,20 @@ mod tests {
             at: usize,
             from: State,
             (to, weight): (State, f64),
-            what: usize,
+            code: usize,
         ) -> f64 {
             if weight == 0.0 {
                 return 0.0;
             }
             let p = self.follow(slots, at + 1, to, weight);
             let sums = &mut self.sums[at];
-            sums[what] += p;
-            sums[CODES + 1] += if from.shift() == Shift::Figures {
+            sums[code] += p;
+            sums[CODES] += if from.shift() == Shift::Figures {
                 p
             } else {
                 0.0
             };
-            sums[CODES + 2] += if to.is_prose() { p } else { 0.0 };
+            sums[CODES + 1] += if to.is_prose() { p } else { 0.0 };
             p
         }
     }
@@ -388,13 +402,13 @@ mod tests {
         #![proptest_config(ProptestConfig::with_cases(16))]
         #[test]
         fn agrees_with_the_sum_over_all_texts(
-            list in prop::collection::vec((prop::collection::vec((0u8..32, 0.1f32..1.0), 1..4), 0.4f32..1.0, prop::bool::weighted(0.2)), 4),
+            list in prop::collection::vec((prop::collection::vec((0u8..32, 0.1f32..1.0), 1..4), prop::bool::weighted(0.2)), 4),
         ) {
             let slots: Vec<Slot> = list
                 .iter()
-                .map(|(codes, present, lost)| Slot { lost: if *lost { 0.3 } else { 0.0 }, ..slot(codes, *present) })
+                .map(|(codes, lost)| Slot { lost: if *lost { 0.3 } else { 0.0 }, ..slot(codes) })
                 .collect();
-            let mut obvious = Obvious { sender: sender(), sums: vec![[0.0; CODES + 3]; slots.len()] };
+            let mut obvious = Obvious { sender: sender(), sums: vec![[0.0; CODES + 2]; slots.len()] };
             let total: f64 = State::beginning(Shift::Letters)
                 .into_iter()
                 .map(|(state, p)| obvious.follow(&slots, 0, state, f64::from(p)))
@@ -402,11 +416,10 @@ mod tests {
             for (witnessed, sums) in read(&slots).iter().zip(&obvious.sums) {
                 let of = |k: usize| (sums[k] / total) as f32;
                 let near = |a: f32, b: f32| (a - b).abs() < 3e-3;
-                prop_assert!(near(witnessed.present, 1.0 - of(CODES)));
-                prop_assert!(near(witnessed.figures, of(CODES + 1)));
-                prop_assert!(near(witnessed.prose, of(CODES + 2)));
+                prop_assert!(near(witnessed.figures, of(CODES)));
+                prop_assert!(near(witnessed.prose, of(CODES + 1)));
                 for code in 0..CODES {
-                    let p = witnessed.present * witnessed.codes[code];
+                    let p = witnessed.codes[code];
                     prop_assert!(near(p, of(code)), "{code}: {p} {}", of(code));
                 }
             }
@@ -415,7 +428,7 @@ mod tests {
         #[test]
         fn as_many_come_out_as_went_in(count in 0usize..60) {
             let codes = sent("NOW IS THE TIME FOR THE NET TO BEGIN AND FOR ALL TO LISTEN BEFORE THEY SEND");
-            let slots: Vec<Slot> = codes[..count].iter().map(|&c| slot(&[(c, 1.0)], 1.0)).collect();
+            let slots: Vec<Slot> = codes[..count].iter().map(|&c| slot(&[(c, 1.0)])).collect();
             let out = read(&slots);
             prop_assert_eq!(out.len(), count);
             for (witnessed, &code) in out.iter().zip(&codes) {
@@ -427,10 +440,10 @@ mod tests {
 
     /// A text in which at some places the signal cannot tell two codes apart.
     fn doubtful(text: &str, at: &[(usize, u8, f32)]) -> Vec<Slot> {
-        let mut slots: Vec<Slot> = sent(text).iter().map(|&c| slot(&[(c, 1.0)], 1.0)).collect();
+        let mut slots: Vec<Slot> = sent(text).iter().map(|&c| slot(&[(c, 1.0)])).collect();
         for &(place, other, p) in at {
             let this = best_of(&slots[place]);
-            slots[place] = slot(&[(this, 1.0 - p), (other, p)], 1.0);
+            slots[place] = slot(&[(this, 1.0 - p), (other, p)]);
         }
         slots
     }
@@ -475,7 +488,7 @@ mod tests {
     fn a_shift_that_was_read_wrong_is_repaired() {
         // LETTERS before the first word read as FIGURES, without much doubt.
         let mut slots = doubtful("WEATHER WAS BAD AND THE NET WAS SHORT", &[]);
-        slots.insert(0, slot(&[(0b11011, 0.95), (0b11111, 0.05)], 1.0));
+        slots.insert(0, slot(&[(0b11011, 0.95), (0b11111, 0.05)]));
         let out = read(&slots);
         assert_eq!(best(&out[0]), 0b11111);
         assert!(out[1..].iter().all(|w| w.figures < 0.01), "{out:?}");

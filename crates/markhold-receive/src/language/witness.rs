@@ -22,9 +22,6 @@ use crate::settings::{LanguageUse, Settings};
 const SURE: f32 = 0.99;
 /// What is less than that counts as doubtful whatever the signal's own bound is.
 const DOUBTFUL: f32 = 0.9;
-/// A character of which both together think less likely than this that it was sent at all
-/// is left out.
-const LEAST_PRESENT: f32 = 0.5;
 /// Characters stand at least this far apart if another may have been lost between them,
 /// elements.
 const ROOM_FOR_ANOTHER: f64 = 13.5;
@@ -92,7 +89,6 @@ impl Witness {
     ) {
         let slot = Slot {
             codes: heard.reading.codes,
-            present: heard.reading.present,
             lost: self.lost(heard.start_s, element_s),
         };
         self.last_s = Some(heard.start_s);
@@ -128,14 +124,13 @@ impl Witness {
         let given = self.waiting.drain(..count).zip(self.witnessed.drain(..));
         for ((heard, alone), witnessed) in given {
             let both = described(&heard, &alone, &witnessed, self.habits.row);
-            if !self.changes {
-                out.push(Character {
+            out.push(match self.changes {
+                true => both,
+                false => Character {
                     witnesses: both.witnesses,
                     ..alone
-                });
-            } else if witnessed.present >= LEAST_PRESENT {
-                out.push(both);
-            }
+                },
+            });
         }
     }
 }
@@ -158,12 +153,13 @@ fn described(
         true => Shift::Figures,
         false => Shift::Letters,
     };
+    let present = present(heard.reading.present, witnessed.favour);
     let alternative = |c: usize| {
         let code = Code::new(c as u8).expect("below 32");
         Alternative {
             code,
             symbol: symbol(code, shift, row),
-            probability: witnessed.present * witnessed.codes[c],
+            probability: present * witnessed.codes[c],
         }
     };
     let [best, second, third] = best_three(&witnessed.codes).map(alternative);
@@ -189,13 +185,18 @@ fn described(
     }
 }
 
+/// Probability that a character was sent, with language in favour of it or against it.
+fn present(by_signal: f32, favour: f32) -> f32 {
+    let sent = by_signal * favour;
+    sent / (sent + 1.0 - by_signal).max(f32::MIN_POSITIVE)
+}
+
 fn doubt_of(heard: &Heard, witnessed: &Witnessed, probability: f32) -> Option<crate::event::Doubt> {
     if probability > SURE {
         return None;
     }
     let reading = Reading {
         codes: witnessed.codes,
-        present: witnessed.present,
         ..heard.reading.clone()
     };
     doubt(&reading, probability.min(DOUBTFUL), &heard.conditions)
