@@ -27,10 +27,9 @@ const BLOCK: usize = 6;
 const MOST_STATES: usize = 96;
 /// Least probability of a state, against the likeliest, that is followed.
 const LEAST_STATE: f32 = 1e-5;
-/// Least likelihood of a code, against the likeliest, that is followed.
+/// Least likelihood of a code, of all that add up to 1, that is followed: no text is so
+/// likely that it could bring back what the signal rules out.
 const LEAST_CODE: f32 = 1e-4;
-/// The share of characters of which the signal knows less than it thinks.
-const MISTRUST: f32 = 2e-3;
 
 /// One character as the signal has it.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -121,15 +120,14 @@ impl Reader {
     /// The layer of the next character.
     fn follow(&mut self, slot: &Slot) -> Layer {
         let before = self.waiting.back().unwrap_or(&self.root);
-        let codes = trusted(&slot.codes);
-        let least = codes.iter().fold(0.0f32, |a, &b| a.max(b)) * LEAST_CODE;
+        let codes = shares(&slot.codes);
         let mut layer = Growing::default();
         for (from, (&state, &forward)) in before.states.iter().zip(&before.forward).enumerate() {
             let lost = [(state, 1.0 - slot.lost), (Sender::lost(state), slot.lost)];
             for (state, share) in lost.into_iter().filter(|l| l.1 > 0.0) {
                 let weight = share * forward;
                 let expected = self.sender.codes(state);
-                for (code, &likelihood) in codes.iter().enumerate().filter(|c| *c.1 > least) {
+                for (code, &likelihood) in codes.iter().enumerate().filter(|c| *c.1 > LEAST_CODE) {
                     let sent = Code::new(code as u8).expect("below 32");
                     let p = share * likelihood * expected[code] * CODES as f32;
                     if p * weight <= 0.0 {
@@ -153,7 +151,7 @@ impl Reader {
             1 => &self.root,
             n => &self.waiting[n - 2],
         };
-        let codes = trusted(&slot.codes);
+        let codes = shares(&slot.codes);
         let mut sum = 0.0;
         for (&state, &forward) in before.states.iter().zip(&before.forward) {
             let expected = self.sender.codes(state);
@@ -207,10 +205,10 @@ impl Layer {
     }
 }
 
-/// Likelihoods that add up to 1, none of them quite nothing.
-fn trusted(codes: &[f32; CODES]) -> [f32; CODES] {
+/// Likelihoods that add up to 1.
+fn shares(codes: &[f32; CODES]) -> [f32; CODES] {
     let total: f32 = codes.iter().sum::<f32>().max(f32::MIN_POSITIVE);
-    codes.map(|c| c / total * (1.0 - MISTRUST) + MISTRUST / CODES as f32)
+    codes.map(|c| c / total)
 }
 
 fn witnessed(before: &Layer, layer: &Layer, backward: &[f32]) -> Witnessed {
@@ -355,12 +353,12 @@ mod tests {
                 return weight;
             };
             let mut total = 0.0;
-            let codes = trusted(&slot.codes);
+            let codes = shares(&slot.codes);
             let lost = [(state, 1.0 - slot.lost), (Sender::lost(state), slot.lost)];
             for (state, share) in lost.into_iter().filter(|l| l.1 > 0.0) {
                 let weight = weight * f64::from(share);
                 let expected = self.sender.codes(state);
-                for code in (0..CODES).filter(|&c| codes[c] > 1e-3) {
+                for code in (0..CODES).filter(|&c| codes[c] > LEAST_CODE) {
                     let p = codes[code] * expected[code] * CODES as f32;
                     let mut ways = Vec::new();
                     let sent = Code::new(code as u8).expect("below 32");
