@@ -319,6 +319,19 @@ mod tests {
     }
 
     #[test]
+    fn a_usual_pair_that_was_rejected_is_heard_longer_every_other_time() {
+        let mut finder = finder(&Settings::default());
+        let (usual, other) = ([1000.0, 1170.0], [1000.0, 1300.0]);
+        assert!(!finder.is_long(&usual), "a short trial comes first");
+        for long in [true, false, true, false] {
+            finder.reject(usual, 10.0);
+            finder.reject(other, 10.0);
+            assert_eq!(finder.is_long(&usual), long);
+            assert!(!finder.is_long(&other));
+        }
+    }
+
+    #[test]
     fn the_most_promising_pair_comes_first() {
         let first = |peaks: &[Peak]| finder(&Settings::default()).pairs(peaks)[0];
         // A usual shift before an unusual one of the same strength.
