@@ -28,6 +28,7 @@ class Case:
     jitter_ms: float = 0.0
     bias: float = 0.0  # part of a unit, positive lengthens marks
     esn0_db: float | None = None  # None: no noise
+    matter: str = "mixed"  # or "prose", "figures", "groups", see texts.text
     characters: tuple = (300, 900)  # drawn from the seed
     seconds: float | None = None  # length of the sending instead of characters
     paths: tuple | None = None  # (delay ms, spread Hz)
@@ -54,6 +55,7 @@ TARGETS = {
     "paths2-20": 0.015, "paths2-16": 0.04, "paths2-14": 0.02, "paths2-11": 0.05, "paths2-9": 0.09,
     "drift2": 0.01, "jump60": 0.02, "warmup": 0.01, "crash-half": 0.015, "crash-two": 0.05,
     "neighbour": 0.03,
+    "prose-6": 0.005, "prose-4": 0.03, "prose-3": 0.06, "prose-paths1-8": 0.05,
 }  # fmt: skip
 
 
@@ -86,6 +88,12 @@ def _build():
         for high in (False, True):
             name = f"rate-{baud:g}-{shift}-{'high' if high else 'low'}"
             out.append(replace(base, name=name, esn0_db=14, baud=exact, shift=float(shift), mark_high=high))
+    # With language (docs/language.md): prose, and what language must leave alone.
+    paths1 = dict(paths=(1.0, 0.5), esn0_db=8)
+    for matter in ("prose", "figures", "groups"):
+        of = replace(base, matter=matter, characters=(900, 900))
+        out += [replace(of, name=f"{matter}-{d}", esn0_db=d) for d in (6, 4, 3)]
+        out.append(replace(of, name=f"{matter}-paths1-8", **paths1))
     out += [
         replace(base, name="noise-hour", kind="noise", esn0_db=10, seconds=3600),
         replace(base, name="keyed-hour", kind="keyed", esn0_db=10, seconds=3600),
@@ -100,6 +108,7 @@ GROUPS = {
     "sideband": [n for n in CASES if n.startswith("sideband-")],
     "paths1": [n for n in CASES if n.startswith("paths1-")],
     "paths2": [n for n in CASES if n.startswith("paths2-")],
+    "language": [n for n in CASES if n.split("-")[0] in ("prose", "figures", "groups")],
     "pace": [n for n in CASES if n.startswith("pace-")],
     "all": [n for n in CASES if not n.endswith("-hour")],
     "hours": [n for n in CASES if n.endswith("-hour")],

@@ -52,7 +52,7 @@ def _message(case, rng):
     want = int(rng.integers(case.characters[0], case.characters[1] + 1))
     if case.seconds is not None:
         want = int(case.seconds / ((6 + case.stop) * unit)) + 1
-    text = texts.text(rng, want)
+    text = texts.text(rng, want, case.matter)
     codes = preamble + encode(text, LTRS)
     if case.seconds is not None:
         while len(codes) * (6 + case.stop) * unit > case.seconds:

@@ -95,9 +95,15 @@ def groups(rng):
     return "\n".join(lines)
 
 
-def text(rng, characters):
-    """About `characters` characters (cut at exactly that many) of mixed matter:
-    a heading, then paragraphs of prose, reports and groups in random order."""
+def text(rng, characters, matter="mixed"):
+    """About `characters` characters (cut at exactly that many): a heading, then
+    paragraphs of prose, reports and groups in random order, or of one of them."""
+    if matter != "mixed":
+        make = {"prose": prose, "figures": figures, "groups": groups}[matter]
+        parts = [make(rng)]
+        while sum(len(p) + 1 for p in parts) < characters + 1:
+            parts.append(make(rng))
+        return "\n".join(parts)[:characters].rstrip()
     parts = [f"DE {call(rng)} {PLACES[int(rng.integers(len(PLACES)))]}"]
     while sum(len(p) + 1 for p in parts) < characters + 1:
         pick = rng.random()

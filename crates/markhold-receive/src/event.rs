@@ -90,6 +90,27 @@ pub struct Alternative {
     pub probability: f32,
 }
 
+/// What the signal alone says of a character, and what signal and language say together.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Witnesses {
+    /// The likeliest reading by the signal alone.
+    pub signal: Alternative,
+    /// The likeliest reading by both.
+    pub both: Alternative,
+    /// Probability of the code of `both` by the signal alone: how much of its certainty does
+    /// not come from language.
+    pub from_signal: f32,
+    /// Probability that it stands in a word of prose; language says nothing of others.
+    pub prose: f32,
+}
+
+impl Witnesses {
+    /// Whether language makes it another character than the signal alone.
+    pub fn differ(&self) -> bool {
+        self.signal.code != self.both.code || self.signal.symbol != self.both.symbol
+    }
+}
+
 /// One character of copy.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Character {
@@ -109,6 +130,8 @@ pub struct Character {
     pub alternatives: [Alternative; 2],
     /// Why it is doubtful; `None` where it is not.
     pub doubt: Option<Doubt>,
+    /// What the signal and language each say; `None` where language was not asked.
+    pub witnesses: Option<Witnesses>,
 }
 
 /// What the receiver reports.

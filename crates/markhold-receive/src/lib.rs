@@ -14,6 +14,7 @@ pub mod copy;
 pub mod dither;
 pub mod elements;
 pub mod event;
+pub mod language;
 pub mod levelled;
 pub mod pair;
 mod receiver;

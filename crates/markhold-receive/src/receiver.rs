@@ -234,8 +234,12 @@ impl Receiver {
     }
 
     fn end(&mut self, ended: Vec<Candidate>, report: &mut dyn FnMut(Event)) {
-        for candidate in ended {
+        for mut candidate in ended {
+            let chosen = self.settings.all || Some(candidate.copying.id()) == self.chosen;
             if candidate.announced {
+                if chosen {
+                    candidate.copying.finish(report);
+                }
                 report(Event::Ended(candidate.copying.signal()));
             }
             if Some(candidate.copying.id()) == self.chosen {

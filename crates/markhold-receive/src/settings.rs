@@ -2,7 +2,22 @@
 
 use crate::event::Sense;
 use markhold_code::FiguresRow;
+use markhold_language::Learned;
 use std::fmt;
+use std::sync::Arc;
+
+/// What language may do to the copy. It is asked about decided characters only: early
+/// readings cannot wait for it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub enum LanguageUse {
+    /// It is not asked.
+    Off,
+    /// It says what it thinks, and changes nothing.
+    Mark,
+    /// It joins the reading; what it changed says so.
+    #[default]
+    On,
+}
 
 /// Settings of the receiver; the default finds everything.
 #[derive(Clone, Debug, PartialEq, Default)]
@@ -23,6 +38,10 @@ pub struct Settings {
     pub all: bool,
     /// Report a first reading of every character as soon as its stop element was heard.
     pub early: bool,
+    /// What language may do.
+    pub language: LanguageUse,
+    /// What the archive's own text taught, if anything.
+    pub learned: Option<Arc<Learned>>,
 }
 
 /// A setting that cannot work.

@@ -137,6 +137,7 @@ fn character(c: char, start_s: f64, doubtful: bool) -> Character {
         probability: 1.0 - 2.0 * probability,
         alternatives: [other; 2],
         doubt: doubtful.then_some(Doubt::Fade),
+        witnesses: None,
     }
 }
 

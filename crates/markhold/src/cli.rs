@@ -2,6 +2,7 @@
 
 use clap::{Parser, Subcommand, ValueEnum};
 use markhold_code::FiguresRow;
+use markhold_receive::settings::LanguageUse;
 
 /// Copies radioteletype from recordings, and makes recordings to practise on.
 #[derive(Debug, Parser)]
@@ -49,6 +50,27 @@ pub enum Figures {
     Ita2,
     /// The row common in the United States trade.
     Us,
+}
+
+/// What language may do to the copy.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Language {
+    /// The signal alone decides.
+    Off,
+    /// The signal alone decides; what language would change is marked.
+    Mark,
+    /// Signal and language decide together; what language changed is marked.
+    On,
+}
+
+impl From<Language> for LanguageUse {
+    fn from(language: Language) -> Self {
+        match language {
+            Language::Off => LanguageUse::Off,
+            Language::Mark => LanguageUse::Mark,
+            Language::On => LanguageUse::On,
+        }
+    }
 }
 
 impl From<Figures> for FiguresRow {

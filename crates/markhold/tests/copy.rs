@@ -314,3 +314,43 @@ fn two_signals_stand_under_their_headings() {
         assert!(text.contains(&line), "{}", done.out);
     }
 }
+
+/// Off, mark and on: what the text holds, and what stands in the JSON.
+#[test]
+fn language_is_off_marks_or_joins() {
+    let folder = tempfile::tempdir().unwrap();
+    let text = "THE MORNING BOAT BROUGHT THE NEW RIBBONS AND A LETTER FROM THE HARBOUR OFFICE. \
+        THE SECRETARY THANKS EVERYONE WHO HELPED TO CARRY THE OLD MACHINE UP THE STAIRS.";
+    let path = recording(&folder, "weak.wav", text, &["--es-n0", "6"]);
+    let copy = |more: &[&'static str]| {
+        let words = ["copy", path.as_str()];
+        let done = markhold(words.into_iter().chain(more.iter().copied()));
+        assert_eq!(done.code, 0, "{}", done.err);
+        done.out
+    };
+    let [off, mark, on] = ["off", "mark", "on"].map(|l| copy(&["--language", l]));
+    let unmarked: String = mark.chars().filter(|c| !"{}[]".contains(*c)).collect();
+    assert_eq!(unmarked, off, "marks change nothing");
+    assert!(on.contains("LETTER FROM THE HARBOUR"), "{on}");
+    assert_eq!(on, copy(&[]), "on is usual");
+    let changed = |language| {
+        let json = copy(&["--json", "--language", language]);
+        let lines = json
+            .lines()
+            .map(|l| serde_json::from_str::<serde_json::Value>(l).unwrap());
+        let characters: Vec<_> = lines.filter(|l| l["type"] == "character").collect();
+        let asked = characters
+            .iter()
+            .filter(|c| !c["language"].is_null())
+            .count();
+        let changed = characters
+            .iter()
+            .filter(|c| c["language"]["changed"] == true)
+            .count();
+        assert!(asked == 0 || asked == characters.len());
+        (asked > 0, changed)
+    };
+    assert_eq!(changed("off"), (false, 0));
+    assert!(changed("on").0);
+    assert_eq!(mark.contains('{'), changed("mark").1 > 0);
+}

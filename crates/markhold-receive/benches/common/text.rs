@@ -70,6 +70,18 @@ pub fn message(draw: &mut Draw, characters: usize) -> String {
     text
 }
 
+/// So many printed characters of prose alone, or of reports alone.
+#[allow(dead_code, reason = "not every bench that shares this file sends it")]
+pub fn pure(draw: &mut Draw, characters: usize, of_prose: bool) -> String {
+    let mut text = String::new();
+    while text.len() < characters {
+        text.push_str(&if of_prose { prose(draw) } else { report(draw) });
+        text.push('\n');
+    }
+    text.truncate(characters);
+    text
+}
+
 /// An invented call: Q, a figure, two or three letters.
 pub fn call(draw: &mut Draw) -> String {
     let letters: String = (0..draw.random_range(2..=3))

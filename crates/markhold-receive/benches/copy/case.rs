@@ -1,8 +1,9 @@
 //! One case, and the scenes that its seeds make of it.
 
-use crate::text::{Draw, draw, message};
+use crate::text::{Draw, draw, message, pure};
 use markhold_air::{CrashTiming, Gaps, Pace, Place, Scene, Sender};
 use markhold_code::{Code, EncodeOptions, FiguresRow, StartStop, encode};
+use markhold_receive::settings::LanguageUse;
 use rand::RngExt;
 
 /// What a case must reach.
@@ -24,6 +25,17 @@ pub enum Length {
     Seconds(f64),
     /// An hour in which nobody sends.
     Hour,
+}
+
+/// What a text is made of.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Matter {
+    /// Prose and reports in any order.
+    Mixed,
+    /// Prose alone.
+    Prose,
+    /// Calls, serials, times and frequencies alone.
+    Reports,
 }
 
 /// Where the middle of the tones is drawn from.
@@ -70,6 +82,10 @@ pub struct Case {
     pub ceiling: &'static str,
     /// How long it is.
     pub length: Length,
+    /// What is sent.
+    pub matter: Matter,
+    /// Whether language joins the reading.
+    pub language: LanguageUse,
     /// Where the tones are.
     pub middle: Middle,
     /// What is on the air; seed, text, place, directions and times are drawn.
@@ -85,7 +101,7 @@ const QUICK_HOUR_S: f64 = 600.0;
 impl Case {
     /// What the receiver hears with this seed, one scene after the other.
     pub fn scenes(&self, seed: u64, quick: bool) -> Vec<Scene> {
-        let mut draw = draw(&self.name, seed);
+        let mut draw = draw(drawn_as(&self.name), seed);
         let scenes = std::iter::once(&self.scene).chain(&self.following);
         let mut scenes: Vec<Scene> = scenes.cloned().collect();
         let parts = scenes.len() as f64;
@@ -119,12 +135,12 @@ impl Case {
         sender.tail_s = draw.random_range(0.3..=1.0);
         let codes_in = |s: f64| (s / sender.speed.character_s()) as usize;
         sender.codes = match self.length {
-            Length::Characters(n) if quick => codes(draw, n.min(QUICK_CHARACTERS)),
-            Length::Characters(n) => codes(draw, n),
+            Length::Characters(n) if quick => self.codes(draw, n.min(QUICK_CHARACTERS)),
+            Length::Characters(n) => self.codes(draw, n),
             // Shifts only add codes, so the text is long enough to be cut.
             _ => {
                 let count = codes_in(self.seconds(quick));
-                let mut codes = codes(draw, count);
+                let mut codes = self.codes(draw, count);
                 codes.truncate(count);
                 codes
             }
@@ -132,6 +148,14 @@ impl Case {
         if let (Pace::Keyboard { gaps, .. }, 1) = (&mut sender.pace, seed % 2) {
             *gaps = Gaps::LogNormal { sigma: 0.7 };
         }
+    }
+
+    fn codes(&self, draw: &mut Draw, characters: usize) -> Vec<Code> {
+        codes_of(&match self.matter {
+            Matter::Mixed => message(draw, characters),
+            Matter::Prose => pure(draw, characters, true),
+            Matter::Reports => pure(draw, characters, false),
+        })
     }
 
     /// Draws directions, and whether crashes come at random.
@@ -153,12 +177,17 @@ impl Case {
     }
 }
 
+/// The same with and without language hears the same.
+fn drawn_as(name: &str) -> &str {
+    let name = name.strip_suffix(crate::language::WITH).unwrap_or(name);
+    name.strip_suffix(crate::language::WITHOUT).unwrap_or(name)
+}
+
 /// A message as it is sent: two letters shifts and a new line stand before it, so that
 /// paper and shift are right whatever was before (common practice).
-fn codes(draw: &mut Draw, characters: usize) -> Vec<Code> {
-    let text = message(draw, characters);
+fn codes_of(text: &str) -> Vec<Code> {
     let options = EncodeOptions::default();
-    let body = encode(&text, FiguresRow::Ita2, options).expect("texts hold sendable characters");
+    let body = encode(text, FiguresRow::Ita2, options).expect("texts hold sendable characters");
     let before = [
         Code::LETTERS,
         Code::LETTERS,

@@ -1,11 +1,12 @@
 //! What is sent, what happens to it on the way, and how well it must be copied.
 
-use crate::case::{Case, Length, Middle, Target};
-use crate::{nothing, senders};
+use crate::case::{Case, Length, Matter, Middle, Target};
+use crate::{language, nothing, senders};
 use markhold_air::{
     Agc, Carrier, Channel, CrashTiming, Crashes, Drift, Gaps, Hops, Keying, Noise, Pace, Place,
     Scene, Sender, Sense,
 };
+use markhold_receive::settings::LanguageUse;
 
 /// Every case, in the order of the table.
 pub fn all() -> Vec<Case> {
@@ -16,6 +17,7 @@ pub fn all() -> Vec<Case> {
         two_paths(),
         frequency(),
         interference(),
+        language::cases(),
         senders::usual(),
         senders::kinds(),
         nothing::to_copy(),
@@ -30,6 +32,8 @@ pub fn case(name: impl Into<String>, es_n0_db: f64) -> Case {
         targets: Vec::new(),
         ceiling: "",
         length: Length::Characters(600),
+        matter: Matter::Mixed,
+        language: LanguageUse::Off,
         middle: Middle::Usual,
         scene: Scene {
             senders: vec![Sender::default()],

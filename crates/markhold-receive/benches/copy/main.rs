@@ -7,6 +7,7 @@ mod case;
 mod cases;
 #[path = "../common/document.rs"]
 mod document;
+mod language;
 mod measure;
 mod nothing;
 mod options;

@@ -46,7 +46,10 @@ impl Outcome {
 
 /// Lets a new receiver hear the case with this seed, everything found by itself.
 pub fn measure(case: &Case, seed: u64, quick: bool) -> Outcome {
-    let settings = Settings::default();
+    let settings = Settings {
+        language: case.language,
+        ..Settings::default()
+    };
     let mut receiver = Receiver::new(f64::from(SAMPLE_RATE), settings).expect("default settings");
     let mut heard = Heard::default();
     for scene in case.scenes(seed, quick) {

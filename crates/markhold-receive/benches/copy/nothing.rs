@@ -1,8 +1,9 @@
 //! Cases in which nobody sends radioteletype.
 
-use crate::case::{Case, Length, Middle, Target};
+use crate::case::{Case, Length, Matter, Middle, Target};
 use crate::cases::morse;
 use markhold_air::{Carrier, Keying, Noise, Place, Scene, Speech};
+use markhold_receive::settings::LanguageUse;
 
 /// Noise alone, and everything but radioteletype.
 pub fn to_copy() -> Vec<Case> {
@@ -66,6 +67,8 @@ pub fn to_copy() -> Vec<Case> {
             }],
             ceiling: "",
             length: Length::Hour,
+            matter: Matter::Mixed,
+            language: LanguageUse::On,
             middle: Middle::Usual,
             scene: scenes.next().unwrap_or_default(),
             following: scenes.collect(),

@@ -37,6 +37,13 @@ impl Reading {
     }
 }
 
+/// The three most probable codes, the best first.
+pub fn best_three(codes: &[f32; 32]) -> [usize; 3] {
+    let mut order: Vec<usize> = (0..32).collect();
+    order.sort_by(|a, b| codes[*b].total_cmp(&codes[*a]));
+    [order[0], order[1], order[2]]
+}
+
 /// Half the width, in elements, of the stretch of starts that are taken for one character.
 /// Real characters stand at least seven elements apart.
 const HALF_WIDTH: f64 = 0.45;

@@ -1,13 +1,15 @@
 //! Copying: one signal from found to ended, readings turned into characters.
 
-use markhold_code::{Code, FiguresRow, ShiftMachine, usual};
+use markhold_code::{Code, FiguresRow, Shift, ShiftMachine, usual};
 use markhold_signal::BandPlan;
 
 use super::doubt::doubt;
 use super::early::Early;
 use super::holding::Holding;
 use super::middles::Middles;
+use crate::characters::reading::best_three;
 use crate::event::{Alternative, Character, Event, Sense, Signal, SignalId};
+use crate::language::witness::Witness;
 use crate::levelled::Levelled;
 use crate::pair::follower::{Follower, Heard};
 use crate::search::finder::{AT_HZ, FORCED_SHIFT_HZ};
@@ -59,6 +61,9 @@ pub struct Copying {
     /// When the latest character that was given out began, s.
     latest_s: f64,
     early: Option<Early>,
+    /// Language, where it is asked, and characters that it gave and that were not reported.
+    witness: Option<Witness>,
+    ready: Vec<Character>,
 }
 
 impl Copying {
@@ -87,6 +92,8 @@ impl Copying {
             early: settings
                 .early
                 .then(|| Early::new(plan, verdict.start.rate_baud)),
+            witness: Witness::new(settings, Shift::Letters),
+            ready: Vec::new(),
         }
     }
 
@@ -117,6 +124,10 @@ impl Copying {
         self.row = settings.figures_row;
         self.machine = ShiftMachine::new(self.row, settings.unshift_on_space);
         self.machine.set_shift(shift);
+        if !self.witness.as_mut().is_some_and(|w| w.goes_on(settings)) {
+            self.finish_witness();
+            self.witness = Witness::new(settings, shift);
+        }
         if settings.early != self.early.is_some() {
             let early = || Early::new(self.plan, self.follower.rate_baud());
             self.early = settings.early.then(early);
@@ -144,12 +155,46 @@ impl Copying {
         }
         for h in released {
             self.first_s.get_or_insert(h.start_s);
-            report(Event::Character(self.character(&h)));
+            let character = self.character(&h);
+            self.ask(h, character);
         }
+        if last {
+            self.finish_witness();
+        }
+        self.give(report);
         self.notice_drift();
         if !last {
             self.read_early(sound, until_s, report);
         }
+    }
+
+    /// Asks language about a character, if it is to be asked.
+    fn ask(&mut self, heard: Heard, character: Character) {
+        let element_s = 1.0 / self.follower.rate_baud();
+        match &mut self.witness {
+            Some(witness) => witness.take(heard, character, element_s, &mut self.ready),
+            None => self.ready.push(character),
+        }
+    }
+
+    fn finish_witness(&mut self) {
+        if let Some(witness) = &mut self.witness {
+            witness.finish(&mut self.ready);
+        }
+    }
+
+    /// Reports the characters that are ready.
+    fn give(&mut self, report: &mut dyn FnMut(Event)) {
+        if let Some(witness) = &mut self.witness {
+            witness.pause(self.follower.committed_s(), &mut self.ready);
+        }
+        self.ready.drain(..).map(Event::Character).for_each(report);
+    }
+
+    /// The signal has ended: gives what still waits for language.
+    pub fn finish(&mut self, report: &mut dyn FnMut(Event)) {
+        self.finish_witness();
+        self.give(report);
     }
 
     /// Gives first readings of what the follower has not committed yet.
@@ -209,6 +254,7 @@ impl Copying {
             probability: probability(order[0]),
             alternatives,
             doubt: doubt(reading, probability(order[0]), &heard.conditions),
+            witnesses: None,
         }
     }
 
@@ -294,12 +340,6 @@ impl Copying {
     }
 }
 
-fn best_three(codes: &[f32; 32]) -> [usize; 3] {
-    let mut order: Vec<usize> = (0..32).collect();
-    order.sort_by(|a, b| codes[*b].total_cmp(&codes[*a]));
-    [order[0], order[1], order[2]]
-}
-
 fn code_of(value: usize) -> Code {
     Code::new(value as u8).expect("below 32")
 }
@@ -309,7 +349,7 @@ mod tests {
     use super::*;
     use crate::characters::reading::Reading;
     use crate::pair::{follower::PairStart, window::Conditions};
-    use markhold_code::{Shift, Symbol};
+    use markhold_code::Symbol;
 
     // ITU-T S.1 combinations; element 1 is the lowest bit.
     const Q: u8 = 0b10111;

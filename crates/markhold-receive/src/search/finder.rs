@@ -14,6 +14,9 @@ use crate::settings::Settings;
 const LOOK_FRAMES: u64 = 8;
 /// Length of sound a trial listens to, s.
 const TRIAL_S: f64 = 8.0;
+/// A usual pair that was rejected may be too weak for so little sound: every other time it is
+/// heard for this long, s. That is as far back as copying looks.
+const LONG_TRIAL_S: f64 = 14.0;
 /// Least length, s: a trial of less cannot hold enough characters.
 const LEAST_TRIAL_S: f64 = 1.5;
 /// Trials at one look.
@@ -47,6 +50,7 @@ struct Rejected {
     again_s: f64,
     wait_s: f64,
     seen_s: f64,
+    tries: u32,
 }
 
 /// Looks for pairs.
@@ -187,20 +191,29 @@ impl Finder {
     }
 
     fn reject(&mut self, pair: [f64; 2], now_s: f64) {
-        let wait_s = match self
+        let known = self
             .rejected
             .iter()
-            .position(|r| is_same(&r.tones_hz, &pair))
-        {
-            Some(at) => (self.rejected.swap_remove(at).wait_s * 1.4).min(WAITS_S.1),
-            None => WAITS_S.0,
+            .position(|r| is_same(&r.tones_hz, &pair));
+        let (wait_s, tries) = match known.map(|at| self.rejected.swap_remove(at)) {
+            Some(before) => ((before.wait_s * 1.4).min(WAITS_S.1), before.tries + 1),
+            None => (WAITS_S.0, 1),
         };
         self.rejected.push(Rejected {
             tones_hz: pair,
             again_s: now_s + wait_s,
             wait_s,
             seen_s: now_s,
+            tries,
         });
+    }
+
+    /// Whether a pair is to be heard for long.
+    fn is_long(&self, pair: &[f64; 2]) -> bool {
+        let mut rejected = self.rejected.iter();
+        let odd = rejected.any(|r| is_same(&r.tones_hz, pair) && r.tries % 2 == 1);
+        let shift_hz = pair[1] - pair[0];
+        odd && usual::nearest(&usual::SHIFTS_HZ, shift_hz, 10.0 / shift_hz).is_some()
     }
 
     fn try_pair(
@@ -213,13 +226,16 @@ impl Finder {
         let band = sound.band();
         let plan = band.plan();
         let oldest_s = plan.output_start(band.oldest_frame()).max(0) as f64 / plan.rate_hz;
-        let from_s = (now_s - TRIAL_S).max(oldest_s);
+        let is_long = self.is_long(&tones_hz);
+        let trial_s = if is_long { LONG_TRIAL_S } else { TRIAL_S };
+        let from_s = (now_s - trial_s).max(oldest_s);
         if now_s - from_s < LEAST_TRIAL_S {
             return None;
         }
         let noise_density = tones_hz.map(|hz| self.spectrum.element_noise(floor, hz, 1.0));
         let candidate = Candidate {
             tones_hz,
+            is_weak: is_long,
             noise_density,
             from_s,
             to_s: now_s,
@@ -238,7 +254,10 @@ impl Finder {
             },
             None => Hypotheses {
                 rates_baud: usual::RATES_BAUD.to_vec(),
-                else_rates_baud: Judge::all_rates(),
+                else_rates_baud: match is_long {
+                    true => vec![],
+                    false => Judge::all_rates(),
+                },
                 marks,
                 refine: true,
             },
@@ -297,6 +316,19 @@ mod tests {
             [1230.0, 2205.0],
         ];
         assert_eq!(pairs, expected);
+    }
+
+    #[test]
+    fn a_usual_pair_that_was_rejected_is_heard_longer_every_other_time() {
+        let mut finder = finder(&Settings::default());
+        let (usual, other) = ([1000.0, 1170.0], [1000.0, 1300.0]);
+        assert!(!finder.is_long(&usual), "a short trial comes first");
+        for long in [true, false, true, false] {
+            finder.reject(usual, 10.0);
+            finder.reject(other, 10.0);
+            assert_eq!(finder.is_long(&usual), long);
+            assert!(!finder.is_long(&other));
+        }
     }
 
     #[test]

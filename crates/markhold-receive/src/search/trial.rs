@@ -55,6 +55,8 @@ const USUAL_SHIFT: f64 = 0.045;
 pub struct Candidate {
     /// Frequencies of the lower and the higher tone, Hz.
     pub tones_hz: [f64; 2],
+    /// Whether it may be too weak to stand out by itself in every element.
+    pub is_weak: bool,
     /// Noise power per baud of modulation rate at each tone.
     pub noise_density: [f32; 2],
     /// From when to when, s.
@@ -185,7 +187,7 @@ impl Judge {
         };
         let noise = candidate.noise_density.map(|d| d / PROBE_S as f32);
         let rough = Showings::new(&streams, candidate.tones_hz, &levels, noise);
-        if !rough.excludes {
+        if !rough.excludes(noise, candidate.is_weak) {
             return None;
         }
         let tones_hz = [0, 1].map(|k| candidate.tones_hz[k] + rough.offset_hz(k));
@@ -361,8 +363,7 @@ struct Showings {
     sums: [RunningSum; 2],
     lists: [Vec<Showing>; 2],
     turns: [Complex32; 2],
-    /// Whether both come and go together more than two tones of one keyed line would.
-    excludes: bool,
+    grids: [Vec<Complex32>; 2],
 }
 
 impl Showings {
@@ -373,12 +374,12 @@ impl Showings {
             sums,
             lists: [vec![], vec![]],
             turns: [Complex32::default(); 2],
-            excludes: false,
+            grids: [vec![], vec![]],
         };
         for i in (0..levels.points.saturating_sub(PROBE_STEPS)).step_by(PROBE_STEPS / 2) {
             all.take(&grids, i, noise);
         }
-        all.excludes = all.excludes(&grids, noise);
+        all.grids = grids;
         all
     }
 
@@ -403,7 +404,10 @@ impl Showings {
 
     /// Whether at most one of the two tones is there at a time: over stretches of 10 ms,
     /// short against most elements, a stretch with both weighs thrice one with one alone.
-    fn excludes(&self, grids: &[Vec<Complex32>; 2], noise: [f32; 2]) -> bool {
+    /// One with neither speaks against a pair, unless it is weak.
+    fn excludes(&self, noise: [f32; 2], is_weak: bool) -> bool {
+        let grids = &self.grids;
+        let neither = if is_weak { 0.0 } else { -0.25 };
         const STRETCH: usize = PROBE_STEPS / 2;
         let mut score = 0.0;
         for i in (0..grids[0].len() - STRETCH).step_by(STRETCH) {
@@ -414,7 +418,7 @@ impl Showings {
             });
             let (low, high) = (over[0].min(over[1]), over[0].max(over[1]));
             score += match () {
-                () if high < 3.0 => -0.25,
+                () if high < 3.0 => neither,
                 () if low < 0.25 * high + 2.0 => 1.0,
                 () => -3.0,
             };

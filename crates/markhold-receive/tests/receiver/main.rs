@@ -8,6 +8,7 @@ mod forced;
 mod hear;
 mod held;
 mod hostile;
+mod language;
 mod laws;
 mod printing;
 mod probabilities;

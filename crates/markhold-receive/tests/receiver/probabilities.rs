@@ -4,6 +4,7 @@ use crate::hear::{Heard, render, scene, sender};
 use crate::text::{draw, message};
 use markhold_air::{Air, SentCharacter};
 use markhold_receive::Settings;
+use markhold_receive::settings::LanguageUse;
 use std::sync::LazyLock;
 
 /// A bulletin at 5 dB, where a good part of the characters is doubtful.
@@ -13,9 +14,17 @@ static COPY: LazyLock<(Vec<SentCharacter>, Heard)> = LazyLock::new(|| {
     let sound = render(scene, 8000);
     (
         air.truth().characters(0),
-        crate::hear::hear(&sound, 8000, Settings::default()),
+        crate::hear::hear(&sound, 8000, alone()),
     )
 });
+
+/// The signal alone: with language too few are doubtful to say anything of.
+fn alone() -> Settings {
+    Settings {
+        language: LanguageUse::Off,
+        ..Settings::default()
+    }
+}
 
 #[test]
 fn they_lie_between_0_and_1_and_add_up_to_no_more() {

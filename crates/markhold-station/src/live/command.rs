@@ -92,6 +92,7 @@ impl InUse {
             unshift_on_space: self.unshift_on_space,
             all: self.all,
             early: self.early,
+            ..Settings::default()
         }
     }
 }

@@ -173,6 +173,7 @@ impl Bytes<'_> {
             probability: self.odds()?,
             alternatives: [none; 2],
             doubt: None,
+            witnesses: None,
         };
         if head & 0x80 != 0 {
             character.doubt = match usize::from(self.byte()?) {
@@ -234,6 +235,7 @@ mod tests {
                         probability: p,
                         alternatives: [other(others[0], p1), other(others[1], p2)],
                         doubt: doubt.map(|at| DOUBTS[at]),
+                        witnesses: None,
                     }
                 },
             )
@@ -291,6 +293,7 @@ mod tests {
                 probability: 0.999_99,
                 alternatives: [other; 2],
                 doubt: None,
+                witnesses: None,
             })
             .collect();
         let bytes = pack(&line);

@@ -34,5 +34,6 @@ fn character(id: u32, start_s: f64, c: char, doubtful: bool) -> Character {
         probability: if doubtful { 0.6 } else { 0.995 },
         alternatives: [other; 2],
         doubt: doubtful.then_some(Doubt::Fade),
+        witnesses: None,
     }
 }

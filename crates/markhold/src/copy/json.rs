@@ -14,7 +14,7 @@
 use super::output::{About, End, Output};
 use crate::words;
 use markhold_code::Shift;
-use markhold_receive::event::{Alternative, Character, Event, Sense, Signal};
+use markhold_receive::event::{Alternative, Character, Event, Sense, Signal, Witnesses};
 use serde::Serialize;
 use std::io::{self, Write};
 
@@ -68,6 +68,18 @@ struct CharacterObject {
     probability: f64,
     alternatives: [AlternativeObject; 2],
     doubt: Option<&'static str>,
+    language: Option<LanguageObject>,
+}
+
+/// What language had to do with a character: the probability of the code of `both` by the
+/// signal alone, whether `signal` and `both` differ, and that the word is prose.
+#[derive(Serialize)]
+struct LanguageObject {
+    from_signal: f64,
+    changed: bool,
+    prose: f64,
+    signal: AlternativeObject,
+    both: AlternativeObject,
 }
 
 #[derive(Serialize)]
@@ -137,6 +149,18 @@ impl From<&Alternative> for AlternativeObject {
     }
 }
 
+impl From<&Witnesses> for LanguageObject {
+    fn from(witnesses: &Witnesses) -> Self {
+        LanguageObject {
+            from_signal: rounded(f64::from(witnesses.from_signal), 5),
+            changed: witnesses.differ(),
+            prose: rounded(f64::from(witnesses.prose), 3),
+            signal: (&witnesses.signal).into(),
+            both: (&witnesses.both).into(),
+        }
+    }
+}
+
 impl From<&Character> for CharacterObject {
     fn from(character: &Character) -> Self {
         let [first, second] = &character.alternatives;
@@ -152,6 +176,7 @@ impl From<&Character> for CharacterObject {
             probability: rounded(f64::from(character.probability), 5),
             alternatives: [first.into(), second.into()],
             doubt: character.doubt.map(words::doubt),
+            language: character.witnesses.as_ref().map(Into::into),
         }
     }
 }
@@ -196,6 +221,7 @@ impl<W: Write> Output for Json<W> {
 mod tests {
     use super::super::testing::{characters, ended, found};
     use super::*;
+    use markhold_code::{Code, Symbol};
 
     fn printed(event: &Event) -> serde_json::Value {
         let mut out = Vec::new();
@@ -210,9 +236,33 @@ mod tests {
         let expected = serde_json::json!({
             "type": "character", "signal": 1, "start": 12.3457, "code": 20,
             "shift": "letters", "glyph": "H", "probability": 0.75,
-            "alternatives": [other, other], "doubt": "fade-of-one-tone",
+            "alternatives": [other, other], "doubt": "fade-of-one-tone", "language": null,
         });
         assert_eq!(printed(&characters(1, "H?")[0]), expected);
+    }
+
+    #[test]
+    fn a_character_that_language_changed() {
+        let Event::Character(mut character) = characters(1, "H").remove(0) else {
+            panic!("a character was made");
+        };
+        let read = |code, symbol, probability| Alternative {
+            code: Code::new(code).unwrap(),
+            symbol,
+            probability,
+        };
+        character.witnesses = Some(Witnesses {
+            signal: read(16, Symbol::Print('T'), 0.5),
+            both: read(20, Symbol::Print('H'), 0.995),
+            from_signal: 0.25,
+            prose: 0.75,
+        });
+        let expected = serde_json::json!({
+            "from_signal": 0.25, "changed": true, "prose": 0.75,
+            "signal": {"code": 16, "glyph": "T", "probability": 0.5},
+            "both": {"code": 20, "glyph": "H", "probability": 0.995},
+        });
+        assert_eq!(printed(&Event::Character(character))["language"], expected);
     }
 
     #[test]

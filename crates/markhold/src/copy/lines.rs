@@ -74,8 +74,7 @@ impl<W: Write> Lines<W> {
         }
         if let Step::Print(c) | Step::NewLinePrint(c) = step {
             let line = self.line(id);
-            line.marking
-                .push(&mut line.text, c, character.doubt.is_some());
+            line.marking.push(&mut line.text, c, character.into());
             line.characters += 1;
             if line.characters == LONGEST {
                 self.print(id)?;

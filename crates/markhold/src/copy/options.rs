@@ -6,7 +6,7 @@ use super::marker::Marker;
 use super::output::Output;
 use super::running::Running;
 use super::to_machine::ToMachine;
-use crate::cli::{Figures, Mark};
+use crate::cli::{Figures, Language, Mark};
 use crate::machine::Outfit;
 use anyhow::bail;
 use clap::{Args, ValueEnum};
@@ -21,8 +21,8 @@ use std::path::PathBuf;
 pub enum Doubt {
     /// Like the others.
     Plain,
-    /// Dim and underlined on a terminal, otherwise between [ and ], which the five-unit
-    /// alphabet lacks.
+    /// Dim and underlined on a terminal, otherwise between [ and ]; what language changed
+    /// slanted and underlined, or between { and }. The five-unit alphabet has none of these.
     Marked,
 }
 
@@ -70,6 +70,11 @@ pub struct Options {
 
     #[command(flatten)]
     outfit: Outfit,
+
+    /// Let English join the reading: off, only mark what it would change, or on; it has no say
+    /// in figures, calls and code groups
+    #[arg(long, value_enum, default_value = "on")]
+    language: Language,
 
     /// Copy every signal, not only the strongest
     #[arg(long, help_heading = "Signal", conflicts_with = "at")]
@@ -136,6 +141,8 @@ impl Options {
             unshift_on_space: self.unshift_on_space,
             all: self.all,
             early: self.early || hurries,
+            language: self.language.into(),
+            learned: None,
         }
     }
 
@@ -152,7 +159,12 @@ impl Options {
             return Ok(Box::new(ToMachine::new(name, setup, &self.outfit)?));
         }
         let out = stdout();
-        let marker = marker(self.doubt, out.is_terminal());
+        // Who asks for marks only wants to see them.
+        let doubt = match self.language {
+            Language::Mark => self.doubt.or(Some(Doubt::Marked)),
+            _ => self.doubt,
+        };
+        let marker = marker(doubt, out.is_terminal());
         Ok(match (self.json, self.all) {
             (true, _) => Box::new(Json::new(out)),
             (false, true) => Box::new(Lines::new(out, marker)),

@@ -35,7 +35,7 @@ impl<W: Write> Running<W> {
             text.push('\n');
         }
         if let Some(c) = print {
-            self.marking.push(&mut text, c, character.doubt.is_some());
+            self.marking.push(&mut text, c, character.into());
         }
         self.out.write_all(text.as_bytes())
     }

@@ -64,5 +64,6 @@ fn character(id: u32, c: char, doubtful: bool) -> Character {
         probability: if doubtful { 0.75 } else { 0.995 },
         alternatives: [alternative; 2],
         doubt: doubtful.then_some(Doubt::FadeOfOneTone),
+        witnesses: None,
     }
 }

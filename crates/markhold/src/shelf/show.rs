@@ -125,7 +125,7 @@ pub fn marked(line: &KeptLine, marker: Marker) -> String {
     let mut text = String::new();
     for character in &characters {
         if let Some(c) = character.symbol.printed() {
-            marking.push(&mut text, c, character.doubt.is_some());
+            marking.push(&mut text, c, character.into());
         }
     }
     marking.close(&mut text);
