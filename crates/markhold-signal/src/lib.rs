@@ -8,6 +8,8 @@ pub mod band;
 pub mod bessel;
 pub mod level;
 pub mod running;
+pub mod tones;
 
 pub use band::{Band, BandPlan, Extractor};
 pub use rustfft::num_complex::{Complex32, Complex64};
+pub use tones::{ToneError, ToneMaker, TonePlan};

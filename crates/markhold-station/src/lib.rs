@@ -6,7 +6,9 @@
 //!   and the writer that keeps what was heard.
 //! * [`device`]: sound devices, listed by name and listened to.
 //! * [`live`]: sound as it comes, kept, copied and shown at the same time.
+//! * [`machine`]: an old page printer, and the ways to its line.
 
 pub mod device;
 pub mod live;
+pub mod machine;
 pub mod sound;

@@ -25,6 +25,8 @@ pub enum Command {
     Copy(crate::copy::Options),
     #[allow(missing_docs, reason = "clap takes the words from the options")]
     Air(Box<crate::air::Options>),
+    #[allow(missing_docs, reason = "clap takes the words from the options")]
+    Bench(Box<crate::bench::Options>),
 }
 
 /// Which tone is mark.
@@ -68,7 +70,14 @@ mod tests {
     fn every_help_shows_two_examples() {
         let mut cli = Cli::command();
         cli.build();
-        for command in std::iter::once(&cli).chain(cli.get_subcommands()) {
+        let inner = cli
+            .get_subcommands()
+            .filter(|c| c.get_name() != "help")
+            .flat_map(|c| c.get_subcommands());
+        for command in std::iter::once(&cli)
+            .chain(cli.get_subcommands())
+            .chain(inner)
+        {
             if command.get_name() == "help" {
                 continue;
             }

@@ -5,6 +5,7 @@
 //! scripts read these: they stay as they are.
 
 mod air;
+mod bench;
 mod cli;
 mod copy;
 mod outcome;
@@ -19,6 +20,7 @@ fn main() -> ExitCode {
     let result = match Cli::parse().command {
         Some(Command::Copy(options)) => copy::run(&options),
         Some(Command::Air(options)) => air::run(&options),
+        Some(Command::Bench(options)) => bench::run(&options),
         None => Ok(say_what_to_type()),
     };
     match result {

@@ -173,7 +173,7 @@ impl Follower {
         if self.is_certain(window, &reading, commit_s) {
             self.tune(window, &reading);
         } else {
-            self.read_closely(window, &mut reading);
+            self.read_closely(window, &mut reading, commit_s);
         }
         reading
     }
@@ -216,14 +216,16 @@ impl Follower {
         self.last_start_s + LEAST_APART * self.element_s
     }
 
-    /// Reads a window again by all sender models, and once more where that moved the tracks.
-    fn read_closely(&mut self, window: &Window, reading: &mut WindowReading) {
+    /// Reads a window again by all sender models, and once more with the levels and tracks
+    /// that they showed: a fade is seen by its depth, which their reading tells best.
+    fn read_closely(&mut self, window: &Window, reading: &mut WindowReading, commit_s: f64) {
         let before = self.senders.clone();
-        let moved_hz = self.look_closer(window, reading);
-        if moved_hz.is_some_and(|hz| hz > RETUNE_HZ) {
+        let mut moved_hz = self.look_closer(window, reading);
+        let is_moved = moved_hz.is_some_and(|hz| hz > RETUNE_HZ);
+        if is_moved || !self.is_certain(window, reading, commit_s) {
             *reading = self.read_again(window, reading);
             self.senders = before;
-            self.look_closer(window, reading);
+            moved_hz = self.look_closer(window, reading);
         }
         if moved_hz.is_none() {
             self.tune(window, reading);
@@ -239,6 +241,7 @@ impl Follower {
             distance_hz: self.tracks[0].hz(middle) - self.tracks[1].hz(middle),
             element_s: self.element_s,
             offset_hz: [0.0; 2],
+            bias: 0.0,
         };
         let sound = Sound {
             steps: STEPS,

@@ -1,11 +1,14 @@
 //! Gains: how strong each tone is while it is sent, and how much noise lies under it.
 //!
-//! The two tones fade apart, so each has its own power over time. It is the mean of what
-//! the elements showed, weighed by how surely the tone was sent and by how near they lie
-//! (exponential on both sides). How fast the fading is nobody knows beforehand: the time
-//! constant is the one under which every element is best foretold by the others.
+//! The two tones fade apart, so each has its own power over time: a curve through what the
+//! elements showed ([`super::curve`]) where it fades, or their mean (exponential on both
+//! sides) where it does so slowly or not at all; both weighed by how surely the tone was
+//! sent and by how near they lie. How fast the fading is nobody knows beforehand: the way and
+//! the time constant are those under which every element is best foretold by the others.
 
 use markhold_signal::bessel::LnI0;
+
+use super::curve::Curves;
 
 /// What one span showed of one tone.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -20,10 +23,16 @@ pub struct Showing {
     pub sent: f32,
 }
 
-/// Time constants to choose from, elements: from fading of a few Hz to none.
-const CONSTANTS: [f32; 5] = [3.0, 6.0, 12.0, 30.0, 90.0];
+/// Time constants of means to choose from, elements: slow fading to none.
+const MEANS: [f32; 3] = [12.0, 30.0, 90.0];
+/// Time constants of curves to choose from, elements: fading of some Hz to a tenth.
+const CURVES: [f32; 5] = [2.5, 4.0, 6.0, 9.0, 14.0];
 /// Weight, in elements, of the long-term mean against what the elements show.
-const PRIOR_WEIGHT: f32 = 0.3;
+const PRIOR_WEIGHT: f32 = 0.05;
+/// Least power, in noise powers: a tone below a tenth of the noise says nothing either way.
+const LEAST: f32 = 0.1;
+/// A tone sent with less than this probability is not asked how it was foretold.
+const HARDLY: f32 = 0.02;
 /// Shortest span that says anything.
 const LEAST_SPAN: f32 = 0.2;
 
@@ -56,14 +65,22 @@ pub fn follow_power(
         prior,
         steps,
     };
-    let best = CONSTANTS
-        .iter()
-        .map(|&c| (follow.foretold(c, ln_i0), c))
-        .fold((f32::NEG_INFINITY, CONSTANTS[2]), |a, b| {
-            if b.0 > a.0 { b } else { a }
-        })
-        .1;
-    follow.smooth(points, best)
+    let curves = Curves::new(&usable, noise, (prior, PRIOR_WEIGHT), steps);
+    let means = MEANS.map(|c| (follow.foretold(c, ln_i0), Way::Mean(c)));
+    let bent = CURVES.map(|c| (follow.foretold_by(&curves, c, ln_i0), Way::Curve(c)));
+    let best = means.iter().chain(&bent);
+    match best.max_by(|a, b| a.0.total_cmp(&b.0)) {
+        Some((_, Way::Curve(c))) => follow.along(&curves, *c, points),
+        Some((_, Way::Mean(c))) => follow.smooth(points, *c),
+        None => unreachable!("there are ways to choose from"),
+    }
+}
+
+/// How a power is followed, with its time constant, elements.
+#[derive(Clone, Copy)]
+enum Way {
+    Mean(f32),
+    Curve(f32),
 }
 
 impl Follow<'_> {
@@ -82,7 +99,39 @@ impl Follow<'_> {
     fn score(&self, showing: &Showing, before: Weighed, after: Weighed, ln_i0: &LnI0) -> f32 {
         let (b, a) = (before, after);
         let power = (b.0 + a.0 + self.prior * PRIOR_WEIGHT) / (b.1 + a.1 + PRIOR_WEIGHT);
-        let energy = power.max(0.0) / self.noise;
+        self.score_with(showing, power.max(0.0), ln_i0)
+    }
+
+    /// Log likelihood of every element under the curve through the others.
+    fn foretold_by(&self, curves: &Curves, constant: f32, ln_i0: &LnI0) -> f32 {
+        let least = self.noise * LEAST;
+        let score = |(i, s): (usize, &&Showing)| match s.sent < HARDLY {
+            true => 0.0,
+            false => self.score_with(s, curves.at_showing(i, constant).max(least), ln_i0),
+        };
+        self.showings.iter().enumerate().map(score).sum()
+    }
+
+    /// Power at `points` grid points along a curve: straight lines from one half element to
+    /// the next.
+    fn along(&self, curves: &Curves, constant: f32, points: usize) -> Vec<f32> {
+        let half = (self.steps / 2).max(1);
+        let least = self.noise * LEAST;
+        let knot = |k: usize| {
+            let at = (k * half) as f32 / self.steps as f32;
+            curves.at(at, constant).max(least)
+        };
+        let knots: Vec<f32> = (0..points / half + 2).map(knot).collect();
+        let between = |i: usize| {
+            let (k, part) = (i / half, (i % half) as f32 / half as f32);
+            knots[k] + (knots[k + 1] - knots[k]) * part
+        };
+        (0..points).map(between).collect()
+    }
+
+    /// Log likelihood of one element of a tone of this power.
+    fn score_with(&self, showing: &Showing, power: f32, ln_i0: &LnI0) -> f32 {
+        let energy = power / self.noise;
         let envelope = (showing.power / self.noise).sqrt() * showing.span;
         showing.sent * (ln_i0.at(2.0 * energy.sqrt() * envelope) - energy * showing.span)
     }
@@ -116,8 +165,7 @@ impl Follow<'_> {
         self.run(0..points, forward, |s, i| s.at < i, constant, &mut sums);
         let (points, backward) = ((0..points).rev(), self.showings.iter().rev().copied());
         self.run(points, backward, |s, i| s.at >= i, constant, &mut sums);
-        // A tone below a tenth of the noise says nothing either way.
-        let floor = self.noise * 0.1;
+        let floor = self.noise * LEAST;
         sums.iter().map(|(s, w)| (s / w).max(floor)).collect()
     }
 

@@ -46,8 +46,8 @@ const fn continuous(wander: f32, kick: f32) -> SenderModel {
 /// fast fading; with transitions that jitter by 0.3, 0.7 and 1 ms at 170 Hz; two
 /// oscillators.
 pub const MODELS: [SenderModel; 6] = [
-    continuous(0.08, 0.0),
-    continuous(0.2, 0.0),
+    continuous(0.15, 0.0),
+    continuous(0.3, 0.0),
     continuous(0.1, 0.35),
     continuous(0.1, 0.75),
     continuous(0.1, 1.2),
@@ -82,6 +82,8 @@ pub struct Senders {
     /// Evidence of each model so far, against the non-coherent one.
     so_far: [f32; COUNT],
     windows: usize,
+    /// Bias as sought last, elements.
+    bias: f64,
     /// Windows until frequency is sought by trial again.
     rest: usize,
     /// How long the last rest was meant to be.
@@ -99,10 +101,15 @@ impl Senders {
     ) -> Closer {
         let lattice = Lattice::new(start, priors, sound.steps);
         let heard = Heard::<PHASES>::new(sound, &lattice);
-        let tuning = match self.rest {
-            0 => &seek(&heard, &lattice, tuning),
-            _ => tuning,
+        let mut tuning = Tuning {
+            bias: self.bias,
+            ..*tuning
         };
+        if self.rest == 0 {
+            tuning = seek(&heard, &lattice, &tuning);
+            self.bias = tuning.bias;
+        }
+        let tuning = &tuning;
         let plain = Heard::<1>::new(sound, &lattice);
         let ways = Ways {
             phased: &heard,

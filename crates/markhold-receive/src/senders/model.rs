@@ -10,6 +10,10 @@
 //!   t seconds of space:  mark's phase moves by -2 pi D t,   space's stays
 //! ```
 //!
+//! A sender with a bias makes every run of mark longer by the same time, and every run of
+//! space shorter: both phases then move on by `2 pi D` times that, mark's where space ends
+//! and space's where mark ends.
+//!
 //! With 170 Hz and 22 ms that is 3.74 turns: one element taken wrongly puts the phase of
 //! everything after it wrong by 94 degrees. Where a character begins hardly matters for
 //! this, only how long its elements are.
@@ -45,6 +49,15 @@ pub struct Tuning {
     pub element_s: f64,
     /// How far mark and space lie above where they were sought, Hz.
     pub offset_hz: [f64; 2],
+    /// Bias: how much longer the sender's marks are, and its spaces shorter, elements.
+    pub bias: f64,
+}
+
+impl Tuning {
+    /// By how much a bias turns the phase of the tone to come at each transition, radians.
+    pub fn bias_turn(&self) -> f64 {
+        (self.distance_hz * self.bias * self.element_s).rem_euclid(1.0) * std::f64::consts::TAU
+    }
 }
 
 impl SenderModel {
@@ -72,6 +85,17 @@ impl SenderModel {
         let start = if start { self.start } else { 0.0 };
         let spreads = [variance.sqrt(), (variance + start * start).sqrt()];
         self.turns(tuning, 0, span, spreads, phases)
+    }
+
+    /// Turns where the line changes to a tone (0 mark, 1 space). A bias lengthens every run
+    /// of mark and shortens every run of space, so the phase of the tone that was not sent
+    /// stands farther on than the whole elements took it; `None` without a bias.
+    pub fn change_turns(&self, tuning: &Tuning, phases: usize) -> Option<[[Turn; 2]; 2]> {
+        if !self.continuous || tuning.bias == 0.0 {
+            return None;
+        }
+        let turn = Turn::new(tuning.bias_turn() as f32, 0.0, phases);
+        Some([[turn, Turn::still()], [Turn::still(), turn]])
     }
 
     /// Turns over `span` elements of a tone, with standard deviations in radians.

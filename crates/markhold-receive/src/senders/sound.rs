@@ -10,10 +10,10 @@ use crate::elements::ToneOnGrid;
 const GREATEST_ENERGY: f32 = 20.0;
 /// Probability that a tone is gone, or not what it should be, for one element without
 /// warning.
-const GONE: f32 = 0.003;
+const GONE: f32 = 0.001;
 /// Amplitude to which a tone may have fallen, as a share (-9 dB), and the log probability.
 const FALLEN: f32 = 0.35;
-const FALLEN_LN: f32 = -3.5;
+const FALLEN_LN: f32 = -5.0;
 
 /// The sound of a window: both tones on the window's grid.
 pub struct Sound<'a> {

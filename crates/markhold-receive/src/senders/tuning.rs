@@ -126,7 +126,8 @@ fn see(before: &PhasePoint, after: &PhasePoint, tuning: &Tuning, steps: usize) -
     let space_s = (6.0 - f64::from((before.code as u32).count_ones())) * tuning.element_s;
     let mark_s = apart * tuning.element_s - space_s;
     let [e_mark, e_space] = tuning.offset_hz;
-    let known = e_mark * mark_s + e_space * space_s;
+    let biased = f64::from(space_runs(before.code)) * tuning.bias_turn() / TAU;
+    let known = e_mark * mark_s + e_space * space_s + biased;
     let expected = [
         known - tuning.distance_hz * space_s,
         known + tuning.distance_hz * mark_s,
@@ -146,6 +147,13 @@ fn see(before: &PhasePoint, after: &PhasePoint, tuning: &Tuning, steps: usize) -
         .collect()
 }
 
+/// Runs of space in a character, its start element included.
+fn space_runs(code: usize) -> u32 {
+    // Start, elements 1 to 5 and stop, lowest bit first.
+    let line = (code as u32) << 1 | 1 << 6;
+    (!line & (line >> 1) & 0b11_1111).count_ones()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -154,12 +162,74 @@ mod tests {
         Complex32::from_polar(1.0, angle as f32)
     }
 
+    /// ITU-T S.1: Y is 10101, R is 01010; E is 10000, T 00001, blank 00000, letters 11111.
+    #[test]
+    fn runs_of_space_are_counted_with_the_start_element() {
+        let runs = [0b10101, 0b01010, 0b00001, 0b10000, 0, 0b11111].map(space_runs);
+        assert_eq!(runs, [3, 3, 2, 1, 1, 1]);
+    }
+
+    /// A known bias is no frequency error: both phases turn at each of a character's runs.
+    #[test]
+    fn a_known_bias_is_no_error() {
+        let tuning = Tuning {
+            distance_hz: 170.0,
+            element_s: 0.022,
+            offset_hz: [0.0; 2],
+            bias: 0.08,
+        };
+        let model = SenderModel {
+            continuous: true,
+            wander: 0.1,
+            kick: 0.0,
+            start: 0.4,
+            prior: 0.0,
+        };
+        let longer_s = 0.08 * 0.022;
+        let (mut start, mut mark, mut space) = (0.0, 1.0, 2.0);
+        let mut points = Vec::new();
+        for c in 0..60usize {
+            let code = c * 7 % 32;
+            points.push(PhasePoint {
+                start,
+                code,
+                sure: 1.0,
+                phases: [phase(mark), phase(space)],
+            });
+            // Element by element: start, five elements, the stop.
+            let line = [
+                0,
+                code & 1,
+                code >> 1 & 1,
+                code >> 2 & 1,
+                code >> 3 & 1,
+                code >> 4 & 1,
+                1,
+            ];
+            let runs = line.windows(2).filter(|w| w[0] == 0 && w[1] == 1).count() as f64;
+            let elements = line.iter().filter(|x| **x == 0).count() as f64;
+            let spaces = elements * 0.022 - runs * longer_s;
+            mark -= TAU * 170.0 * spaces;
+            space += TAU * 170.0 * (7.5 * 0.022 - spaces);
+            start += 7.5 * 16.0;
+        }
+        let phases = Phases {
+            model,
+            tuning,
+            points,
+        };
+        let found = offsets(&phases, 16, &[6.0]);
+        assert!(found.both_hz[0].abs() < 0.01, "{found:?}");
+        assert!(found.distance_hz.abs() < 0.01, "{found:?}");
+    }
+
     #[test]
     fn finds_the_errors_of_both_tones() {
         let tuning = Tuning {
             distance_hz: 170.0,
             element_s: 0.022,
             offset_hz: [0.0; 2],
+            bias: 0.0,
         };
         let model = SenderModel {
             continuous: true,

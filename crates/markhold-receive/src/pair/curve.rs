@@ -1,0 +1,196 @@
+//! Curves: a power that rises and falls, from noisy showings of it.
+//!
+//! Around every instant a parabola is laid through the showings nearby, weighed by a bell
+//! (local regression: W. S. Cleveland, JASA 74, 1979). A mean of neighbours makes a fade
+//! look shallower than it is, since all neighbours are stronger; a parabola bends with it.
+//! What a fade's bottom is taken for decides how much its doubtful elements are believed.
+
+use super::gains::Showing;
+
+/// How far showings count, in constants: what lies beyond weighs less than one percent.
+const REACH: f32 = 3.0;
+/// Resistance of slope and bend against few showings, in showings.
+const RIDGE: f64 = 0.5;
+
+/// Showings of one tone, ready to be laid curves through.
+pub struct Curves {
+    /// Instants, elements, in order.
+    at: Vec<f32>,
+    /// Weight of each, elements.
+    weight: Vec<f64>,
+    /// Power of the tone less what noise adds.
+    power: Vec<f64>,
+    /// What is expected without any, and its weight in elements.
+    prior: (f64, f64),
+}
+
+impl Curves {
+    /// Curves through `showings`, `steps` grid points to the element, over noise of power
+    /// `noise` in one element; `prior` is the expected power and its weight, elements.
+    pub fn new(showings: &[&Showing], noise: f32, prior: (f32, f32), steps: usize) -> Self {
+        Self {
+            at: showings
+                .iter()
+                .map(|s| (s.at / steps as f64) as f32)
+                .collect(),
+            weight: showings
+                .iter()
+                .map(|s| f64::from(s.sent * s.span))
+                .collect(),
+            power: showings
+                .iter()
+                .map(|s| f64::from(s.power - noise / s.span))
+                .collect(),
+            prior: (f64::from(prior.0), f64::from(prior.1)),
+        }
+    }
+
+    /// Power where showing `index` lies, from all others.
+    pub fn at_showing(&self, index: usize, constant: f32) -> f32 {
+        self.fit(self.at[index], constant, Some(index))
+    }
+
+    /// Power at instant `t`, elements, from showings within a few `constant` elements.
+    pub fn at(&self, t: f32, constant: f32) -> f32 {
+        self.fit(t, constant, None)
+    }
+
+    fn fit(&self, t: f32, constant: f32, but: Option<usize>) -> f32 {
+        let reach = REACH * constant;
+        let low = self.at.partition_point(|&at| at < t - reach);
+        let high = self.at.partition_point(|&at| at <= t + reach);
+        let mut sums = Sums::new(self.prior);
+        for i in (low..high).filter(|i| Some(*i) != but) {
+            let d = f64::from((self.at[i] - t) / constant);
+            sums.add(d, self.weight[i] * (-0.5 * d * d).exp(), self.power[i]);
+        }
+        sums.value() as f32
+    }
+}
+
+/// Weighted sums of powers of the distance, alone and with the values.
+struct Sums {
+    of: [f64; 5],
+    with: [f64; 3],
+}
+
+impl Sums {
+    fn new((value, weight): (f64, f64)) -> Self {
+        Self {
+            of: [weight, 0.0, 0.0, 0.0, 0.0],
+            with: [weight * value, 0.0, 0.0],
+        }
+    }
+
+    fn add(&mut self, d: f64, weight: f64, value: f64) {
+        let mut w = weight;
+        for k in 0..5 {
+            self.of[k] += w;
+            if let Some(with) = self.with.get_mut(k) {
+                *with += w * value;
+            }
+            w *= d;
+        }
+    }
+
+    /// The parabola's value where the distance is zero: Cramer's rule for the first unknown
+    /// of three normal equations.
+    fn value(&self) -> f64 {
+        let [a, b, c, f, g] = self.of;
+        let (e, g) = (c + RIDGE, g + RIDGE);
+        let [x, y, z] = self.with;
+        let determinant = a * (e * g - f * f) - b * (b * g - f * c) + c * (b * f - e * c);
+        let first = x * (e * g - f * f) - b * (y * g - f * z) + c * (y * f - e * z);
+        match determinant > f64::MIN_POSITIVE {
+            true => first / determinant,
+            false => x / a.max(f64::MIN_POSITIVE),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const STEPS: usize = 16;
+
+    fn curves(power: impl Fn(f32) -> f32, weight: f32) -> Curves {
+        let showings: Vec<Showing> = (0..80)
+            .map(|i| Showing {
+                at: (i * STEPS) as f64,
+                span: 1.0,
+                power: power(i as f32) + 1.0,
+                sent: (i % 3 != 0) as u8 as f32,
+            })
+            .collect();
+        let all: Vec<&Showing> = showings.iter().collect();
+        Curves::new(&all, 1.0, (5.0, weight), STEPS)
+    }
+
+    /// The ridge holds back a little of the bend.
+    #[test]
+    fn a_parabola_is_followed() {
+        let parabola = |t: f32| 2.0 + 0.02 * (t - 40.0).powi(2);
+        let curves = curves(parabola, 0.0);
+        for t in [20.0, 35.5, 40.0, 60.0] {
+            let found = curves.at(t, 6.0);
+            assert!((found - parabola(t)).abs() < 0.05, "at {t}: {found}");
+        }
+    }
+
+    #[test]
+    fn a_fade_is_as_deep_as_it_is() {
+        let fade = |t: f32| 10.0 * (1.0 - (-(t - 40.0).powi(2) / 50.0).exp());
+        let found = curves(fade, 0.05).at(40.0, 4.0);
+        assert!(found < 1.5, "{found}");
+    }
+
+    #[test]
+    fn a_showing_does_not_foretell_itself() {
+        let spike = |t: f32| if t == 40.0 { 1000.0 } else { 4.0 };
+        let curves = curves(spike, 0.05);
+        assert!((curves.at_showing(40, 6.0) - 4.0).abs() < 0.05);
+        assert!(curves.at(40.0, 6.0) > 50.0);
+    }
+
+    /// Against the normal equations solved by elimination.
+    #[test]
+    fn agrees_with_elimination() {
+        let curves = curves(|t| 3.0 + (0.7 * t).sin() + 0.1 * t, 0.3);
+        for (t, constant) in [(0.0, 4.0), (10.3, 6.0), (79.0, 14.0)] {
+            let mut m = [[0.3, 0.0, 0.0, 1.5], [0.0; 4], [0.0; 4]];
+            (m[1][1], m[2][2]) = (RIDGE, RIDGE);
+            for i in 0..80 {
+                let d = f64::from((curves.at[i] - t) / constant);
+                if d.abs() <= f64::from(REACH) {
+                    let w = curves.weight[i] * (-0.5 * d * d).exp();
+                    let basis = [1.0, d, d * d];
+                    for r in 0..3 {
+                        for c in 0..3 {
+                            m[r][c] += w * basis[r] * basis[c];
+                        }
+                        m[r][3] += w * basis[r] * curves.power[i];
+                    }
+                }
+            }
+            let slow = eliminated(m) as f32;
+            let fast = curves.at(t, constant);
+            assert!((slow - fast).abs() < 1e-4, "at {t}: {slow} {fast}");
+        }
+    }
+
+    /// First unknown of three equations.
+    fn eliminated(mut m: [[f64; 4]; 3]) -> f64 {
+        for pivot in [2, 1] {
+            for row in 0..pivot {
+                let factor = m[row][pivot] / m[pivot][pivot];
+                let from = m[pivot];
+                m[row]
+                    .iter_mut()
+                    .zip(from)
+                    .for_each(|(x, y)| *x -= factor * y);
+            }
+        }
+        m[0][3] / m[0][0]
+    }
+}
