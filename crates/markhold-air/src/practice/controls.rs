@@ -92,6 +92,23 @@ impl Controls {
     /// Lowest and highest volume, dB.
     pub const VOLUME_DB: (f64, f64) = (-60.0, 30.0);
 
+    /// Everything moved to the nearest end of its scale; what is no number keeps the value of
+    /// `now`.
+    pub fn on_scales(self, now: Controls) -> Controls {
+        let scale = Self::on_scale;
+        Controls {
+            dial_hz: scale(self.dial_hz, Self::DIAL_HZ, now.dial_hz),
+            sideband: self.sideband,
+            warm_up: self.warm_up.on_scale(now.warm_up),
+            static_per_min: scale(
+                self.static_per_min,
+                (0.0, Self::STATIC_PER_MIN),
+                now.static_per_min,
+            ),
+            volume_db: scale(self.volume_db, Self::VOLUME_DB, now.volume_db),
+        }
+    }
+
     /// `value` on a scale: at its nearest end if it is beyond, `now` if it is no number.
     pub(crate) fn on_scale(value: f64, (low, high): (f64, f64), now: f64) -> f64 {
         if value.is_nan() {

@@ -127,47 +127,54 @@ impl Practice {
 
     /// Turns the dial: the suppressed carrier of the sideband, Hz of radio. The dial stops at
     /// the ends of its scale ([`Controls::DIAL_HZ`]).
-    pub fn set_dial(&mut self, hz: f64) {
-        self.controls.dial_hz = Controls::on_scale(hz, Controls::DIAL_HZ, self.controls.dial_hz);
-        self.turned();
+    pub fn set_dial(&mut self, dial_hz: f64) {
+        self.set(Controls {
+            dial_hz,
+            ..self.controls
+        });
     }
 
     /// Takes the other sideband, or the same.
     pub fn set_sideband(&mut self, sideband: Sideband) {
-        self.controls.sideband = sideband;
+        self.set(Controls {
+            sideband,
+            ..self.controls
+        });
     }
 
     /// Sets how far the receiver was off at switch-on and how fast it settles.
     pub fn set_warm_up(&mut self, warm_up: WarmUp) {
-        self.controls.warm_up = warm_up.on_scale(self.controls.warm_up);
-        self.turned();
+        self.set(Controls {
+            warm_up,
+            ..self.controls
+        });
     }
 
     /// Sets how many static crashes come in a minute, 0 to [`Controls::STATIC_PER_MIN`].
-    pub fn set_static(&mut self, per_min: f64) {
-        let now = self.controls.static_per_min;
-        self.controls.static_per_min =
-            Controls::on_scale(per_min, (0.0, Controls::STATIC_PER_MIN), now);
-        if now != self.controls.static_per_min {
-            self.static_turns += 1;
-            self.turn_static();
-        }
+    pub fn set_static(&mut self, static_per_min: f64) {
+        self.set(Controls {
+            static_per_min,
+            ..self.controls
+        });
     }
 
     /// Sets the volume, dB; at 0 a steady tone comes out 15 dB under full scale.
-    pub fn set_volume(&mut self, db: f64) {
-        let now = self.controls.volume_db;
-        self.controls.volume_db = Controls::on_scale(db, Controls::VOLUME_DB, now);
-        self.turned();
+    pub fn set_volume(&mut self, volume_db: f64) {
+        self.set(Controls {
+            volume_db,
+            ..self.controls
+        });
     }
 
     /// Takes everything at once.
     pub fn set(&mut self, controls: Controls) {
-        self.set_dial(controls.dial_hz);
-        self.set_sideband(controls.sideband);
-        self.set_warm_up(controls.warm_up);
-        self.set_static(controls.static_per_min);
-        self.set_volume(controls.volume_db);
+        let before = self.controls;
+        self.controls = controls.on_scales(before);
+        if before.static_per_min != self.controls.static_per_min {
+            self.static_turns += 1;
+            self.turn_static();
+        }
+        self.turned();
     }
 
     /// Where mark and space of a station are heard now, Hz of audio, below 0 on the other
