@@ -116,6 +116,10 @@ pub struct Character {
 pub enum Event {
     /// A signal was found; its characters follow.
     Found(Signal),
+    /// A first reading of a character, for those who cannot wait; the decided one follows
+    /// some seconds later and begins at the same instant within half an element, or the
+    /// early one was an error. Only with [`crate::Settings::early`].
+    Early(Character),
     /// A character was decided.
     Character(Character),
     /// A signal ended; nothing more comes with its name. Holds the final measurements.

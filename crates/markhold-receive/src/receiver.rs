@@ -5,7 +5,7 @@ mod choice;
 use markhold_signal::BandPlan;
 
 use crate::copy::copying::Copying;
-use crate::event::{Event, SignalId};
+use crate::event::{Event, Signal, SignalId};
 use crate::levelled::Levelled;
 use crate::search::finder::Finder;
 use crate::search::trial::Verdict;
@@ -78,6 +78,44 @@ impl Receiver {
         while self.sound.next_frame() {
             self.frame(report);
         }
+    }
+
+    /// All signals that are being followed now and have shown that they are signals, whether
+    /// they are reported or not.
+    pub fn signals(&self) -> Vec<Signal> {
+        let begun = self.candidates.iter().filter(|c| c.copying.has_begun());
+        begun.map(|c| c.copying.signal()).collect()
+    }
+
+    /// The signal that is reported now, if one is; `None` with [`Settings::all`].
+    pub fn chosen(&self) -> Option<SignalId> {
+        self.chosen
+    }
+
+    /// Changes the settings from the next sample on: holds what is now forced and lets go
+    /// what is not any more. Signals that do not fit end; if some then do, they are found
+    /// from the sound that is still remembered.
+    ///
+    /// # Errors
+    /// As for [`Receiver::new`]; then nothing was changed.
+    pub fn set_settings(
+        &mut self,
+        settings: Settings,
+        report: &mut dyn FnMut(Event),
+    ) -> Result<(), SettingsError> {
+        settings.check(self.plan.rate_hz)?;
+        self.finder.set_settings(&settings);
+        self.settings = settings;
+        let settings = &self.settings;
+        let (going, ending): (Vec<_>, Vec<_>) = std::mem::take(&mut self.candidates)
+            .into_iter()
+            .partition(|c| c.copying.fits(settings));
+        self.candidates = going;
+        for candidate in &mut self.candidates {
+            candidate.copying.set_settings(&self.settings);
+        }
+        self.end(ending, report);
+        Ok(())
     }
 
     /// The sound has ended: reports all that is left.
@@ -190,6 +228,12 @@ impl Receiver {
             .into_iter()
             .partition(|c| c.copying.has_ended());
         self.candidates = going;
+        self.end(ended, report);
+        let forget_s = now_s - 2.0 * MEMORY_S;
+        self.ended.retain(|e| e.1 > forget_s);
+    }
+
+    fn end(&mut self, ended: Vec<Candidate>, report: &mut dyn FnMut(Event)) {
         for candidate in ended {
             if candidate.announced {
                 report(Event::Ended(candidate.copying.signal()));
@@ -205,8 +249,6 @@ impl Receiver {
                 ));
             }
         }
-        let forget_s = now_s - 2.0 * MEMORY_S;
-        self.ended.retain(|e| e.1 > forget_s);
     }
 }
 

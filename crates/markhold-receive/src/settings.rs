@@ -21,6 +21,8 @@ pub struct Settings {
     pub unshift_on_space: bool,
     /// Report every signal rather than only the strongest.
     pub all: bool,
+    /// Report a first reading of every character as soon as its stop element was heard.
+    pub early: bool,
 }
 
 /// A setting that cannot work.

@@ -1,7 +1,10 @@
-//! The outside world: where sound comes from and where it is kept.
+//! The outside world: where sound comes from, where it is kept, and what listens to it live.
 //!
-//! The signal crates know no files, devices or clocks; this crate does. For now it holds
-//! the first stage of the road, [`sound`]: one channel of samples with their rate and
-//! position, from a file or a pipe, and the writer that keeps what was heard.
+//! The signal crates know no files, devices, threads or clocks; this crate does.
+//!
+//! * [`sound`]: one channel of samples with their rate and position, from a file or a pipe,
+//!   and the writer that keeps what was heard.
+//! * [`live`]: sound as it comes, kept, copied and shown at the same time.
 
+pub mod live;
 pub mod sound;

@@ -85,7 +85,7 @@ impl Heard {
         match event {
             Event::Character(character) => self.copied.push(character.code),
             Event::Found(_) => self.signals += 1,
-            Event::Ended(_) => {}
+            Event::Early(_) | Event::Ended(_) => {}
         }
     }
 

@@ -126,23 +126,6 @@ impl Carry {
             starts: vec![],
         }
     }
-
-    /// The same knowledge on a grid that has `scale` times as many points a second.
-    pub fn rescale(&self, scale: f64) -> Self {
-        let resample = |old: &[f32]| {
-            let points = (old.len() as f64 * scale).round() as usize;
-            let from = |i: usize| ((i as f64 + 0.5) / scale) as usize;
-            (0..points)
-                .map(|i| old[from(i).min(old.len() - 1)])
-                .collect::<Vec<_>>()
-        };
-        let marks = [0, 1, 2].map(|m| resample(&self.marks[m]));
-        Self {
-            off: self.off,
-            marks,
-            starts: resample(&self.starts),
-        }
-    }
 }
 
 /// The posterior of one window.

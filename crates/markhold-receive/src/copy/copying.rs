@@ -4,11 +4,13 @@ use markhold_code::{Code, FiguresRow, ShiftMachine, usual};
 use markhold_signal::BandPlan;
 
 use super::doubt::doubt;
+use super::early::Early;
 use super::holding::Holding;
 use super::middles::Middles;
 use crate::event::{Alternative, Character, Event, Sense, Signal, SignalId};
 use crate::levelled::Levelled;
 use crate::pair::follower::{Follower, Heard};
+use crate::search::finder::{AT_HZ, FORCED_SHIFT_HZ};
 use crate::search::trial::Verdict;
 use crate::settings::Settings;
 
@@ -37,6 +39,7 @@ const GARBLE: (f32, usize) = (0.30, 40);
 pub struct Copying {
     // configured
     id: SignalId,
+    plan: BandPlan,
     sense: Sense,
     row: FiguresRow,
     // state
@@ -53,6 +56,9 @@ pub struct Copying {
     /// signal the follower may wander.
     heard_hz: Option<[f64; 2]>,
     first_s: Option<f64>,
+    /// When the latest character that was given out began, s.
+    latest_s: f64,
+    early: Option<Early>,
 }
 
 impl Copying {
@@ -60,6 +66,7 @@ impl Copying {
     pub fn new(id: SignalId, plan: BandPlan, verdict: &Verdict, settings: &Settings) -> Self {
         Self {
             id,
+            plan,
             sense: if verdict.mark == 0 {
                 Sense::LowerTone
             } else {
@@ -76,12 +83,44 @@ impl Copying {
             holding: Holding::default(),
             heard_hz: None,
             first_s: None,
+            latest_s: f64::NEG_INFINITY,
+            early: settings
+                .early
+                .then(|| Early::new(plan, verdict.start.rate_baud)),
         }
     }
 
     /// The signal's name.
     pub fn id(&self) -> SignalId {
         self.id
+    }
+
+    /// Whether the signal is one that the settings ask for.
+    pub fn fits(&self, settings: &Settings) -> bool {
+        let signal = self.signal();
+        let near = (signal.shift_hz / 2.0).max(AT_HZ);
+        settings.sense.is_none_or(|s| s == self.sense)
+            && settings
+                .at_hz
+                .is_none_or(|at| (self.middle_hz() - at).abs() < near)
+            && settings
+                .shift_hz
+                .is_none_or(|shift| (signal.shift_hz - shift).abs() < FORCED_SHIFT_HZ)
+            && settings
+                .rate_baud
+                .is_none_or(|rate| (signal.rate_baud / rate - 1.0).abs() < RATE_TOLERANCE)
+    }
+
+    /// Reads on by other settings; they ask for this signal.
+    pub fn set_settings(&mut self, settings: &Settings) {
+        let shift = self.machine.shift();
+        self.row = settings.figures_row;
+        self.machine = ShiftMachine::new(self.row, settings.unshift_on_space);
+        self.machine.set_shift(shift);
+        if settings.early != self.early.is_some() {
+            let early = || Early::new(self.plan, self.follower.rate_baud());
+            self.early = settings.early.then(early);
+        }
     }
 
     /// Copies on up to instant `until_s`; gives the characters to `report`.
@@ -100,42 +139,76 @@ impl Copying {
         if last {
             self.holding.finish(&mut released);
         }
-        if released.is_empty() {
-            return;
+        if !released.is_empty() {
+            self.heard_hz = Some(self.follower.tones_hz());
         }
         for h in released {
             self.first_s.get_or_insert(h.start_s);
             report(Event::Character(self.character(&h)));
         }
-        self.heard_hz = Some(self.follower.tones_hz());
         self.notice_drift();
+        if !last {
+            self.read_early(sound, until_s, report);
+        }
+    }
+
+    /// Gives first readings of what the follower has not committed yet.
+    fn read_early(&mut self, sound: &Levelled, until_s: f64, report: &mut dyn FnMut(Event)) {
+        let Some(early) = &mut self.early else {
+            return;
+        };
+        let heard = early.advance(&self.follower, sound, until_s);
+        for h in heard {
+            let character = self.early_character(&h);
+            report(Event::Early(character));
+        }
+    }
+
+    fn early_character(&mut self, heard: &Heard) -> Character {
+        let machine = match &mut self.early {
+            Some(early) => early.machine(&self.machine, self.latest_s),
+            None => self.machine.clone(),
+        };
+        let character = self.describe(heard, &machine);
+        if let Some(early) = &mut self.early {
+            early.note(heard.start_s, character.code);
+        }
+        character
     }
 
     fn character(&mut self, heard: &Heard) -> Character {
-        let reading = &heard.reading;
-        let order = best_three(&reading.codes);
-        let shift = self.machine.shift();
-        let probability = reading.present * reading.codes[order[0]];
-        let code = code_of(order[0]);
-        let symbol = self.machine.receive(code);
-        let alternatives = [order[1], order[2]].map(|c| Alternative {
-            code: code_of(c),
-            symbol: markhold_code::symbol(code_of(c), shift, self.row),
-            probability: reading.present * reading.codes[c],
-        });
+        let character = self.describe(heard, &self.machine);
+        self.machine.receive(character.code);
+        self.latest_s = heard.start_s;
         let [mark, space] = heard.conditions.energy;
         self.energy_sum += f64::from(mark + space) / 2.0;
         self.characters += 1;
-        self.mean_probability += (probability - self.mean_probability) / MEAN_CHARACTERS;
+        self.mean_probability += (character.probability - self.mean_probability) / MEAN_CHARACTERS;
+        character
+    }
+
+    /// A reading as a character, for a printer whose shift machine stands so.
+    fn describe(&self, heard: &Heard, machine: &ShiftMachine) -> Character {
+        let reading = &heard.reading;
+        let order = best_three(&reading.codes);
+        let shift = machine.shift();
+        let symbol = |code| markhold_code::symbol(code, shift, self.row);
+        let probability = |c: usize| reading.present * reading.codes[c];
+        let alternatives = [order[1], order[2]].map(|c| Alternative {
+            code: code_of(c),
+            symbol: symbol(code_of(c)),
+            probability: probability(c),
+        });
+        let code = code_of(order[0]);
         Character {
             signal: self.id,
             start_s: heard.start_s,
             code,
             shift,
-            symbol,
-            probability,
+            symbol: symbol(code),
+            probability: probability(order[0]),
             alternatives,
-            doubt: doubt(reading, probability, &heard.conditions),
+            doubt: doubt(reading, probability(order[0]), &heard.conditions),
         }
     }
 

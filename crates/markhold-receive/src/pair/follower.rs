@@ -71,6 +71,18 @@ pub struct Heard {
     pub conditions: Conditions,
 }
 
+/// Where a follower stands: all that reading on from there needs.
+pub struct Standing<'a> {
+    /// Where its next window begins, s.
+    pub begin_s: f64,
+    /// Up to where it has given out readings, s.
+    pub committed_s: f64,
+    /// Duration of an element, s.
+    pub element_s: f64,
+    /// What it knows of the pair.
+    pub known: Known<'a>,
+}
+
 /// Follows one pair.
 pub struct Follower {
     // derived
@@ -319,6 +331,16 @@ impl Follower {
         let evidence = [-TRIAL, 0.0, TRIAL].map(|by| window.evidence_with(reading, &known, by));
         if let Some(element_s) = self.speed.learn(evidence, self.element_s) {
             self.element_s = element_s;
+        }
+    }
+
+    /// Where it stands.
+    pub fn standing(&self) -> Standing<'_> {
+        Standing {
+            begin_s: self.begin_s,
+            committed_s: self.committed_s,
+            element_s: self.element_s,
+            known: self.known(),
         }
     }
 

@@ -22,6 +22,7 @@ const NOISE_WEIGHT: f32 = 20.0;
 const POWER_WEIGHT: f32 = 10.0;
 
 /// Levels of mark and of space, in units of the narrow streams.
+#[derive(Clone)]
 pub struct Levels {
     /// Instant of each span's middle, s, and what it showed.
     memory: Vec<(f64, [Showing; 2])>,

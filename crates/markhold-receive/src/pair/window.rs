@@ -65,6 +65,7 @@ pub struct WindowReading {
 }
 
 /// All that is known beforehand when a window is read.
+#[derive(Clone, Copy)]
 pub struct Known<'a> {
     /// Where mark and space lie.
     pub tracks: &'a [Track; 2],

@@ -21,7 +21,7 @@ const MOST_TRIALS: usize = 2;
 /// Least and greatest shift, Hz, with room for errors of measurement.
 const SHIFTS_HZ: (f64, f64) = (78.0, 1012.0);
 /// A forced shift may differ by this much from the measured humps, Hz.
-const FORCED_SHIFT_HZ: f64 = 15.0;
+pub(crate) const FORCED_SHIFT_HZ: f64 = 15.0;
 /// Tones nearer than this to one that is being copied belong to it, Hz.
 const TAKEN_HZ: f64 = 35.0;
 /// Between the tones of a shift below this there is no room for another signal, Hz.
@@ -29,7 +29,7 @@ const NARROW_HZ: f64 = 250.0;
 /// A pair of the same shift within this of one being copied is the same, moved, Hz.
 const MOVED_HZ: f64 = 90.0;
 /// A signal that is asked for lies with its middle this near, or within half its shift, Hz.
-const AT_HZ: f64 = 100.0;
+pub(crate) const AT_HZ: f64 = 100.0;
 /// For how long a signal that was not asked for is known, s.
 const ELSEWHERE_S: f64 = 20.0;
 /// The weaker tone of a pair has at least this share of the stronger one's power (-19 dB:
@@ -75,6 +75,13 @@ impl Finder {
             elsewhere: Vec::new(),
             credit: SAVED_TRIALS,
         }
+    }
+
+    /// Looks by other settings from now on. What was rejected or not wanted is judged again.
+    pub fn set_settings(&mut self, settings: &Settings) {
+        self.settings = settings.clone();
+        self.rejected.clear();
+        self.elsewhere.clear();
     }
 
     /// Takes in the latest frame of the band; looks for new pairs now and then. `taken_hz`

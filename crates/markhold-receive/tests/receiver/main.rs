@@ -2,9 +2,11 @@
 //!
 //! One program, so that it is linked once; each module is one idea.
 
+mod early;
 mod ending;
 mod forced;
 mod hear;
+mod held;
 mod hostile;
 mod laws;
 mod printing;

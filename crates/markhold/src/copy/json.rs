@@ -4,6 +4,7 @@
 //! |---|---|
 //! | `file` | before the first event of each file |
 //! | `signal` | a signal was found |
+//! | `early` | a first reading of a character, with `--early`; as `character` |
 //! | `character` | a character was decided |
 //! | `end` | a signal ended; final measurements |
 //! | `file-end` | after the last event of each file, also after an error |
@@ -44,16 +45,8 @@ enum Object<'a> {
         begin: Option<&'a str>,
     },
     Signal(SignalObject),
-    Character {
-        signal: u32,
-        start: f64,
-        code: u8,
-        shift: &'static str,
-        glyph: Option<char>,
-        probability: f64,
-        alternatives: [AlternativeObject; 2],
-        doubt: Option<&'static str>,
-    },
+    Early(CharacterObject),
+    Character(CharacterObject),
     End(SignalObject),
     FileEnd {
         name: &'a str,
@@ -63,6 +56,18 @@ enum Object<'a> {
         notices: Vec<String>,
         error: Option<String>,
     },
+}
+
+#[derive(Serialize)]
+struct CharacterObject {
+    signal: u32,
+    start: f64,
+    code: u8,
+    shift: &'static str,
+    glyph: Option<char>,
+    probability: f64,
+    alternatives: [AlternativeObject; 2],
+    doubt: Option<&'static str>,
 }
 
 #[derive(Serialize)]
@@ -132,10 +137,10 @@ impl From<&Alternative> for AlternativeObject {
     }
 }
 
-impl From<&Character> for Object<'_> {
+impl From<&Character> for CharacterObject {
     fn from(character: &Character) -> Self {
         let [first, second] = &character.alternatives;
-        Object::Character {
+        CharacterObject {
             signal: character.signal.0,
             start: rounded(character.start_s, 4),
             code: character.code.value(),
@@ -165,7 +170,8 @@ impl<W: Write> Output for Json<W> {
     fn event(&mut self, event: &Event) -> io::Result<()> {
         self.line(&match event {
             Event::Found(signal) => Object::Signal(signal.into()),
-            Event::Character(character) => character.into(),
+            Event::Early(character) => Object::Early(character.into()),
+            Event::Character(character) => Object::Character(character.into()),
             Event::Ended(signal) => Object::End(signal.into()),
         })
     }

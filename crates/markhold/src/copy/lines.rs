@@ -117,6 +117,7 @@ impl<W: Write> Output for Lines<W> {
     fn event(&mut self, event: &Event) -> io::Result<()> {
         match event {
             Event::Found(signal) => self.found(signal),
+            Event::Early(_) => {}
             Event::Character(character) => self.character(character)?,
             Event::Ended(signal) => self.close(signal.id)?,
         }

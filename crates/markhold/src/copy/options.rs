@@ -46,6 +46,10 @@ pub struct Options {
     #[arg(long)]
     json: bool,
 
+    /// Print first readings too, each as soon as its stop element was heard
+    #[arg(long, requires = "json")]
+    early: bool,
+
     /// Print doubtful characters like the others, or visibly marked (on a terminal marked
     /// is usual, elsewhere plain)
     #[arg(long, value_enum, conflicts_with = "json")]
@@ -101,6 +105,7 @@ impl Options {
             figures_row: self.figures.into(),
             unshift_on_space: self.unshift_on_space,
             all: self.all,
+            early: self.early,
         }
     }
 

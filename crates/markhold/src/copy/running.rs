@@ -60,6 +60,7 @@ impl<W: Write> Output for Running<W> {
     fn event(&mut self, event: &Event) -> io::Result<()> {
         match event {
             Event::Found(_) | Event::Ended(_) => self.end_line(),
+            Event::Early(_) => Ok(()),
             Event::Character(character) => self.character(character),
         }
     }

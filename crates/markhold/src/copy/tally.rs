@@ -23,6 +23,7 @@ impl Tally {
                 self.signals += 1;
                 Some(words::found(signal))
             }
+            Event::Early(_) => None,
             Event::Character(character) => {
                 self.characters += 1;
                 let (characters, doubtful) = self.open.entry(character.signal).or_default();

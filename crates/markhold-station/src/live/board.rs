@@ -1,0 +1,252 @@
+//! The board: the sum of all reports so far, enough to draw the page.
+
+use super::command::InUse;
+use super::instruments::{Instruments, Row};
+use super::report::{Anchor, Counts, Followed, InputReport, Report};
+use super::serial;
+use super::subscription::{Subscription, WAITING};
+use super::tuning::Tuning;
+use markhold_receive::event::{Character, Event, Signal};
+use serde::{Serialize, Serializer};
+use std::collections::VecDeque;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use tokio::sync::broadcast;
+
+/// Characters kept for a page that is loaded later: an hour of continuous sending at
+/// 45.45 baud is 22 000.
+const SHEET: usize = 25_000;
+/// First readings kept: some seconds of several signals.
+const EARLY: usize = 1000;
+/// A first reading begins where the decided character does, within half an element, s.
+const SAME_S: f64 = 0.011;
+/// Points of drift kept, one in [`DRIFT_EVERY_S`]: two hours.
+const DRIFT: usize = 3600;
+/// Time between two points of drift, s.
+const DRIFT_EVERY_S: f64 = 2.0;
+/// Rows of the passband picture kept: twelve seconds.
+const ROWS: usize = 300;
+/// Input reports kept.
+const INPUTS: usize = 200;
+/// Signals that have ended, kept for their names and numbers.
+const ENDED: usize = 200;
+
+/// Where a signal was.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct FollowedPoint {
+    /// Live time, s.
+    pub at_s: f64,
+    /// The signal.
+    pub signal: u32,
+    /// Mark, Hz.
+    pub mark_hz: f64,
+    /// Space, Hz.
+    pub space_hz: f64,
+    /// Energy of an element over noise density, dB.
+    pub es_n0_db: f64,
+    /// Mean probability of the latest characters, 0 to 1.
+    pub quality: Option<f32>,
+}
+
+/// The sum of all reports so far. Parts that grow are bounded; the oldest go first.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct Snapshot {
+    /// Up to where the sound is taken in, live time, s.
+    pub until_s: f64,
+    /// The source listened to.
+    pub name: String,
+    /// Its rate, Hz.
+    pub rate: u32,
+    /// What the clock showed, at every start and after every gap.
+    pub anchors: VecDeque<Anchor>,
+    /// What happened to the input.
+    pub inputs: VecDeque<InputReport>,
+    /// Why there is no sound, while there is none.
+    pub gone: Option<String>,
+    /// What is set.
+    pub in_use: InUse,
+    /// The signals followed now.
+    pub followed: Vec<Followed>,
+    /// Signals that have ended.
+    #[serde(serialize_with = "signals")]
+    pub ended: VecDeque<Signal>,
+    /// Characters so far, in the order they were decided.
+    #[serde(serialize_with = "sheet")]
+    pub sheet: VecDeque<Character>,
+    /// First readings of characters that are not decided yet.
+    #[serde(serialize_with = "sheet")]
+    pub early: VecDeque<Character>,
+    /// Characters that the sheet no longer holds.
+    pub sheet_dropped: u64,
+    /// Where the signals were.
+    pub drift: VecDeque<FollowedPoint>,
+    /// Latest rows of the passband picture.
+    pub rows: VecDeque<Row>,
+    /// Latest pictures and meters, without rows.
+    pub instruments: Instruments,
+    /// What to do with the dial.
+    pub tuning: Tuning,
+    /// Counted things.
+    pub counts: Counts,
+}
+
+fn signals<S: Serializer>(ended: &VecDeque<Signal>, to: S) -> Result<S::Ok, S::Error> {
+    serial::signals(ended, to)
+}
+
+fn sheet<S: Serializer>(sheet: &VecDeque<Character>, to: S) -> Result<S::Ok, S::Error> {
+    serial::characters(sheet, to)
+}
+
+/// Adds to a bounded queue; returns how many fell out.
+fn push<T>(queue: &mut VecDeque<T>, item: T, most: usize) -> u64 {
+    queue.push_back(item);
+    let over = queue.len().saturating_sub(most);
+    queue.drain(..over);
+    over as u64
+}
+
+impl Snapshot {
+    /// Takes in a report.
+    pub fn take(&mut self, report: &Report) {
+        match report {
+            Report::Event(event) => self.take_event(event),
+            Report::Followed(followed) => self.take_followed(followed),
+            Report::Instruments(instruments) => self.take_instruments(instruments),
+            Report::Tuning(tuning) => self.tuning = tuning.clone(),
+            Report::Input(input) => self.take_input(input),
+            Report::Counts(counts) => self.counts = *counts,
+            Report::Settings(in_use) => self.in_use = *in_use,
+        }
+    }
+
+    fn take_event(&mut self, event: &Event) {
+        match event {
+            Event::Found(_) => {}
+            Event::Early(character) => {
+                push(&mut self.early, character.clone(), EARLY);
+            }
+            Event::Character(character) => {
+                let until_s = character.start_s + SAME_S;
+                let stays = |e: &Character| e.signal != character.signal || e.start_s > until_s;
+                self.early.retain(stays);
+                self.sheet_dropped += push(&mut self.sheet, character.clone(), SHEET);
+            }
+            Event::Ended(signal) => {
+                self.followed.retain(|f| f.signal.id != signal.id);
+                self.early.retain(|e| e.signal != signal.id);
+                push(&mut self.ended, signal.clone(), ENDED);
+            }
+        }
+    }
+
+    fn take_followed(&mut self, followed: &[Followed]) {
+        self.followed = followed.to_vec();
+        for f in followed {
+            let id = f.signal.id.0;
+            let before = self.drift.iter().rev().find(|p| p.signal == id);
+            if before.is_none_or(|p| f.signal.until_s - p.at_s >= DRIFT_EVERY_S) {
+                let point = FollowedPoint {
+                    at_s: f.signal.until_s,
+                    signal: id,
+                    mark_hz: f.signal.mark_hz,
+                    space_hz: f.signal.space_hz,
+                    es_n0_db: f.signal.es_n0_db,
+                    quality: f.quality,
+                };
+                push(&mut self.drift, point, DRIFT);
+            }
+        }
+    }
+
+    fn take_instruments(&mut self, instruments: &Instruments) {
+        self.until_s = instruments.until_s;
+        for row in &instruments.rows {
+            push(&mut self.rows, row.clone(), ROWS);
+        }
+        self.instruments = instruments.clone();
+        self.instruments.rows.clear();
+    }
+
+    fn take_input(&mut self, input: &InputReport) {
+        match input {
+            InputReport::Listening { name, rate, anchor } => {
+                self.name.clone_from(name);
+                self.rate = *rate;
+                self.gone = None;
+                push(&mut self.anchors, *anchor, INPUTS);
+            }
+            InputReport::Back { rate, anchor, .. } => {
+                self.rate = *rate;
+                self.gone = None;
+                push(&mut self.anchors, *anchor, INPUTS);
+            }
+            InputReport::Gone { why, .. } => self.gone = Some(why.clone()),
+            InputReport::Ended { why, .. } => {
+                let why = why.clone();
+                self.gone = Some(why.unwrap_or_else(|| "the sound has ended".into()));
+            }
+            _ => {}
+        }
+        push(&mut self.inputs, input.clone(), INPUTS);
+    }
+}
+
+/// What the threads share: the sum so far and the way to the subscribers.
+pub(super) struct Board {
+    inner: Mutex<Inner>,
+}
+
+struct Inner {
+    sum: Snapshot,
+    /// `None` once everything is told.
+    reports: Option<broadcast::Sender<Arc<Report>>>,
+}
+
+impl Board {
+    pub(super) fn new(in_use: InUse) -> Self {
+        let sum = Snapshot {
+            in_use,
+            ..Snapshot::default()
+        };
+        let reports = Some(broadcast::Sender::new(WAITING));
+        Board {
+            inner: Mutex::new(Inner { sum, reports }),
+        }
+    }
+
+    /// A thread that died while it held the lock left the sum whole enough to show.
+    fn lock(&self) -> MutexGuard<'_, Inner> {
+        self.inner.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// Looks at the sum so far without copying it. Everything waits meanwhile.
+    pub(super) fn look<T>(&self, look: impl FnOnce(&Snapshot) -> T) -> T {
+        look(&self.lock().sum)
+    }
+
+    /// Tells a report. Sum and queues change together, so that [`Board::join`] misses
+    /// nothing and gets nothing twice.
+    pub(super) fn tell(&self, report: Report) {
+        let mut inner = self.lock();
+        inner.sum.take(&report);
+        if let Some(reports) = &inner.reports {
+            // No subscriber is no error.
+            let _ = reports.send(Arc::new(report));
+        }
+    }
+
+    /// The sum, and all that is told from here on.
+    pub(super) fn join(&self) -> (Snapshot, Subscription) {
+        let inner = self.lock();
+        let queue = match &inner.reports {
+            Some(reports) => reports.subscribe(),
+            None => broadcast::channel(1).1,
+        };
+        (inner.sum.clone(), Subscription { queue })
+    }
+
+    /// All is told: subscriptions end.
+    pub(super) fn close(&self) {
+        self.lock().reports = None;
+    }
+}

@@ -1,0 +1,147 @@
+//! The handle of the live path, and its start and end.
+
+use super::board::{Board, Snapshot};
+use super::command::{Command, CommandError, InUse};
+use super::copying;
+use super::keep::{KeepNothing, KeepSound};
+use super::source::{Control, Source};
+use super::subscription::Subscription;
+use super::worker::{Order, Worker};
+use markhold_receive::SettingsError;
+use std::sync::mpsc::{Sender, channel};
+use std::sync::{Arc, Mutex, PoisonError};
+use std::thread::JoinHandle;
+
+/// How to begin.
+pub struct LiveOptions {
+    /// What is set at the start.
+    pub in_use: InUse,
+    /// What keeps the raw sound.
+    pub keeper: Box<dyn KeepSound>,
+    /// The clock; another one only in tests.
+    pub clock: fn() -> jiff::Timestamp,
+}
+
+impl Default for LiveOptions {
+    /// Finds everything, keeps nothing.
+    fn default() -> Self {
+        LiveOptions {
+            in_use: InUse::default(),
+            keeper: Box::new(KeepNothing),
+            clock: jiff::Timestamp::now,
+        }
+    }
+}
+
+/// The live path: two threads, and this handle to them.
+///
+/// Clones speak to the same threads. They end with [`Live::stop`], or when the last handle
+/// is dropped; the end of a source does not end them, since another may be chosen.
+#[derive(Clone)]
+pub struct Live {
+    board: Arc<Board>,
+    orders: Sender<Order>,
+    threads: Arc<Mutex<Vec<JoinHandle<()>>>>,
+}
+
+impl Live {
+    /// Begins to listen.
+    ///
+    /// # Errors
+    ///
+    /// A setting, or a rate of the source, that the receiver cannot work with.
+    pub fn start(source: Box<dyn Source>, options: LiveOptions) -> Result<Self, SettingsError> {
+        options.in_use.settings().check(f64::from(source.rate()))?;
+        let board = Arc::new(Board::new(options.in_use));
+        let (orders, taken) = channel();
+        let (copying, copier) = copying::start(board.clone(), options.in_use);
+        let worker = Worker::new(board.clone(), copying, options);
+        let sound = std::thread::Builder::new()
+            .name("sound".into())
+            .spawn(move || worker.run(source, &taken))
+            .expect("the system gives a thread");
+        let threads = Arc::new(Mutex::new(vec![sound, copier]));
+        Ok(Live {
+            board,
+            orders,
+            threads,
+        })
+    }
+
+    /// Everything so far, enough to draw the page, and a queue with everything from here
+    /// on: nothing is missing between the two and nothing comes twice.
+    pub fn join(&self) -> (Snapshot, Subscription) {
+        self.board.join()
+    }
+
+    /// A queue with everything from here on.
+    pub fn subscribe(&self) -> Subscription {
+        self.board.join().1
+    }
+
+    /// Everything so far.
+    pub fn snapshot(&self) -> Snapshot {
+        self.board.look(Snapshot::clone)
+    }
+
+    /// What is set.
+    pub fn in_use(&self) -> InUse {
+        self.board.look(|sum| sum.in_use)
+    }
+
+    /// Asks for something. What changes is told as a report.
+    ///
+    /// # Errors
+    ///
+    /// A value that cannot work; a source that cannot be turned.
+    pub fn command(&self, command: Command) -> Result<(), CommandError> {
+        let mut in_use = self.in_use();
+        match command {
+            Command::Hold(hold) => in_use.hold = hold,
+            Command::LetGo => in_use.hold = Default::default(),
+            Command::Sideband(sideband) => in_use.sideband = sideband,
+            Command::Target(target) => in_use.target = target,
+            Command::Set(all) => in_use = all,
+            Command::Control(control) => return self.control(control),
+        }
+        let rate = self.board.look(|sum| sum.rate);
+        // Before the first sound the rate is not known; 8000 Hz then stands for it.
+        let rate = if rate == 0 { 8000 } else { rate };
+        in_use.settings().check(f64::from(rate))?;
+        self.order(Order::Set(in_use))
+    }
+
+    fn control(&self, control: Control) -> Result<(), CommandError> {
+        let (answer, answered) = channel();
+        self.order(Order::Control(control, answer))?;
+        let result = answered.recv().map_err(|_| CommandError::Stopped)?;
+        result.map_err(CommandError::Control)
+    }
+
+    /// Listens to another source. What the one before gave is copied to its end first.
+    ///
+    /// # Errors
+    ///
+    /// A rate that the receiver cannot work with; the source before is kept then.
+    pub fn listen_to(&self, source: Box<dyn Source>) -> Result<(), CommandError> {
+        let settings = self.in_use().settings();
+        settings.check(f64::from(source.rate()))?;
+        self.order(Order::Source(source))
+    }
+
+    fn order(&self, order: Order) -> Result<(), CommandError> {
+        self.orders.send(order).map_err(|_| CommandError::Stopped)
+    }
+
+    /// Ends: what was heard is copied to its end and the keeper finishes. Waits for that.
+    pub fn stop(&self) {
+        // They may have ended already.
+        let _ = self.orders.send(Order::Stop);
+        let mut threads = self.threads.lock().unwrap_or_else(PoisonError::into_inner);
+        for thread in threads.drain(..) {
+            // A thread that panicked has said so on standard error.
+            let _ = thread.join();
+        }
+        self.board.close();
+    }
+}

@@ -1,0 +1,69 @@
+//! The keeping of raw sound: what the archive gives to the live path.
+
+use super::report::Anchor;
+use markhold_receive::event::Event;
+
+/// Keeps sound. It gets every sample before anything else does.
+///
+/// An error is reported and listening goes on; the next call may succeed again.
+pub trait KeepSound: Send {
+    /// Sound from a source begins, or begins again at another rate. What was kept before is
+    /// finished.
+    ///
+    /// # Errors
+    ///
+    /// Why nothing can be kept, in words for the person.
+    fn begin(&mut self, source: &str, rate: u32, anchor: &Anchor) -> Result<(), String>;
+
+    /// Keeps samples.
+    ///
+    /// # Errors
+    ///
+    /// Why they could not be kept.
+    fn sound(&mut self, samples: &[f32]) -> Result<(), String>;
+
+    /// So many samples were lost here.
+    ///
+    /// # Errors
+    ///
+    /// Why that could not be written down.
+    fn gap(&mut self, lost: u64) -> Result<(), String>;
+
+    /// The copy of what was kept; comes seconds after the sound, from the same thread.
+    ///
+    /// # Errors
+    ///
+    /// Why it could not be written down.
+    fn event(&mut self, _event: &Event) -> Result<(), String> {
+        Ok(())
+    }
+
+    /// Nothing more comes.
+    ///
+    /// # Errors
+    ///
+    /// Why it could not be finished.
+    fn finish(&mut self) -> Result<(), String>;
+}
+
+/// Keeps nothing.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct KeepNothing;
+
+impl KeepSound for KeepNothing {
+    fn begin(&mut self, _: &str, _: u32, _: &Anchor) -> Result<(), String> {
+        Ok(())
+    }
+
+    fn sound(&mut self, _: &[f32]) -> Result<(), String> {
+        Ok(())
+    }
+
+    fn gap(&mut self, _: u64) -> Result<(), String> {
+        Ok(())
+    }
+
+    fn finish(&mut self) -> Result<(), String> {
+        Ok(())
+    }
+}

@@ -1,0 +1,40 @@
+//! Live: sound as it comes, kept, copied and shown at the same time.
+//!
+//! ```text
+//!   source -> sound thread: keeper first, then instruments and tuning --+
+//!                |                                                      +-> board, subscribers
+//!                +--> queue --> copying thread: receiver ---------------+
+//! ```
+//!
+//! * [`Source`] is where sound comes from: a device, a file, the practice band.
+//! * [`Live`] is the handle: [`Live::start`], [`Live::join`] (what there is, and what comes),
+//!   [`Live::command`], [`Live::stop`].
+//! * [`Report`] is everything that is told; [`Snapshot`] is the sum of all reports so far,
+//!   enough to draw a page after it was reloaded.
+//! * [`KeepSound`] keeps the raw sound: it gets every sample before anything else does.
+//!
+//! Time is seconds since the start, counted in samples; sound that was lost counts as time
+//! that went by. [`Anchor`] says what the clock showed then.
+
+mod board;
+mod command;
+mod copying;
+mod engine;
+mod file;
+pub mod instruments;
+mod keep;
+mod report;
+mod serial;
+mod source;
+mod subscription;
+pub mod tuning;
+mod worker;
+
+pub use board::{FollowedPoint, Snapshot};
+pub use command::{Command, CommandError, Hold, InUse, Sideband, Target};
+pub use engine::{Live, LiveOptions};
+pub use file::{FileSource, Pace};
+pub use keep::{KeepNothing, KeepSound};
+pub use report::{Anchor, Counts, Followed, InputReport, Report};
+pub use source::{Control, Source, Taken};
+pub use subscription::{Delivery, Subscription};

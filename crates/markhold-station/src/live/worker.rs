@@ -1,0 +1,219 @@
+//! The sound thread: keeps what comes, shows it, hands it on to the copying.
+
+use super::board::Board;
+use super::command::InUse;
+use super::copying::{Copying, Job};
+use super::engine::LiveOptions;
+use super::keep::KeepSound;
+use super::report::{Anchor, InputReport, Report};
+use super::source::{Control, PATIENCE, Source, Taken};
+use std::sync::Arc;
+use std::sync::mpsc::{Receiver, Sender, TryRecvError};
+
+/// What the handle asks of the sound thread.
+pub(super) enum Order {
+    Set(InUse),
+    Control(Control, Sender<Result<(), String>>),
+    Source(Box<dyn Source>),
+    Stop,
+}
+
+/// The state of the sound thread.
+pub(super) struct Worker {
+    // configured
+    board: Arc<Board>,
+    copying: Copying,
+    keeper: Box<dyn KeepSound>,
+    clock: fn() -> jiff::Timestamp,
+    // state
+    in_use: InUse,
+    /// Rate of the source, Hz.
+    rate: u32,
+    /// Live time at the begin of the source or of its latest change of rate, s.
+    since_s: f64,
+    /// Samples since then, lost ones included.
+    samples: u64,
+    /// Whether the keeper's latest error has been told and nothing was kept since.
+    keeps_failing: bool,
+    /// The source has ended; orders are waited for.
+    ended: bool,
+}
+
+impl Worker {
+    pub(super) fn new(board: Arc<Board>, copying: Copying, options: LiveOptions) -> Self {
+        Worker {
+            board,
+            copying,
+            keeper: options.keeper,
+            clock: options.clock,
+            in_use: options.in_use,
+            rate: 0,
+            since_s: 0.0,
+            samples: 0,
+            keeps_failing: false,
+            ended: false,
+        }
+    }
+
+    /// Runs until told to stop or until nobody is left who could tell.
+    pub(super) fn run(mut self, mut source: Box<dyn Source>, orders: &Receiver<Order>) {
+        self.listen(source.as_ref());
+        let mut block = Vec::new();
+        while self.obey(&mut source, orders) {
+            self.keep_events();
+            if self.ended {
+                std::thread::sleep(PATIENCE);
+                continue;
+            }
+            let taken = source.take(&mut block);
+            self.taken(taken, &block, source.as_ref());
+        }
+        self.copying.finish();
+        self.keep_events();
+        let finished = self.keeper.finish();
+        self.kept(finished);
+    }
+
+    /// Live time, s.
+    fn now_s(&self) -> f64 {
+        self.since_s + self.samples as f64 / f64::from(self.rate.max(1))
+    }
+
+    fn anchor(&self) -> Anchor {
+        Anchor {
+            at_s: self.now_s(),
+            utc: (self.clock)(),
+        }
+    }
+
+    /// Does what was asked; whether to go on.
+    fn obey(&mut self, source: &mut Box<dyn Source>, orders: &Receiver<Order>) -> bool {
+        loop {
+            match orders.try_recv() {
+                Ok(Order::Set(in_use)) => self.set(in_use),
+                Ok(Order::Control(control, answer)) => {
+                    // Who asked may have gone.
+                    let _ = answer.send(source.control(control));
+                }
+                Ok(Order::Source(other)) => {
+                    *source = other;
+                    self.listen(source.as_ref());
+                }
+                Ok(Order::Stop) | Err(TryRecvError::Disconnected) => return false,
+                Err(TryRecvError::Empty) => return true,
+            }
+        }
+    }
+
+    fn set(&mut self, in_use: InUse) {
+        self.in_use = in_use;
+        self.copying.send(Job::Set(in_use), true);
+        self.board.tell(Report::Settings(in_use));
+    }
+
+    /// Sound from a source begins.
+    fn listen(&mut self, source: &dyn Source) {
+        self.begin(source);
+        self.board.tell(Report::Input(InputReport::Listening {
+            name: source.name(),
+            rate: self.rate,
+            anchor: self.anchor(),
+        }));
+    }
+
+    /// Everything begins anew here: rate and place in time.
+    fn begin(&mut self, source: &dyn Source) {
+        self.since_s = self.now_s();
+        self.samples = 0;
+        self.rate = source.rate();
+        self.ended = false;
+        let begun = self.keeper.begin(&source.name(), self.rate, &self.anchor());
+        self.kept(begun);
+        let job = Job::Begin {
+            rate: self.rate,
+            at_s: self.since_s,
+        };
+        self.copying.send(job, true);
+    }
+
+    fn taken(&mut self, taken: Taken, block: &[f32], source: &dyn Source) {
+        match taken {
+            Taken::Sound => self.sound(block, source.is_live()),
+            Taken::Nothing => {}
+            Taken::Gap { lost } => {
+                let at_s = self.now_s();
+                let lost_s = self.lost(lost);
+                self.tell(InputReport::Gap { at_s, lost_s });
+            }
+            Taken::Gone { why } => {
+                let at_s = self.now_s();
+                self.tell(InputReport::Gone { at_s, why });
+            }
+            Taken::Back { lost } => self.back(lost, source),
+            Taken::Ended { why } => {
+                self.ended = true;
+                let at_s = self.now_s();
+                self.copying.send(Job::End { at_s, why }, true);
+            }
+        }
+    }
+
+    fn tell(&self, input: InputReport) {
+        self.board.tell(Report::Input(input));
+    }
+
+    /// Kept first; everything clever comes after.
+    fn sound(&mut self, block: &[f32], is_live: bool) {
+        let kept = self.keeper.sound(block);
+        self.kept(kept);
+        let at_s = self.now_s();
+        self.samples += block.len() as u64;
+        if let Some(left_out) = self.copying.sound(block, !is_live) {
+            let lost_s = left_out as f64 / f64::from(self.rate);
+            self.tell(InputReport::Behind { at_s, lost_s });
+        }
+    }
+
+    /// Samples were lost; for how long, s.
+    fn lost(&mut self, lost: u64) -> f64 {
+        let marked = self.keeper.gap(lost);
+        self.kept(marked);
+        self.samples += lost;
+        self.copying.send(Job::Lost { samples: lost }, true);
+        lost as f64 / f64::from(self.rate)
+    }
+
+    fn back(&mut self, lost: u64, source: &dyn Source) {
+        let lost_s = self.lost(lost);
+        if source.rate() != self.rate {
+            self.begin(source);
+        }
+        self.tell(InputReport::Back {
+            at_s: self.now_s(),
+            lost_s,
+            rate: self.rate,
+            anchor: self.anchor(),
+        });
+    }
+
+    /// The copy goes to the keeper from this thread, so that it needs no lock.
+    fn keep_events(&mut self) {
+        while let Some(event) = self.copying.event() {
+            let kept = self.keeper.event(&event);
+            self.kept(kept);
+        }
+    }
+
+    /// Tells the first of a row of errors.
+    fn kept(&mut self, result: Result<(), String>) {
+        match result {
+            Ok(()) => self.keeps_failing = false,
+            Err(_) if self.keeps_failing => {}
+            Err(why) => {
+                self.keeps_failing = true;
+                let at_s = self.now_s();
+                self.tell(InputReport::NotKept { at_s, why });
+            }
+        }
+    }
+}
