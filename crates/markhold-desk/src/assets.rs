@@ -26,12 +26,17 @@ fn kind(name: &str) -> &'static str {
 /// is still good: after an update it never mixes old with new.
 pub fn file(name: &str, asked: &HeaderMap) -> Response<Body> {
     let Some(file) = Files::get(name) else {
-        return words(StatusCode::NOT_FOUND, "There is nothing of that name on the desk.\n");
+        return words(
+            StatusCode::NOT_FOUND,
+            "There is nothing of that name on the desk.\n",
+        );
     };
     let hash = file.metadata.sha256_hash();
     let tag: String = hash[..8].iter().map(|b| format!("{b:02x}")).collect();
     let tag = format!("\"{tag}\"");
-    let same = asked.get(IF_NONE_MATCH).is_some_and(|t| t.as_bytes() == tag.as_bytes());
+    let same = asked
+        .get(IF_NONE_MATCH)
+        .is_some_and(|t| t.as_bytes() == tag.as_bytes());
     let (status, body) = if same {
         (StatusCode::NOT_MODIFIED, Body::empty())
     } else {
@@ -66,8 +71,14 @@ mod tests {
         assert_eq!(answer.headers()[CONTENT_TYPE], "text/html; charset=utf-8");
         let mut asked = HeaderMap::new();
         asked.insert(IF_NONE_MATCH, answer.headers()[ETAG].clone());
-        assert_eq!(file("index.html", &asked).status(), StatusCode::NOT_MODIFIED);
-        assert_eq!(file("../Cargo.toml", &asked).status(), StatusCode::NOT_FOUND);
+        assert_eq!(
+            file("index.html", &asked).status(),
+            StatusCode::NOT_MODIFIED
+        );
+        assert_eq!(
+            file("../Cargo.toml", &asked).status(),
+            StatusCode::NOT_FOUND
+        );
     }
 
     /// The policy allows nothing inline and nothing from elsewhere; the files keep to it.
@@ -79,7 +90,14 @@ mod tests {
                 continue;
             }
             let text = String::from_utf8(file.data.into_owned()).expect("text");
-            for bad in ["<script>", "<style", "style=\"", "onclick=", "eval(", "innerHTML"] {
+            for bad in [
+                "<script>",
+                "<style",
+                "style=\"",
+                "onclick=",
+                "eval(",
+                "innerHTML",
+            ] {
                 assert!(!text.contains(bad), "{name} holds {bad}");
             }
             let foreign = text.matches("://").count() - text.matches("http://www.w3.org/").count();

@@ -46,7 +46,12 @@ pub fn frame<'a>(
     out.extend(instruments.level.rms_db.to_le_bytes());
     out.extend(instruments.level.clipped.to_le_bytes());
     let tones = instruments.tones_hz;
-    out.extend([state(instruments.level.state), u8::from(tones.is_some()), 0, 0]);
+    out.extend([
+        state(instruments.level.state),
+        u8::from(tones.is_some()),
+        0,
+        0,
+    ]);
     for hz in tones.unwrap_or_default() {
         out.extend((hz as f32).to_le_bytes());
     }

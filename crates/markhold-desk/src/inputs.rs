@@ -37,6 +37,8 @@ impl Inputs for NoInputs {
     }
 
     fn open(&self, id: &str) -> Result<Box<dyn Source>, String> {
-        Err(format!("there is no input \"{id}\"; choose one from the list"))
+        Err(format!(
+            "there is no input \"{id}\"; choose one from the list"
+        ))
     }
 }

@@ -64,7 +64,7 @@ impl Pictures {
     }
 
     /// The next message, if there is something to show and the browser keeps up.
-    pub fn next(&mut self) -> Option<Vec<u8>> {
+    pub fn message(&mut self) -> Option<Vec<u8>> {
         if self.sent - self.painted >= AHEAD {
             return None;
         }
@@ -107,13 +107,17 @@ mod tests {
     #[test]
     fn what_comes_quickly_goes_in_one_message() {
         let mut pictures = Pictures::default();
-        assert_eq!(pictures.next(), None);
+        assert_eq!(pictures.message(), None);
         pictures.add(&picture(1.0, LevelState::Clipping));
         pictures.add(&picture(2.0, LevelState::Good));
-        let message = pictures.next().expect("something");
+        let message = pictures.message().expect("something");
         assert_eq!((message[2], message[6]), (2, 2), "two rows, two points");
-        assert_eq!((message[32], message[36]), (2, 1), "nothing clipped is lost");
-        assert_eq!(pictures.next(), None);
+        assert_eq!(
+            (message[32], message[36]),
+            (2, 1),
+            "nothing clipped is lost"
+        );
+        assert_eq!(pictures.message(), None);
     }
 
     #[test]
@@ -122,7 +126,7 @@ mod tests {
         let mut send = |painted: Option<u32>| {
             painted.into_iter().for_each(|n| pictures.painted(n));
             pictures.add(&picture(1.0, LevelState::Good));
-            pictures.next().is_some()
+            pictures.message().is_some()
         };
         let sent = (0..200).filter(|_| send(None)).count();
         assert_eq!(sent, AHEAD as usize);

@@ -156,8 +156,16 @@ mod tests {
     #[test]
     fn nothing_is_claimed_without_reason() {
         assert_eq!(settling(&[]), None);
-        assert_eq!(settling(&evening(100.0, 300.0, 30.0, 1e9)), None, "too short");
-        assert_eq!(settling(&evening(0.0, 300.0, 600.0, 1e9)), None, "it stands still");
+        assert_eq!(
+            settling(&evening(100.0, 300.0, 30.0, 1e9)),
+            None,
+            "too short"
+        );
+        assert_eq!(
+            settling(&evening(0.0, 300.0, 600.0, 1e9)),
+            None,
+            "it stands still"
+        );
         let straight = |k: u32| Point {
             at_s: f64::from(k),
             hz: 0.05 * f64::from(k),
@@ -173,7 +181,10 @@ mod tests {
         let fit = settling(&points).expect("it is clear");
         for (at_s, hz) in joined(&points, Some(&fit)) {
             let expected = 80.0 * (-at_s / 200.0_f64).exp();
-            assert!((hz - expected).abs() < 4.0, "{at_s} s: {hz}, not {expected}");
+            assert!(
+                (hz - expected).abs() < 4.0,
+                "{at_s} s: {hz}, not {expected}"
+            );
         }
         let rough = joined(&points, None);
         assert!(rough.windows(2).all(|w| (w[1].1 - w[0].1).abs() < 3.0));

@@ -84,7 +84,8 @@ impl Warm {
         let settling = settling(&self.points);
         let all = joined(&self.points, settling.as_ref());
         let step = all.len().div_ceil(DRAWN).max(1);
-        let rounded = |(t, hz): &(f64, f64)| ((t * 10.0).round() / 10.0, (hz * 10.0).round() / 10.0);
+        let rounded =
+            |(t, hz): &(f64, f64)| ((t * 10.0).round() / 10.0, (hz * 10.0).round() / 10.0);
         Drifted {
             curve: all.iter().step_by(step).map(rounded).collect(),
             settling,
@@ -132,7 +133,10 @@ mod tests {
 
     #[test]
     fn the_rate_of_late_is_that_of_the_curve() {
-        let rate = warming(120, 1000).drifted().hz_per_min.expect("long enough");
+        let rate = warming(120, 1000)
+            .drifted()
+            .hz_per_min
+            .expect("long enough");
         // The mean of the derivative over two minutes: 90 (1 - 1/e) in two minutes, nearly.
         assert!((rate + 28.0).abs() < 4.0, "{rate}");
         assert_eq!(Warm::default().drifted(), Drifted::default());

@@ -1,4 +1,4 @@
-//! markhold: copies radioteletype from recordings, and makes recordings.
+//! markhold: copies radioteletype, live at the desk or from recordings, and makes recordings.
 //!
 //! Text goes to standard output, talk to standard error. The exit code is 0 if text was
 //! copied (or a recording made), 1 if nothing was found, 2 on an error. Other people's
@@ -7,6 +7,7 @@
 mod air;
 mod cli;
 mod copy;
+mod desk;
 mod outcome;
 mod words;
 
@@ -16,10 +17,11 @@ use outcome::{Outcome, say};
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
-    let result = match Cli::parse().command {
+    let cli = Cli::parse();
+    let result = match cli.command {
         Some(Command::Copy(options)) => copy::run(&options),
         Some(Command::Air(options)) => air::run(&options),
-        None => Ok(say_what_to_type()),
+        None => desk::run(&cli.desk),
     };
     match result {
         Ok(outcome) => outcome.into(),
@@ -29,10 +31,4 @@ fn main() -> ExitCode {
             Outcome::Failed.into()
         }
     }
-}
-
-fn say_what_to_type() -> Outcome {
-    say("To read a recording: markhold copy FILE. To make one: markhold air TEXT --out FILE.");
-    say("More about each: markhold copy --help, markhold air --help.");
-    Outcome::Failed
 }

@@ -87,12 +87,15 @@ impl Codes {
         let Some(state) = guard.as_mut() else {
             return Ok(Knock::Wrong);
         };
-        if state.paused.is_some_and(|since| now.duration_since(since) < PAUSE) {
+        if state
+            .paused
+            .is_some_and(|since| now.duration_since(since) < PAUSE)
+        {
             return Ok(Knock::Pause);
         }
         state.paused = None;
         // The length is no secret, so a comparison that looks at it first tells nothing.
-        let right = plain(told).as_bytes().ct_eq(state.code.as_bytes()).into();
+        let right = bool::from(plain(told).as_bytes().ct_eq(state.code.as_bytes()));
         if !right {
             state.wrong += 1;
             if state.wrong < TRIES {
@@ -108,7 +111,10 @@ impl Codes {
 }
 
 fn plain(told: &str) -> String {
-    let signs = told.chars().filter(char::is_ascii_alphanumeric).take(LENGTH + 1);
+    let signs = told
+        .chars()
+        .filter(char::is_ascii_alphanumeric)
+        .take(LENGTH + 1);
     signs.map(|c| c.to_ascii_uppercase()).collect()
 }
 
@@ -116,7 +122,10 @@ fn plain(told: &str) -> String {
 fn fresh() -> Result<String, NoSecrets> {
     let mut bytes = [0_u8; LENGTH];
     getrandom::fill(&mut bytes)?;
-    Ok(bytes.iter().map(|b| char::from(SIGNS[usize::from(b % 32)])).collect())
+    Ok(bytes
+        .iter()
+        .map(|b| char::from(SIGNS[usize::from(b % 32)]))
+        .collect())
 }
 
 #[cfg(test)]

@@ -6,7 +6,10 @@ pub const STRICT: [(&str, &str); 6] = [
     ("referrer-policy", "no-referrer"),
     ("cross-origin-opener-policy", "same-origin"),
     ("cross-origin-resource-policy", "same-origin"),
-    ("permissions-policy", "camera=(), microphone=(), geolocation=()"),
+    (
+        "permissions-policy",
+        "camera=(), microphone=(), geolocation=()",
+    ),
     ("x-frame-options", "DENY"),
 ];
 

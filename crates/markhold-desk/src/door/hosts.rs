@@ -32,7 +32,9 @@ pub fn host_is_ours(host: &str, shared: bool) -> bool {
 
 /// Whether a socket is asked for by the desk's own page.
 pub fn origin_is_ours(origin: Option<&str>, host: &str) -> bool {
-    origin.and_then(|o| o.strip_prefix("http://")).is_some_and(|o| o.eq_ignore_ascii_case(host))
+    origin
+        .and_then(|o| o.strip_prefix("http://"))
+        .is_some_and(|o| o.eq_ignore_ascii_case(host))
 }
 
 #[cfg(test)]
@@ -41,17 +43,34 @@ mod tests {
 
     #[test]
     fn loopback_has_few_names() {
-        for host in ["localhost:8045", "LocalHost", "127.0.0.1:1", "127.9.9.9", "[::1]:8045"] {
+        for host in [
+            "localhost:8045",
+            "LocalHost",
+            "127.0.0.1:1",
+            "127.9.9.9",
+            "[::1]:8045",
+        ] {
             assert!(host_is_ours(host, false), "{host}");
         }
-        for host in ["", "example.org", "192.168.1.5:8045", "localhost.example.org", "[fe80::1]"] {
+        for host in [
+            "",
+            "example.org",
+            "192.168.1.5:8045",
+            "localhost.example.org",
+            "[fe80::1]",
+        ] {
             assert!(!host_is_ours(host, false), "{host}");
         }
     }
 
     #[test]
     fn shared_it_is_found_by_address_and_local_name_only() {
-        for host in ["192.168.1.5:8045", "[fe80::1]:80", "shack.local:8045", "localhost"] {
+        for host in [
+            "192.168.1.5:8045",
+            "[fe80::1]:80",
+            "shack.local:8045",
+            "localhost",
+        ] {
             assert!(host_is_ours(host, true), "{host}");
         }
         for host in ["", "example.org", "192.168.1.5.example.org", "local"] {
@@ -61,8 +80,16 @@ mod tests {
 
     #[test]
     fn only_our_own_page_opens_the_socket() {
-        assert!(origin_is_ours(Some("http://localhost:8045"), "localhost:8045"));
-        for origin in [None, Some("null"), Some("http://localhost:9"), Some("https://localhost:8045")] {
+        assert!(origin_is_ours(
+            Some("http://localhost:8045"),
+            "localhost:8045"
+        ));
+        for origin in [
+            None,
+            Some("null"),
+            Some("http://localhost:9"),
+            Some("https://localhost:8045"),
+        ] {
             assert!(!origin_is_ours(origin, "localhost:8045"), "{origin:?}");
         }
     }

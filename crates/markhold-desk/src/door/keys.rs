@@ -44,8 +44,9 @@ impl Keys {
     pub fn holds(&self, key: &str) -> bool {
         let held = self.held.lock().unwrap_or_else(PoisonError::into_inner);
         // Every key is compared, and each in constant time.
-        held.iter()
-            .fold(false, |found, k| found | bool::from(k.as_bytes().ct_eq(key.as_bytes())))
+        held.iter().fold(false, |found, k| {
+            found | bool::from(k.as_bytes().ct_eq(key.as_bytes()))
+        })
     }
 }
 

@@ -30,7 +30,9 @@ pub struct Door {
 
 /// The system gave no random bytes: nothing can be kept secret.
 #[derive(Debug, thiserror::Error)]
-#[error("the system gives no random numbers ({0}), so the desk cannot be shared; start it without --share")]
+#[error(
+    "the system gives no random numbers ({0}), so the desk cannot be shared; start it without --share"
+)]
 pub struct NoSecrets(#[from] getrandom::Error);
 
 impl Door {
