@@ -1,6 +1,6 @@
 """Runs every check of this folder; called by `checks/run`.
 
-    run_checks.py PROGRAM [alphabet|generator|copy|air|filters ...]
+    run_checks.py PROGRAM [alphabet|generator|copy|air|filters|desk ...]
 """
 
 import os
@@ -12,6 +12,7 @@ import sys
 import check_air
 import check_alphabet
 import check_copy
+import check_desk
 import check_filters
 import check_generator
 from report import Report
@@ -22,6 +23,7 @@ PARTS = {
     "copy": check_copy.checks,
     "air": check_air.checks,
     "filters": lambda r, binary: check_filters.checks(r),
+    "desk": check_desk.checks,
 }
 
 
