@@ -3,6 +3,7 @@
 //! * [`Code`]: five elements, nothing more.
 //! * [`Symbol`] and [`symbol`]: what a code means in a shift and a figures row.
 //! * [`ShiftMachine`]: the receiving printer's memory of the last shift character.
+//! * [`Carriage`]: from carriage return and line feed to new lines.
 //! * [`encode`]: text to codes, for sending.
 //! * [`StartStop`]: element and character times.
 //! * [`Stretch`]: a keyed line, stretch by stretch.
@@ -11,6 +12,7 @@
 //! The crate depends on nothing and knows nothing of sound.
 
 mod alphabet;
+mod carriage;
 mod code;
 mod encode;
 mod encode_error;
@@ -21,6 +23,7 @@ mod substitute;
 pub mod usual;
 
 pub use alphabet::{FiguresRow, Shift, Symbol, lookup, symbol};
+pub use carriage::{Carriage, Step};
 pub use code::Code;
 pub use encode::{EncodeOptions, LineEnd, encode, encode_lossy};
 pub use encode_error::{EncodeError, Suggestion};

@@ -34,6 +34,8 @@ pub enum Command {
     Copy(crate::copy::Options),
     #[allow(missing_docs, reason = "clap takes the words from the options")]
     Air(Box<crate::air::Options>),
+    #[allow(missing_docs, reason = "clap takes the words from the options")]
+    Shelf(crate::shelf::Options),
 }
 
 /// Which tone is mark.
@@ -77,10 +79,10 @@ mod tests {
     fn every_help_shows_two_examples() {
         let mut cli = Cli::command();
         cli.build();
-        for command in std::iter::once(&cli).chain(cli.get_subcommands()) {
-            if command.get_name() == "help" {
-                continue;
-            }
+        let real = |c: &&clap::Command| c.get_name() != "help";
+        let own = || cli.get_subcommands().filter(real);
+        let deeper = own().flat_map(|c| c.get_subcommands()).filter(real);
+        for command in std::iter::once(&cli).chain(own()).chain(deeper) {
             let help = command.clone().render_long_help().to_string();
             let (_, examples) = help.split_once("Examples:").expect("examples");
             let count = examples

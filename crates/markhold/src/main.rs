@@ -1,4 +1,5 @@
-//! markhold: copies radioteletype, live at the desk or from recordings, and makes recordings.
+//! markhold: copies radioteletype, live at the desk or from recordings, keeps it, and makes
+//! recordings.
 //!
 //! Text goes to standard output, talk to standard error. The exit code is 0 if text was
 //! copied (or a recording made), 1 if nothing was found, 2 on an error. Other people's
@@ -9,6 +10,7 @@ mod cli;
 mod copy;
 mod desk;
 mod outcome;
+mod shelf;
 mod words;
 
 use clap::Parser;
@@ -21,6 +23,7 @@ fn main() -> ExitCode {
     let result = match cli.command {
         Some(Command::Copy(options)) => copy::run(&options),
         Some(Command::Air(options)) => air::run(&options),
+        Some(Command::Shelf(options)) => shelf::run(&options),
         None => desk::run(&cli.desk),
     };
     match result {

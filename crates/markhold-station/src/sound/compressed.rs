@@ -130,7 +130,9 @@ impl CompressedReader {
             Err(error) => return Err(self.damaged(error)),
         };
         let spec = decoded.spec();
-        if spec.rate() != self.info.rate || spec.channels().count() != self.info.channels.into() {
+        if spec.rate() != self.info.rate
+            || spec.channels().count() != usize::from(self.info.channels)
+        {
             let found = (spec.rate(), spec.channels().count());
             return Err(self.changed(found));
         }

@@ -12,7 +12,8 @@
 //! [`Notice`]; what ends the reading is a [`SoundError`], and everything before it is
 //! handed out first.
 //!
-//! [`WavWriter`] writes WAV that is valid after every flush.
+//! [`WavWriter`] writes WAV that is valid after every flush; [`repair_wav`] finds what a
+//! crash left after the last one.
 
 mod bext;
 mod compressed;
@@ -22,6 +23,7 @@ mod notice;
 mod pcm;
 mod raw;
 mod reader;
+mod repair;
 mod riff;
 mod sample;
 mod source;
@@ -34,6 +36,7 @@ pub use error::SoundError;
 pub use notice::Notice;
 pub use raw::{RawFormat, RawFormatError};
 pub use reader::{ReadOptions, SoundReader};
+pub use repair::{Repaired, repair_wav};
 pub use sample::Encoding;
 pub use wav_writer::{WavSpec, WavWriter};
 

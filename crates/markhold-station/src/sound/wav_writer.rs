@@ -156,6 +156,11 @@ impl<W: Write> WavWriter<W> {
         Ok(self.out)
     }
 
+    /// What is written to; for those who must reach the disk behind it.
+    pub fn output_mut(&mut self) -> &mut W {
+        &mut self.out
+    }
+
     /// Frames written so far.
     pub fn frames(&self) -> u64 {
         self.data_bytes / frame_bytes(&self.spec)

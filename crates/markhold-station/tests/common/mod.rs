@@ -5,6 +5,9 @@
     reason = "each test file uses its own part of it"
 )]
 
+pub mod disk;
+pub mod shelf;
+
 use markhold_station::sound::{ReadOptions, SoundError, SoundReader};
 use std::io::Cursor;
 use std::path::PathBuf;

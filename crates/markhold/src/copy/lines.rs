@@ -3,10 +3,10 @@
 //! A line is held until it is complete, so that signals never mix within a line. A heading
 //! stands wherever the text of another signal begins.
 
-use super::carriage::{Carriage, Step};
 use super::marker::{Marker, Marking};
 use super::output::{About, End, Output};
 use crate::words;
+use markhold_code::{Carriage, Step};
 use markhold_receive::event::{Character, Event, Signal, SignalId};
 use std::collections::BTreeMap;
 use std::io::{self, Write};

@@ -1,14 +1,13 @@
 //! `markhold copy`: the text in recordings.
 
-mod carriage;
 mod copying;
-mod json;
-mod lines;
-mod marker;
-mod options;
-mod output;
+pub mod json;
+pub mod lines;
+pub mod marker;
+pub mod options;
+pub mod output;
 mod progress;
-mod running;
+pub mod running;
 mod tally;
 #[cfg(test)]
 mod testing;

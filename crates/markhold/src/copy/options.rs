@@ -119,15 +119,20 @@ impl Options {
     /// Where events go.
     pub fn output(&self) -> Box<dyn Output> {
         let out = stdout();
-        let marker = match (self.doubt, out.is_terminal()) {
-            (Some(Doubt::Plain), _) | (None, false) => Marker::None,
-            (Some(Doubt::Marked) | None, true) => Marker::Terminal,
-            (Some(Doubt::Marked), false) => Marker::Brackets,
-        };
+        let marker = marker(self.doubt, out.is_terminal());
         match (self.json, self.all) {
             (true, _) => Box::new(Json::new(out)),
             (false, true) => Box::new(Lines::new(out, marker)),
             (false, false) => Box::new(Running::new(out, marker)),
         }
+    }
+}
+
+/// How doubt is shown: as asked for, else marked where a person watches.
+pub fn marker(doubt: Option<Doubt>, is_terminal: bool) -> Marker {
+    match (doubt, is_terminal) {
+        (Some(Doubt::Plain), _) | (None, false) => Marker::None,
+        (Some(Doubt::Marked) | None, true) => Marker::Terminal,
+        (Some(Doubt::Marked), false) => Marker::Brackets,
     }
 }

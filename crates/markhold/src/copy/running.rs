@@ -1,8 +1,8 @@
 //! The text of one signal at a time, character by character as it is decided.
 
-use super::carriage::{Carriage, Step};
 use super::marker::{Marker, Marking};
 use super::output::{About, End, Output};
+use markhold_code::{Carriage, Step};
 use markhold_receive::event::{Character, Event};
 use std::io::{self, Write};
 

@@ -1,6 +1,7 @@
 //! `markhold` alone: opens the desk.
 
 mod inputs;
+mod keeping;
 mod options;
 mod running;
 

@@ -2,6 +2,7 @@
 
 use clap::Args;
 use markhold_desk::serve::PORT;
+use std::path::PathBuf;
 
 /// Options of `markhold` alone.
 #[derive(Clone, Debug, Args)]
@@ -25,6 +26,14 @@ pub struct Options {
     /// Open the page in the browser
     #[arg(long)]
     pub open: bool,
+
+    /// Folder of the shelf, where the evening is kept, if not the usual one
+    #[arg(long, value_name = "DIR", conflicts_with = "no_keep")]
+    pub shelf: Option<PathBuf>,
+
+    /// Keep nothing of this evening
+    #[arg(long)]
+    pub no_keep: bool,
 
     /// Seed of the practice band; the same seed is the same evening
     #[arg(long, value_name = "N", default_value_t = 1, requires = "practice")]

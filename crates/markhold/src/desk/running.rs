@@ -1,5 +1,6 @@
 //! Opens the desk and keeps it open.
 
+use super::keeping::OnShelf;
 use super::options::Options;
 use crate::outcome::{Outcome, say};
 use anyhow::{Context, anyhow};
@@ -8,8 +9,10 @@ use markhold_desk::inputs::PRACTICE;
 use markhold_desk::practice::PracticeReceiver;
 use markhold_desk::serve::{open, serve};
 use markhold_desk::{Desk, DeskOptions, share};
-use markhold_station::live::{self, InUse, Live, LiveOptions};
+use markhold_station::live::{self, InUse, KeepNothing, KeepSound, Live, LiveOptions};
+use markhold_station::shelf::usual_place;
 use std::net::{IpAddr, Ipv4Addr};
+use std::path::PathBuf;
 use std::sync::Arc;
 
 /// Opens the desk and serves it until Ctrl-C.
@@ -45,6 +48,20 @@ fn practice(options: &Options) -> PracticeReceiver {
     PracticeReceiver::new(options.seed, options.pace)
 }
 
+/// Where the evening is kept. Practice is kept only where a folder is named.
+fn shelf(options: &Options) -> anyhow::Result<Option<PathBuf>> {
+    if let Some(place) = &options.shelf {
+        return Ok(Some(place.clone()));
+    }
+    if options.no_keep || options.practice {
+        return Ok(None);
+    }
+    let usual = usual_place().context(
+        "no home folder to keep the evening in; name one with --shelf DIR, or give --no-keep",
+    )?;
+    Ok(Some(usual))
+}
+
 fn listen(options: &Options) -> anyhow::Result<Live> {
     let source = practice(options).source().map_err(|why| anyhow!(why))?;
     let in_use = InUse {
@@ -52,10 +69,15 @@ fn listen(options: &Options) -> anyhow::Result<Live> {
         early: true,
         ..InUse::default()
     };
+    let keeper: Box<dyn KeepSound> = match shelf(options)? {
+        Some(place) => Box::new(OnShelf::new(place, &in_use)),
+        None => Box::new(KeepNothing),
+    };
     let live = Live::start(
         source,
         LiveOptions {
             in_use,
+            keeper,
             ..LiveOptions::default()
         },
     )?;
@@ -75,7 +97,7 @@ fn desk(options: &Options, live: Live, port: u16) -> anyhow::Result<Arc<Desk>> {
             inputs: Arc::new(super::inputs::inputs()),
             practice: practice(options),
             input: PRACTICE.into(),
-            kept: None,
+            kept: shelf(options)?.map(|place| place.display().to_string()),
         },
     ))
 }

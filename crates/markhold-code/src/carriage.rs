@@ -5,7 +5,7 @@
 //! only when text follows: senders return the carriage two or three times before the line
 //! feed to give it time (common practice). A line feed always gives a new line.
 
-use markhold_code::Symbol;
+use crate::Symbol;
 
 /// What a symbol does to running text.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -30,6 +30,7 @@ pub struct Carriage {
 }
 
 impl Carriage {
+    /// Takes one symbol and says what it does to the text.
     pub fn step(&mut self, symbol: Symbol) -> Step {
         match symbol {
             Symbol::CarriageReturn => {

@@ -1,0 +1,171 @@
+//! The copy of a reading: signals and lines as they were kept.
+
+use super::details::unpack;
+use super::{Shelf, ShelfError};
+use markhold_receive::event::{Character, Event, Sense, Signal, SignalId};
+use rusqlite::Row;
+use std::collections::BTreeMap;
+
+/// A signal of a reading.
+#[derive(Clone, Debug, PartialEq)]
+pub struct KeptSignal {
+    /// Its number in the reading; counts up from 1.
+    pub number: u32,
+    /// What was measured when it was found, if that was kept.
+    pub found: Option<Signal>,
+    /// The final measurements; `None` if it never ended.
+    pub ended: Option<Signal>,
+}
+
+impl KeptSignal {
+    /// The latest measurements.
+    pub fn latest(&self) -> Option<&Signal> {
+        self.ended.as_ref().or(self.found.as_ref())
+    }
+}
+
+/// A line of copy.
+#[derive(Clone, Debug, PartialEq)]
+pub struct KeptLine {
+    /// The number of its signal in the reading.
+    pub signal: u32,
+    /// Where its first character begins, s from the first sample of the evening.
+    pub begin_s: f64,
+    /// Where its last character begins, s.
+    pub end_s: f64,
+    /// What is printed.
+    pub text: String,
+    /// How many of its characters are doubtful.
+    pub doubtful: u64,
+    /// Every character packed, see [`KeptLine::characters`].
+    details: Vec<u8>,
+}
+
+impl KeptLine {
+    /// Every character received, line ends and shifts among them. Other readings of a
+    /// character that were together less likely than 0.1 % come back with probability 0.
+    ///
+    /// Errors: [`ShelfError::Details`]; the text is whole nevertheless.
+    pub fn characters(&self) -> Result<Vec<Character>, ShelfError> {
+        unpack(&self.details, SignalId(self.signal))
+    }
+}
+
+impl Shelf {
+    /// The signals of a reading, by number.
+    pub fn signals(&self, reading: i64) -> Result<Vec<KeptSignal>, ShelfError> {
+        let mut query = self.archive().prepare_cached(
+            "SELECT s.number, m.* FROM signals s LEFT JOIN measurements m ON m.signal = s.id
+             WHERE s.reading = ?1 ORDER BY s.number, m.final",
+        )?;
+        let mut signals: BTreeMap<u32, KeptSignal> = BTreeMap::new();
+        let mut rows = query.query([reading])?;
+        while let Some(row) = rows.next()? {
+            let number = row.get(0)?;
+            let (found, ended) = (None, None);
+            let signal = signals.entry(number).or_insert(KeptSignal {
+                number,
+                found,
+                ended,
+            });
+            match row.get::<_, Option<bool>>("final")? {
+                Some(true) => signal.ended = Some(measured(number, row)?),
+                Some(false) => signal.found = Some(measured(number, row)?),
+                None => {}
+            }
+        }
+        Ok(signals.into_values().collect())
+    }
+
+    /// Gives every line of a reading to `take`, in order of time.
+    pub fn lines(&self, reading: i64, take: &mut dyn FnMut(KeptLine)) -> Result<(), ShelfError> {
+        let mut query = self.archive().prepare_cached(
+            "SELECT s.number, l.begin_s, l.end_s, l.text, l.doubtful, l.details
+             FROM lines l JOIN signals s ON s.id = l.signal
+             WHERE s.reading = ?1 ORDER BY l.begin_s, l.id",
+        )?;
+        let mut rows = query.query([reading])?;
+        while let Some(row) = rows.next()? {
+            take(KeptLine {
+                signal: row.get(0)?,
+                begin_s: row.get(1)?,
+                end_s: row.get(2)?,
+                text: row.get(3)?,
+                doubtful: row.get::<_, i64>(4)? as u64,
+                details: row.get(5)?,
+            });
+        }
+        Ok(())
+    }
+
+    /// Everything of a reading as the receiver reported it, line by line in order of time;
+    /// times count from the first sample of the evening.
+    ///
+    /// Errors: also a line with damaged details, after everything else was given.
+    pub fn events(&self, reading: i64, report: &mut dyn FnMut(Event)) -> Result<(), ShelfError> {
+        let signals = self.signals(reading)?;
+        let mut waiting: Vec<&KeptSignal> = signals.iter().rev().collect();
+        let mut damage = None;
+        self.lines(reading, &mut |line| {
+            while let Some(signal) = waiting.pop_if(|s| s.number <= line.signal) {
+                report_found(signal, report);
+            }
+            match line.characters() {
+                Ok(characters) => characters
+                    .into_iter()
+                    .map(Event::Character)
+                    .for_each(&mut *report),
+                Err(error) => damage = Some(error),
+            }
+        })?;
+        waiting
+            .into_iter()
+            .rev()
+            .for_each(|signal| report_found(signal, report));
+        for signal in &signals {
+            signal
+                .ended
+                .clone()
+                .map(Event::Ended)
+                .into_iter()
+                .for_each(&mut *report);
+        }
+        damage.map_or(Ok(()), Err)
+    }
+}
+
+fn report_found(signal: &KeptSignal, report: &mut dyn FnMut(Event)) {
+    signal
+        .found
+        .clone()
+        .map(Event::Found)
+        .into_iter()
+        .for_each(report);
+}
+
+fn measured(number: u32, row: &Row) -> rusqlite::Result<Signal> {
+    let value = |name: &str| -> rusqlite::Result<f64> {
+        Ok(row.get::<_, Option<f64>>(name)?.unwrap_or(f64::NAN))
+    };
+    Ok(Signal {
+        id: SignalId(number),
+        begin_s: value("begin_s")?,
+        until_s: value("until_s")?,
+        mark_hz: value("mark_hz")?,
+        space_hz: value("space_hz")?,
+        shift_hz: value("shift_hz")?,
+        usual_shift_hz: row.get("usual_shift_hz")?,
+        rate_baud: value("rate_baud")?,
+        usual_rate_baud: row.get("usual_rate_baud")?,
+        sense: if row.get("mark_is_higher")? {
+            Sense::HigherTone
+        } else {
+            Sense::LowerTone
+        },
+        stop_units: row.get("stop_units")?,
+        es_n0_db: value("es_n0_db")?,
+        snr_3khz_db: value("snr_3khz_db")?,
+        drift_hz: value("drift_hz")?,
+        drift_hz_per_min: value("drift_hz_per_min")?,
+    })
+}

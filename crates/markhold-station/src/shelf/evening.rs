@@ -1,0 +1,183 @@
+//! What is known of an evening, before and after it was kept.
+
+use jiff::tz::TimeZone;
+use jiff::{Timestamp, ZonedDateTime};
+
+/// An evening about to be kept.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Evening {
+    /// When its first sample was heard, in the station's time zone.
+    pub begin: ZonedDateTime,
+    /// Where the sound comes from, in words.
+    pub input: String,
+    /// Sample rate, Hz.
+    pub rate: u32,
+    /// How the receiver is set; any JSON.
+    pub settings: serde_json::Value,
+}
+
+/// An evening on the shelf.
+#[derive(Clone, Debug, PartialEq)]
+pub struct KeptEvening {
+    /// Its name on the shelf; counts up from 1.
+    pub id: i64,
+    /// When its first sample was heard, in the time zone it was heard in.
+    pub begin: ZonedDateTime,
+    /// When it ended; `None` while it is being kept.
+    pub end: Option<Timestamp>,
+    /// Where the sound came from.
+    pub input: String,
+    /// How the receiver was set.
+    pub settings: serde_json::Value,
+    /// Length of the sound that is still there, s.
+    pub sound_s: f64,
+    /// Bytes of the sound that is still there.
+    pub sound_bytes: u64,
+    /// Length of the sound that made room for later sound, s.
+    pub removed_s: f64,
+    /// What is missing.
+    pub gaps: Vec<Gap>,
+    /// The readings of its sound, the live one first.
+    pub readings: Vec<Reading>,
+    /// Place in `readings` of the one to show: the latest of the whole evening.
+    pub best: usize,
+}
+
+impl KeptEvening {
+    /// The time `seconds` after the first sample, in the station's time zone.
+    pub fn time(&self, seconds: f64) -> ZonedDateTime {
+        let span = jiff::SignedDuration::try_from_secs_f64(seconds).unwrap_or_default();
+        self.begin
+            .checked_add(span)
+            .unwrap_or_else(|_| self.begin.clone())
+    }
+
+    /// The reading to show, if there is any.
+    pub fn best_reading(&self) -> Option<&Reading> {
+        self.readings.get(self.best)
+    }
+}
+
+/// One walk of a receiver through the sound of an evening.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Reading {
+    /// Its name in the archive.
+    pub id: i64,
+    /// When it was made.
+    pub made: Timestamp,
+    /// Which receiver made it.
+    pub receiver: String,
+    /// How it was set.
+    pub settings: serde_json::Value,
+    /// Made while the evening was heard, not afterwards from the kept sound.
+    pub live: bool,
+    /// Heard all sound of the evening.
+    pub whole: bool,
+    /// Went to its end.
+    pub finished: bool,
+    /// How far it went, s from the first sample of the evening.
+    pub heard_s: f64,
+    /// Characters copied.
+    pub characters: u64,
+    /// How many of them are doubtful.
+    pub doubtful: u64,
+    /// Signals found.
+    pub signals: u64,
+}
+
+/// A stretch of an evening whose sound is missing.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Gap {
+    /// Where it begins, s from the first sample of the evening.
+    pub begin_s: f64,
+    /// Its length, s.
+    pub length_s: f64,
+    /// Why.
+    pub cause: GapCause,
+}
+
+/// Why sound is missing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum GapCause {
+    /// The sound system dropped samples.
+    Lost,
+    /// The sound device was gone.
+    Device,
+    /// The disk took sound too slowly; the receiver heard it.
+    SlowDisk,
+    /// The disk was full; the receiver heard the sound.
+    FullDisk,
+    /// Anything else, written by a later version.
+    Other,
+}
+
+impl GapCause {
+    const WORDS: [(GapCause, &'static str); 5] = [
+        (GapCause::Lost, "lost"),
+        (GapCause::Device, "device"),
+        (GapCause::SlowDisk, "slow-disk"),
+        (GapCause::FullDisk, "full-disk"),
+        (GapCause::Other, "other"),
+    ];
+
+    /// The cause as one word of the archive and of exports.
+    pub fn word(self) -> &'static str {
+        let found = Self::WORDS.iter().find(|(cause, _)| *cause == self);
+        found.map_or("other", |(_, word)| word)
+    }
+
+    pub(super) fn from_word(word: &str) -> Self {
+        let found = Self::WORDS.iter().find(|(_, w)| *w == word);
+        found.map_or(GapCause::Other, |(cause, _)| *cause)
+    }
+}
+
+/// The name of a time zone as the archive keeps it: IANA name or offset.
+pub(super) fn zone_name(zone: &TimeZone, at: Timestamp) -> String {
+    match zone.iana_name() {
+        Some(name) => name.to_string(),
+        None => zone.to_offset(at).to_string(),
+    }
+}
+
+/// The zone of that name; UTC where this machine does not know it.
+pub(super) fn zone_named(name: &str) -> TimeZone {
+    let offset = || {
+        let zoned = format!("2000-01-01T00:00:00{name}[{name}]");
+        let zoned: ZonedDateTime = zoned.parse().ok()?;
+        Some(zoned.time_zone().clone())
+    };
+    TimeZone::get(name)
+        .ok()
+        .or_else(offset)
+        .unwrap_or(TimeZone::UTC)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn zones_come_back_by_name() {
+        let at: Timestamp = "2026-03-21T19:30:00Z".parse().unwrap();
+        let offset = jiff::tz::Offset::from_seconds(-3 * 3600 - 1800).unwrap();
+        for zone in [
+            TimeZone::UTC,
+            TimeZone::fixed(offset),
+            TimeZone::get("Europe/Berlin").unwrap(),
+        ] {
+            let back = zone_named(&zone_name(&zone, at));
+            assert_eq!(back.to_offset(at), zone.to_offset(at));
+        }
+        assert_eq!(zone_named("Low Marsh").to_offset(at), jiff::tz::Offset::UTC);
+    }
+
+    #[test]
+    fn causes_come_back_by_word() {
+        for (cause, word) in GapCause::WORDS {
+            assert_eq!((cause.word(), GapCause::from_word(word)), (word, cause));
+        }
+        assert_eq!(GapCause::from_word("flood"), GapCause::Other);
+    }
+}

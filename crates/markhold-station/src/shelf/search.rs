@@ -1,0 +1,150 @@
+//! Finds words in the copy of all evenings.
+//!
+//! What a person types is never taken for the search engine's own language: every word is
+//! quoted, so no input whatever is a syntax error.
+
+use super::{Shelf, ShelfError};
+use jiff::Timestamp;
+use rusqlite::named_params;
+
+/// Where to search.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Filter {
+    /// Only lines heard from then on.
+    pub from: Option<Timestamp>,
+    /// Only lines heard before.
+    pub until: Option<Timestamp>,
+    /// Also in readings that a better one replaced.
+    pub all_readings: bool,
+    /// Most lines to find; the latest are found first.
+    pub most: usize,
+}
+
+impl Default for Filter {
+    fn default() -> Self {
+        Filter {
+            from: None,
+            until: None,
+            all_readings: false,
+            most: 100,
+        }
+    }
+}
+
+/// A line found.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Hit {
+    /// The evening's name on the shelf.
+    pub evening: i64,
+    /// The reading's name in the archive.
+    pub reading: i64,
+    /// The signal's number in the reading.
+    pub signal: u32,
+    /// Where the line begins, s from the first sample of the evening.
+    pub begin_s: f64,
+    /// When it was heard.
+    pub heard: Timestamp,
+    /// What is printed.
+    pub text: String,
+    /// How many of its characters are doubtful.
+    pub doubtful: u64,
+}
+
+impl Shelf {
+    /// The lines that hold all words of `asked`, the latest first.
+    ///
+    /// A word finds every word that begins with it; `"words between quotes"` must follow
+    /// each other. Case does not matter. A line still being received is not found yet.
+    ///
+    /// Errors: no word with a letter or digit in `asked`.
+    pub fn search(&self, asked: &str, filter: &Filter) -> Result<Vec<Hit>, ShelfError> {
+        let Some(wanted) = quoted(asked) else {
+            let asked = asked.to_string();
+            return Err(ShelfError::NothingToSearch { asked });
+        };
+        let mut query = self.archive().prepare_cached(
+            "SELECT e.id, s.reading, s.number, l.begin_s,
+                    e.begin_ms + CAST(l.begin_s * 1000 AS INTEGER) AS heard_ms, l.text, l.doubtful
+             FROM words w
+                 JOIN lines l ON l.id = w.rowid
+                 JOIN signals s ON s.id = l.signal
+                 JOIN readings r ON r.id = s.reading
+                 JOIN evenings e ON e.id = r.evening
+             WHERE words MATCH :wanted AND heard_ms >= :from AND heard_ms < :until
+                 AND (:all OR r.id =
+                      (SELECT reading FROM best_readings b WHERE b.evening = e.id))
+             ORDER BY heard_ms DESC, l.id DESC LIMIT :most",
+        )?;
+        let values = named_params! {
+            ":wanted": wanted,
+            ":from": filter.from.map_or(i64::MIN, Timestamp::as_millisecond),
+            ":until": filter.until.map_or(i64::MAX, Timestamp::as_millisecond),
+            ":all": filter.all_readings,
+            ":most": i64::try_from(filter.most).unwrap_or(i64::MAX),
+        };
+        let hits = query.query_map(values, |row| {
+            Ok(Hit {
+                evening: row.get(0)?,
+                reading: row.get(1)?,
+                signal: row.get(2)?,
+                begin_s: row.get(3)?,
+                heard: Timestamp::from_millisecond(row.get(4)?).unwrap_or_default(),
+                text: row.get(5)?,
+                doubtful: row.get::<_, i64>(6)? as u64,
+            })
+        })?;
+        Ok(hits.collect::<Result<_, _>>()?)
+    }
+}
+
+/// The search engine's words for what was typed; `None` if there is no word in it.
+fn quoted(asked: &str) -> Option<String> {
+    let is_word = |text: &&str| text.chars().any(char::is_alphanumeric);
+    let quote = |text: &str, end: &str| {
+        let plain: String = text.chars().filter(|c| !c.is_control()).collect();
+        format!("\"{plain}\"{end}")
+    };
+    // Every second part stands between quotes.
+    let parts = asked
+        .split('"')
+        .enumerate()
+        .flat_map(|(k, part)| match k % 2 {
+            0 => part
+                .split_whitespace()
+                .filter(is_word)
+                .map(|word| quote(word, "*"))
+                .collect::<Vec<_>>(),
+            _ => Some(part)
+                .filter(is_word)
+                .map(|words| quote(words, ""))
+                .into_iter()
+                .collect(),
+        });
+    let all = parts.collect::<Vec<_>>().join(" AND ");
+    (!all.is_empty()).then_some(all)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn words_are_quoted() {
+        let cases = [
+            ("marsh", Some("\"marsh\"*")),
+            ("q1abc de", Some("\"q1abc\"* AND \"de\"*")),
+            (
+                "\"good evening\" all",
+                Some("\"good evening\" AND \"all\"*"),
+            ),
+            ("\"good evening", Some("\"good evening\"")),
+            ("NEAR(a) - ^b", Some("\"NEAR(a)\"* AND \"^b\"*")),
+            ("a\0b", Some("\"ab\"*")),
+            (" ?? \"--\" ", None),
+            ("", None),
+        ];
+        for (asked, expected) in cases {
+            assert_eq!(quoted(asked).as_deref(), expected, "{asked:?}");
+        }
+    }
+}

@@ -1,0 +1,69 @@
+//! The receiver's settings as JSON: how a reading was made, and how to make it again.
+
+use markhold_code::FiguresRow;
+use markhold_receive::Settings;
+use markhold_receive::event::Sense;
+use serde_json::{Value, json};
+
+/// The settings as the archive keeps them.
+pub fn settings_to_json(settings: &Settings) -> Value {
+    json!({
+        "at_hz": settings.at_hz,
+        "shift_hz": settings.shift_hz,
+        "rate_baud": settings.rate_baud,
+        "mark": settings.sense.map(|sense| match sense {
+            Sense::LowerTone => "lower",
+            Sense::HigherTone => "higher",
+        }),
+        "figures": match settings.figures_row {
+            FiguresRow::Ita2 => "ita2",
+            FiguresRow::Us => "us",
+        },
+        "unshift_on_space": settings.unshift_on_space,
+        "all": settings.all,
+    })
+}
+
+/// The settings in such an object; what is missing or something else is as usual.
+pub fn settings_from_json(value: &Value) -> Settings {
+    Settings {
+        at_hz: value["at_hz"].as_f64(),
+        shift_hz: value["shift_hz"].as_f64(),
+        rate_baud: value["rate_baud"].as_f64(),
+        sense: match value["mark"].as_str() {
+            Some("lower") => Some(Sense::LowerTone),
+            Some("higher") => Some(Sense::HigherTone),
+            _ => None,
+        },
+        figures_row: match value["figures"].as_str() {
+            Some("us") => FiguresRow::Us,
+            _ => FiguresRow::Ita2,
+        },
+        unshift_on_space: value["unshift_on_space"].as_bool().unwrap_or(false),
+        all: value["all"].as_bool().unwrap_or(false),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn settings_come_back() {
+        let set = Settings {
+            at_hz: Some(1500.0),
+            shift_hz: Some(170.5),
+            rate_baud: Some(45.45),
+            sense: Some(Sense::HigherTone),
+            figures_row: FiguresRow::Us,
+            unshift_on_space: true,
+            all: true,
+        };
+        for settings in [set, Settings::default()] {
+            assert_eq!(settings_from_json(&settings_to_json(&settings)), settings);
+        }
+        for other in [json!(null), json!([1]), json!({"at_hz": "high", "mark": 3})] {
+            assert_eq!(settings_from_json(&other), Settings::default());
+        }
+    }
+}

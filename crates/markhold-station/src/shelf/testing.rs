@@ -1,0 +1,38 @@
+//! Made-up characters for tests.
+
+use markhold_code::{Code, FiguresRow, Shift, Symbol, lookup};
+use markhold_receive::event::{Alternative, Character, Doubt, SignalId};
+
+/// Characters of a text, 0.165 s each; one before a `?` is doubtful.
+pub(super) fn characters(id: u32, text: &str) -> Vec<Character> {
+    let next = text.chars().skip(1).map(Some).chain([None]);
+    let kept = text.chars().zip(next).filter(|(c, _)| *c != '?');
+    kept.enumerate()
+        .map(|(k, (c, next))| character(id, 4.0 + 0.165 * k as f64, c, next == Some('?')))
+        .collect()
+}
+
+fn character(id: u32, start_s: f64, c: char, doubtful: bool) -> Character {
+    let symbol = match c {
+        ' ' => Symbol::Space,
+        '\r' => Symbol::CarriageReturn,
+        '\n' => Symbol::LineFeed,
+        other => Symbol::Print(other),
+    };
+    let (code, shift) = lookup(symbol, FiguresRow::Ita2).expect("in the alphabet");
+    let other = Alternative {
+        code: Code::SPACE,
+        symbol: Symbol::Space,
+        probability: if doubtful { 0.2 } else { 0.0 },
+    };
+    Character {
+        signal: SignalId(id),
+        start_s,
+        code,
+        shift: shift.unwrap_or(Shift::Letters),
+        symbol,
+        probability: if doubtful { 0.6 } else { 0.995 },
+        alternatives: [other; 2],
+        doubt: doubtful.then_some(Doubt::Fade),
+    }
+}

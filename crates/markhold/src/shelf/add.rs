@@ -1,0 +1,91 @@
+//! `markhold shelf add`: a recording made elsewhere becomes an evening.
+
+use super::options::Add;
+use super::when::Zone;
+use crate::outcome::{Outcome, say};
+use anyhow::Context;
+use jiff::{Timestamp, ZonedDateTime};
+use markhold_receive::event::Event;
+use markhold_receive::{Receiver, Settings};
+use markhold_station::shelf::{Evening, KeepSettings, Keeper, Shelf, settings_to_json};
+use markhold_station::sound::{ReadOptions, SoundReader};
+use std::path::Path;
+use std::time::Duration;
+
+const BLOCK: usize = 4096;
+
+/// Sound that may wait to be written, s; a file is read faster than a disk may write.
+const MOST_WAITING_S: f64 = 5.0;
+
+pub fn run(place: &Path, add: &Add, zone: &Zone) -> anyhow::Result<Outcome> {
+    let name = || add.file.display().to_string();
+    let sound = SoundReader::open(&add.file, &ReadOptions::default()).with_context(name)?;
+    let settings = Settings {
+        all: !add.strongest,
+        ..Settings::default()
+    };
+    let evening = Evening {
+        begin: begin(add, &sound, zone)?,
+        input: format!(
+            "recording {}",
+            add.file.file_name().unwrap_or_default().to_string_lossy()
+        ),
+        rate: sound.rate(),
+        settings: settings_to_json(&settings),
+    };
+    let receiver = Receiver::new(f64::from(sound.rate()), settings)?;
+    let keeper = Keeper::begin(place, evening, KeepSettings::default())?;
+    let id = keeper.evening();
+    let result = hear(sound, receiver, &keeper);
+    keeper
+        .notices()
+        .iter()
+        .for_each(|notice| say(&notice.to_string()));
+    keeper.finish()?;
+    result.with_context(name)?;
+    let evening = Shelf::open(place)?.evening(id)?;
+    say(&super::show::heading(&evening, zone));
+    evening.best_reading().into_iter().for_each(|reading| {
+        say(&super::show::about_reading(&evening, reading));
+    });
+    Ok(Outcome::Done)
+}
+
+/// When it began: as told, by the recording's own time stamp, or now.
+fn begin(add: &Add, sound: &SoundReader, zone: &Zone) -> anyhow::Result<ZonedDateTime> {
+    let here = jiff::tz::TimeZone::system();
+    let stamp = sound.bext().and_then(|bext| bext.time_stamp);
+    let begin = match (&add.begin, stamp) {
+        (Some(typed), _) => zone.from(typed)?,
+        (None, Some(stamp)) => stamp
+            .begin_exact(sound.rate())
+            .to_zoned_datetime(jiff::tz::TimeZone::UTC)?
+            .timestamp(),
+        (None, None) => Timestamp::now(),
+    };
+    Ok(begin.to_zoned_datetime(here))
+}
+
+fn hear(mut sound: SoundReader, mut receiver: Receiver, keeper: &Keeper) -> anyhow::Result<()> {
+    let mut block = vec![0.0; BLOCK];
+    let mut keep = |event: Event| keeper.event(&event);
+    let result = loop {
+        match sound.read(&mut block) {
+            Ok(0) => break Ok(()),
+            Ok(count) => {
+                keeper.sound(&block[..count]);
+                receiver.process(&block[..count], &mut keep);
+            }
+            Err(error) => break Err(error),
+        }
+        while keeper.waiting_s() > MOST_WAITING_S {
+            std::thread::sleep(Duration::from_millis(5));
+        }
+    };
+    receiver.finish(&mut keep);
+    sound
+        .notices()
+        .iter()
+        .for_each(|notice| say(&notice.to_string()));
+    Ok(result?)
+}

@@ -1,0 +1,64 @@
+//! `markhold shelf again`.
+
+use super::options::Again;
+use super::when::Zone;
+use crate::cli::Mark;
+use crate::outcome::{Outcome, say};
+use indicatif::{ProgressBar, ProgressStyle};
+use markhold_receive::Settings;
+use markhold_receive::event::Sense;
+use markhold_station::shelf::{self, KeptEvening, Shelf, settings_from_json};
+use std::io::stdout;
+
+pub fn run(shelf: &mut Shelf, again: &Again) -> anyhow::Result<Outcome> {
+    let evening = super::evening(shelf, &again.evening, &Zone { utc: false })?;
+    let settings = settings(again, &evening);
+    let bar = ProgressBar::new(evening.sound_s as u64).with_style(
+        ProgressStyle::with_template("{wide_bar} {percent} %, {eta} left")
+            .unwrap_or_else(|_| ProgressStyle::default_bar()),
+    );
+    let reading = shelf.copy_again(evening.id, &settings, &mut |what| match what {
+        shelf::Again::Heard(heard_s, _) => bar.set_position(heard_s as u64),
+        shelf::Again::Damaged(path, why) => {
+            bar.suspend(|| say(&format!("markhold: {}: {why}", path.display())));
+        }
+        shelf::Again::Event(_) => {}
+    })?;
+    bar.finish_and_clear();
+    tell(shelf, evening.id, reading, again.json)
+}
+
+/// How the receiver was set when the evening was heard, except as told.
+fn settings(again: &Again, evening: &KeptEvening) -> Settings {
+    let before = evening.readings.first().map(|reading| &reading.settings);
+    let mut settings = before.map(settings_from_json).unwrap_or_default();
+    settings.all = again.all || (settings.all && !again.strongest && again.at.is_none());
+    if again.all || again.strongest {
+        settings.at_hz = None;
+    }
+    settings.at_hz = again.at.or(settings.at_hz);
+    settings.shift_hz = again.shift.or(settings.shift_hz);
+    settings.rate_baud = again.rate.or(settings.rate_baud);
+    settings.figures_row = again.figures.map_or(settings.figures_row, Into::into);
+    let sense = again.mark.map(|mark| match mark {
+        Mark::Lower => Sense::LowerTone,
+        Mark::Higher => Sense::HigherTone,
+    });
+    settings.sense = sense.or(settings.sense);
+    settings
+}
+
+fn tell(shelf: &Shelf, evening: i64, reading: i64, json: bool) -> anyhow::Result<Outcome> {
+    let evening = shelf.evening(evening)?;
+    if json {
+        super::object::line(&mut stdout().lock(), &super::object::Object::from(&evening))?;
+    }
+    let Some(reading) = evening.readings.iter().find(|r| r.id == reading) else {
+        return Ok(Outcome::NothingFound);
+    };
+    say(&super::show::about_reading(&evening, reading));
+    Ok(match reading.characters {
+        0 => Outcome::NothingFound,
+        _ => Outcome::Done,
+    })
+}

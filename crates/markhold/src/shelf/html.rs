@@ -1,0 +1,128 @@
+//! An evening as a page: one file, no script, nothing fetched from anywhere.
+
+use super::show::{about_reading, heading};
+use super::when::Zone;
+use crate::words;
+use markhold_receive::event::Character;
+use markhold_station::shelf::{KeptEvening, KeptLine, Reading, Shelf};
+use std::io::{self, Write};
+
+const STYLE: &str = "\
+body { font: 16px/1.4 serif; margin: 2em auto; max-width: 52em; color: #222; background: #fdfbf5 }
+td { font: 15px/1.35 monospace; white-space: pre-wrap; vertical-align: top }
+td.t { color: #777; padding-right: 1.5em; white-space: nowrap }
+mark { background: #ffe9a8; color: inherit; cursor: help }
+@media (prefers-color-scheme: dark) { body { color: #ddd; background: #1b1a17 } mark { background: #5c4a12 } }";
+
+/// Writes the page.
+pub fn write(
+    shelf: &Shelf,
+    evening: &KeptEvening,
+    reading: &Reading,
+    zone: &Zone,
+    out: &mut dyn Write,
+) -> anyhow::Result<()> {
+    let title = escaped(&heading(evening, zone));
+    writeln!(
+        out,
+        "<!doctype html>\n<html lang=\"en\">\n<meta charset=\"utf-8\">"
+    )?;
+    writeln!(
+        out,
+        "<title>{title}</title>\n<style>\n{STYLE}\n</style>\n<h1>{title}</h1>"
+    )?;
+    writeln!(out, "<p>{}</p>", escaped(&about_reading(evening, reading)))?;
+    for gap in &evening.gaps {
+        let begin = zone.clock(&evening.time(gap.begin_s));
+        writeln!(
+            out,
+            "<p>{begin}: {:.1} s of sound are missing ({})</p>",
+            gap.length_s,
+            gap.cause.word()
+        )?;
+    }
+    lines(shelf, evening, reading, zone, out)?;
+    Ok(writeln!(out, "</html>")?)
+}
+
+fn lines(
+    shelf: &Shelf,
+    evening: &KeptEvening,
+    reading: &Reading,
+    zone: &Zone,
+    out: &mut dyn Write,
+) -> anyhow::Result<()> {
+    let signals = shelf.signals(reading.id)?;
+    let mut last = None;
+    let mut print = |line: &KeptLine| -> io::Result<()> {
+        if last != Some(line.signal) {
+            let signal = signals
+                .iter()
+                .find(|s| s.number == line.signal)
+                .and_then(|s| s.latest());
+            let pair = signal.map(words::pair).unwrap_or_default();
+            let end = if last.is_some() { "</table>\n" } else { "" };
+            writeln!(
+                out,
+                "{end}<h2>Signal {}: {}</h2>\n<table>",
+                line.signal,
+                escaped(&pair)
+            )?;
+            last = Some(line.signal);
+        }
+        let time = zone.clock(&evening.time(line.begin_s));
+        writeln!(out, "<tr><td class=\"t\">{time}<td>{}", text(line))
+    };
+    let mut result = Ok(());
+    shelf.lines(reading.id, &mut |line| {
+        if result.is_ok() && !line.text.trim().is_empty() {
+            result = print(&line);
+        }
+    })?;
+    result?;
+    if last.is_some() {
+        writeln!(out, "</table>")?;
+    }
+    Ok(())
+}
+
+fn text(line: &KeptLine) -> String {
+    match line.characters() {
+        Ok(characters) => characters.iter().filter_map(character).collect(),
+        Err(_) => escaped(&line.text),
+    }
+}
+
+fn character(character: &Character) -> Option<String> {
+    let printed = escaped(character.symbol.printed()?.encode_utf8(&mut [0; 4]));
+    let Some(doubt) = character.doubt else {
+        return Some(printed);
+    };
+    let percent = |p: f32| format!("{:.0} %", 100.0 * p);
+    let mut why = format!(
+        "{}; {}",
+        words::doubt(doubt),
+        percent(character.probability)
+    );
+    for other in character
+        .alternatives
+        .iter()
+        .filter(|a| a.probability > 0.0)
+    {
+        if let Some(c) = other.symbol.printed() {
+            why += &format!(", {c} {}", percent(other.probability));
+        }
+    }
+    Some(format!(
+        "<mark title=\"{}\">{printed}</mark>",
+        escaped(&why)
+    ))
+}
+
+/// Text that means itself in HTML, also between quotes.
+fn escaped(text: &str) -> String {
+    text.replace('&', "&amp;")
+        .replace('<', "&lt;")
+        .replace('>', "&gt;")
+        .replace('"', "&quot;")
+}

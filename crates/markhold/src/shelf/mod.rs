@@ -1,0 +1,103 @@
+//! `markhold shelf`: what was kept.
+
+mod add;
+mod again;
+mod check;
+mod export;
+mod html;
+mod list;
+mod object;
+mod options;
+mod search;
+mod show;
+mod when;
+
+pub use options::Options;
+
+use crate::outcome::Outcome;
+use anyhow::{Context, bail};
+use markhold_station::shelf::{KeptEvening, Reading, Shelf, ShelfError, usual_place};
+use options::{Command, Which};
+use when::Zone;
+
+/// Does what was asked.
+pub fn run(options: &Options) -> anyhow::Result<Outcome> {
+    let place = match &options.place {
+        Some(place) => place.clone(),
+        None => usual_place().context("no home folder; name the shelf's folder with --shelf")?,
+    };
+    let zone = Zone { utc: options.utc };
+    // The only command that makes a shelf where there is none.
+    if let Command::Add(add) = &options.command {
+        return add::run(&place, add, &zone);
+    }
+    match Shelf::open(&place) {
+        Ok(shelf) => read(shelf, &options.command, &zone),
+        Err(error @ ShelfError::Nothing { .. }) => {
+            crate::outcome::say(&format!("markhold: {error}"));
+            Ok(Outcome::NothingFound)
+        }
+        Err(error) => Err(error.into()),
+    }
+}
+
+fn read(mut shelf: Shelf, command: &Command, zone: &Zone) -> anyhow::Result<Outcome> {
+    match command {
+        Command::Add(add) => add::run(shelf.place(), add, zone),
+        Command::List(list) => list::run(&shelf, list, zone),
+        Command::Show(show) => show::run(&shelf, show, zone),
+        Command::Search(search) => search::run(&shelf, search, zone),
+        Command::Export(export) => export::run(&shelf, export, zone),
+        Command::Again(again) => again::run(&mut shelf, again),
+        Command::Check(check) => check::run(&shelf, check),
+    }
+}
+
+/// The evening that was asked for: by number, by the date of its beginning, or the last.
+fn evening(shelf: &Shelf, asked: &str, zone: &Zone) -> anyhow::Result<KeptEvening> {
+    let none = || ShelfError::NoEvening {
+        asked: asked.to_string(),
+    };
+    if let Ok(id) = asked.parse() {
+        return Ok(shelf.evening(id)?);
+    }
+    if asked.eq_ignore_ascii_case("last") {
+        return Ok(shelf.evenings(None, None, 1)?.pop().ok_or_else(none)?);
+    }
+    let Some(date) = when::date(asked) else {
+        bail!("\"{asked}\" is no evening: expected a number of the list, a date or last");
+    };
+    // A day more on either side, for every time zone; the evening's own zone decides.
+    let day = jiff::SignedDuration::from_hours(36);
+    let noon = date
+        .at(12, 0, 0, 0)
+        .to_zoned_datetime(jiff::tz::TimeZone::UTC)?
+        .timestamp();
+    let near = shelf.evenings(Some(noon - day), Some(noon + day), usize::MAX)?;
+    let mut that: Vec<KeptEvening> = near
+        .into_iter()
+        .filter(|e| zone.of(&e.begin).date() == date)
+        .collect();
+    match that.len() {
+        0 | 1 => Ok(that.pop().ok_or_else(none)?),
+        _ => {
+            let numbers: Vec<String> = that.iter().map(|e| e.id.to_string()).collect();
+            bail!(
+                "{date} has {} evenings; name one by its number: {}",
+                that.len(),
+                numbers.join(", ")
+            )
+        }
+    }
+}
+
+/// The reading that was asked for: the best one, unless another is named.
+fn reading<'a>(evening: &'a KeptEvening, which: &Which) -> anyhow::Result<&'a Reading> {
+    let asked = which.reading.unwrap_or(evening.best + 1);
+    let found = asked.checked_sub(1).and_then(|at| evening.readings.get(at));
+    Ok(found.ok_or(ShelfError::NoReading {
+        evening: evening.id,
+        asked,
+        count: evening.readings.len(),
+    })?)
+}

@@ -1,0 +1,136 @@
+//! One JSON object per line, for scripts.
+//!
+//! | `type` | what |
+//! |---|---|
+//! | `evening` | an evening with its gaps and readings |
+//! | `line` | a line found |
+//! | `signal`, `character`, `end` | as in `markhold copy --json`; seconds from the evening's first sample |
+
+use markhold_station::shelf::{Gap, Hit, KeptEvening, Reading};
+use serde::Serialize;
+use std::io::{self, Write};
+
+#[derive(Serialize)]
+#[serde(tag = "type", rename_all = "kebab-case")]
+pub enum Object<'a> {
+    Evening {
+        evening: i64,
+        begin: String,
+        zone: String,
+        end: Option<String>,
+        input: &'a str,
+        settings: &'a serde_json::Value,
+        sound_s: f64,
+        sound_bytes: u64,
+        removed_s: f64,
+        gaps: Vec<GapObject>,
+        readings: Vec<ReadingObject<'a>>,
+        /// The reading to show, counted from 1.
+        best: usize,
+    },
+    Line {
+        evening: i64,
+        reading: i64,
+        signal: u32,
+        heard: String,
+        begin_s: f64,
+        doubtful: u64,
+        text: &'a str,
+    },
+}
+
+#[derive(Serialize)]
+pub struct GapObject {
+    begin_s: f64,
+    length_s: f64,
+    cause: &'static str,
+}
+
+#[derive(Serialize)]
+pub struct ReadingObject<'a> {
+    made: String,
+    receiver: &'a str,
+    settings: &'a serde_json::Value,
+    live: bool,
+    whole: bool,
+    finished: bool,
+    heard_s: f64,
+    characters: u64,
+    doubtful: u64,
+    signals: u64,
+}
+
+impl<'a> From<&'a KeptEvening> for Object<'a> {
+    fn from(evening: &'a KeptEvening) -> Self {
+        Object::Evening {
+            evening: evening.id,
+            begin: evening.begin.timestamp().to_string(),
+            zone: evening
+                .begin
+                .time_zone()
+                .iana_name()
+                .map_or_else(|| evening.begin.offset().to_string(), ToString::to_string),
+            end: evening.end.map(|end| end.to_string()),
+            input: &evening.input,
+            settings: &evening.settings,
+            sound_s: rounded(evening.sound_s),
+            sound_bytes: evening.sound_bytes,
+            removed_s: rounded(evening.removed_s),
+            gaps: evening.gaps.iter().map(GapObject::from).collect(),
+            readings: evening.readings.iter().map(ReadingObject::from).collect(),
+            best: evening.best + 1,
+        }
+    }
+}
+
+impl From<&Gap> for GapObject {
+    fn from(gap: &Gap) -> Self {
+        GapObject {
+            begin_s: rounded(gap.begin_s),
+            length_s: rounded(gap.length_s),
+            cause: gap.cause.word(),
+        }
+    }
+}
+
+impl<'a> From<&'a Reading> for ReadingObject<'a> {
+    fn from(reading: &'a Reading) -> Self {
+        ReadingObject {
+            made: reading.made.to_string(),
+            receiver: &reading.receiver,
+            settings: &reading.settings,
+            live: reading.live,
+            whole: reading.whole,
+            finished: reading.finished,
+            heard_s: rounded(reading.heard_s),
+            characters: reading.characters,
+            doubtful: reading.doubtful,
+            signals: reading.signals,
+        }
+    }
+}
+
+impl<'a> From<&'a Hit> for Object<'a> {
+    fn from(hit: &'a Hit) -> Self {
+        Object::Line {
+            evening: hit.evening,
+            reading: hit.reading,
+            signal: hit.signal,
+            heard: hit.heard.to_string(),
+            begin_s: rounded(hit.begin_s),
+            doubtful: hit.doubtful,
+            text: &hit.text,
+        }
+    }
+}
+
+/// To 0.1 ms.
+fn rounded(seconds: f64) -> f64 {
+    (seconds * 1e4).round() / 1e4
+}
+
+/// Prints any object as a line.
+pub fn line(out: &mut dyn Write, object: &impl Serialize) -> io::Result<()> {
+    serde_json::to_writer(&mut *out, object)?;
+    out.write_all(b"\n")
+}

@@ -1,0 +1,261 @@
+//! What `markhold shelf` may be told.
+
+use crate::cli::{Figures, Mark};
+use crate::copy::options::Doubt;
+use clap::{Args, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// What was heard on earlier evenings: find it, read it, hand it on.
+///
+/// Every evening is kept without asking: its sound, its copy with probabilities and
+/// times, what was found and how the receiver was set. Sound makes room for later sound
+/// when the limit is reached; copy stays.
+#[derive(Args, Debug)]
+#[command(after_help = "\
+EVENING is a number of the list, a date such as 2026-03-21, or last.
+
+Exit code: 0 something is there, 1 nothing was found, 2 something went wrong.
+
+Examples:
+  markhold shelf list
+  markhold shelf search Q1ABC --from 2026-01-01
+  markhold shelf show last")]
+pub struct Options {
+    /// Folder of the shelf, if not the usual one ($XDG_DATA_HOME/markhold/shelf)
+    #[arg(long = "shelf", value_name = "DIR", global = true)]
+    pub place: Option<PathBuf>,
+
+    /// Times in UTC rather than those of the station
+    #[arg(long, global = true)]
+    pub utc: bool,
+
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// What can be done with the shelf.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// List the evenings
+    #[command(after_help = "\
+Examples:
+  markhold shelf list --from 2026-03-01
+  markhold shelf list --all --json > evenings.jsonl")]
+    List(List),
+    /// Print the copy of an evening, each line with its time
+    #[command(after_help = "\
+Examples:
+  markhold shelf show last
+  markhold shelf show 2026-03-21 --doubt marked | less")]
+    Show(Show),
+    /// Find words in the copy of all evenings
+    ///
+    /// A line is found if it holds all words; a word finds every word that begins with
+    /// it. Quoted words must follow each other. Case does not matter.
+    #[command(after_help = "\
+Examples:
+  markhold shelf search bulletin marsh
+  markhold shelf search '\"good evening\"' --from 2026-01-01 --until 2026-03-31")]
+    Search(Search),
+    /// Hand an evening on: as text, as a page, for scripts or for other programs
+    #[command(after_help = "\
+SigMF holds the sound too: a folder with a file of samples and one that describes them.
+
+Examples:
+  markhold shelf export last --format html --out evening.html
+  markhold shelf export 12 --format sigmf --out evening-12")]
+    Export(Export),
+    /// Copy an evening again from its kept sound, with today's receiver
+    ///
+    /// The new reading stands beside the old one, which is kept. It is shown instead if
+    /// all sound of the evening was still there. The receiver is set as it was when the
+    /// evening was heard, except as told here.
+    #[command(after_help = "\
+Examples:
+  markhold shelf again last
+  markhold shelf again 12 --rate 50 --mark higher")]
+    Again(Again),
+    /// Put a recording made elsewhere on the shelf and copy it
+    #[command(after_help = "\
+Examples:
+  markhold shelf add evening.wav
+  markhold shelf add club-net.flac --begin 2026-03-21T19:30")]
+    Add(Add),
+    /// Check the archive and its files
+    #[command(after_help = "\
+Examples:
+  markhold shelf check
+  markhold shelf check --shelf /media/stick/shelf")]
+    Check(Check),
+}
+
+#[derive(Args, Debug)]
+pub struct Span {
+    /// Only from this date (and time) on
+    #[arg(long, value_name = "DATE")]
+    pub from: Option<String>,
+
+    /// Only until the end of this date, or before this time
+    #[arg(long, value_name = "DATE")]
+    pub until: Option<String>,
+}
+
+#[derive(Args, Debug)]
+pub struct List {
+    #[command(flatten)]
+    pub span: Span,
+
+    /// All evenings, not only the latest twenty
+    #[arg(long)]
+    pub all: bool,
+
+    /// Print one JSON object per line
+    #[arg(long)]
+    pub json: bool,
+}
+
+#[derive(Args, Debug)]
+pub struct Which {
+    /// The evening: a number, a date or last
+    #[arg(value_name = "EVENING")]
+    pub evening: String,
+
+    /// A reading other than the best one, counted from 1
+    #[arg(long, value_name = "N")]
+    pub reading: Option<usize>,
+}
+
+#[derive(Args, Debug)]
+pub struct Show {
+    #[command(flatten)]
+    pub which: Which,
+
+    /// Print doubtful characters like the others, or visibly marked (on a terminal marked
+    /// is usual, elsewhere plain)
+    #[arg(long, value_enum, conflicts_with = "json")]
+    pub doubt: Option<Doubt>,
+
+    /// Print one JSON object per line
+    #[arg(long)]
+    pub json: bool,
+}
+
+#[derive(Args, Debug)]
+pub struct Search {
+    /// Words to find
+    #[arg(required = true, value_name = "WORD")]
+    pub words: Vec<String>,
+
+    #[command(flatten)]
+    pub span: Span,
+
+    /// Most lines to find, the latest first
+    #[arg(long, value_name = "N", default_value_t = 100)]
+    pub most: usize,
+
+    /// Also in readings that a better one replaced
+    #[arg(long)]
+    pub all_readings: bool,
+
+    /// Print one JSON object per line
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// What to make of an evening.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Format {
+    /// The text as it was copied.
+    Text,
+    /// A page for a browser, doubt marked with its cause.
+    Html,
+    /// One JSON object per line, every character with its probability.
+    Jsonl,
+    /// Sound, signals and text for programs that read SigMF.
+    Sigmf,
+}
+
+#[derive(Args, Debug)]
+pub struct Export {
+    #[command(flatten)]
+    pub which: Which,
+
+    /// What to make
+    #[arg(long, value_enum)]
+    pub format: Format,
+
+    /// File to write (a folder for sigmf); - for standard output
+    #[arg(long, value_name = "FILE")]
+    pub out: PathBuf,
+
+    /// How doubtful characters stand in text
+    #[arg(long, value_enum, default_value = "plain")]
+    pub doubt: Doubt,
+}
+
+#[derive(Args, Debug)]
+pub struct Again {
+    /// The evening: a number, a date or last
+    #[arg(value_name = "EVENING")]
+    pub evening: String,
+
+    /// Copy every signal
+    #[arg(long, help_heading = "Signal", conflicts_with = "strongest")]
+    pub all: bool,
+
+    /// Copy only the strongest signal
+    #[arg(long, help_heading = "Signal")]
+    pub strongest: bool,
+
+    /// Copy the signal whose middle is nearest to this audio frequency
+    #[arg(
+        long,
+        help_heading = "Signal",
+        value_name = "HZ",
+        conflicts_with = "all"
+    )]
+    pub at: Option<f64>,
+
+    /// Distance of the tones
+    #[arg(long, help_heading = "Signal", value_name = "HZ")]
+    pub shift: Option<f64>,
+
+    /// Modulation rate
+    #[arg(long, help_heading = "Signal", value_name = "BAUD")]
+    pub rate: Option<f64>,
+
+    /// Which tone is mark
+    #[arg(long, help_heading = "Signal", value_enum)]
+    pub mark: Option<Mark>,
+
+    /// Figures row
+    #[arg(long, help_heading = "Signal", value_enum)]
+    pub figures: Option<Figures>,
+
+    /// Print one JSON object about the new reading
+    #[arg(long)]
+    pub json: bool,
+}
+
+#[derive(Args, Debug)]
+pub struct Add {
+    /// The recording: WAV, FLAC or Ogg Vorbis
+    #[arg(value_name = "FILE")]
+    pub file: PathBuf,
+
+    /// When it begins, if its own time stamp does not tell (read as UTC)
+    #[arg(long, value_name = "TIME")]
+    pub begin: Option<String>,
+
+    /// Copy only the strongest signal
+    #[arg(long)]
+    pub strongest: bool,
+}
+
+#[derive(Args, Debug)]
+pub struct Check {
+    /// Print one JSON object
+    #[arg(long)]
+    pub json: bool,
+}

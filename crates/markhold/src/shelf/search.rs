@@ -1,0 +1,43 @@
+//! `markhold shelf search`.
+
+use super::list::span;
+use super::object::{Object, line};
+use super::options::Search;
+use super::when::Zone;
+use crate::outcome::{Outcome, say};
+use markhold_station::shelf::{Filter, Shelf};
+use std::collections::BTreeMap;
+use std::io::{Write, stdout};
+
+pub fn run(shelf: &Shelf, search: &Search, zone: &Zone) -> anyhow::Result<Outcome> {
+    let (from, until) = span(&search.span, zone)?;
+    let filter = Filter {
+        from,
+        until,
+        all_readings: search.all_readings,
+        most: search.most,
+    };
+    let hits = shelf.search(&search.words.join(" "), &filter)?;
+    let mut out = stdout().lock();
+    // Each evening knows its own time zone.
+    let mut evenings = BTreeMap::new();
+    for hit in &hits {
+        if search.json {
+            line(&mut out, &Object::from(hit))?;
+            continue;
+        }
+        if !evenings.contains_key(&hit.evening) {
+            evenings.insert(hit.evening, shelf.evening(hit.evening)?);
+        }
+        let heard = zone.full(&evenings[&hit.evening].time(hit.begin_s));
+        writeln!(out, "{:>5}  {heard}  {}", hit.evening, hit.text)?;
+    }
+    if hits.is_empty() {
+        say("nothing found");
+        return Ok(Outcome::NothingFound);
+    }
+    if hits.len() == search.most {
+        say(&format!("the latest {}; --most finds more", hits.len()));
+    }
+    Ok(Outcome::Done)
+}

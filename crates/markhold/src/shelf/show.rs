@@ -1,0 +1,133 @@
+//! `markhold shelf show`.
+
+use super::object::{Object, line};
+use super::options::Show;
+use super::when::{Zone, length};
+use crate::copy::json::Json;
+use crate::copy::marker::{Marker, Marking};
+use crate::copy::options::marker;
+use crate::copy::output::Output;
+use crate::outcome::{Outcome, say};
+use crate::words;
+use markhold_station::shelf::{KeptEvening, KeptLine, Reading, Shelf};
+use std::io::{self, IsTerminal, Write, stdout};
+
+pub fn run(shelf: &Shelf, show: &Show, zone: &Zone) -> anyhow::Result<Outcome> {
+    let evening = super::evening(shelf, &show.which.evening, zone)?;
+    let reading = super::reading(&evening, &show.which)?;
+    let out = stdout();
+    if show.json {
+        json(shelf, &evening, reading, &mut out.lock())?;
+    } else {
+        say(&heading(&evening, zone));
+        say(&about_reading(&evening, reading));
+        let marker = marker(show.doubt, out.is_terminal());
+        text(shelf, &evening, reading, zone, marker, &mut out.lock())?;
+    }
+    Ok(match reading.characters {
+        0 => Outcome::NothingFound,
+        _ => Outcome::Done,
+    })
+}
+
+/// `Evening 12, 2026-03-21 20:30:05 CET, 1 h 12 min, receiver on the marsh`.
+pub fn heading(evening: &KeptEvening, zone: &Zone) -> String {
+    let begin = zone.full(&evening.begin);
+    let duration = match evening.end {
+        None => "being kept".to_string(),
+        Some(end) => length(end.duration_since(evening.begin.timestamp()).as_secs_f64()),
+    };
+    format!(
+        "Evening {}, {begin}, {duration}, {}",
+        evening.id, evening.input
+    )
+}
+
+/// `Reading 1 of 2, live, by markhold 0.1.0: 4312 characters, 2 % doubtful`.
+pub fn about_reading(evening: &KeptEvening, reading: &Reading) -> String {
+    let number = evening
+        .readings
+        .iter()
+        .position(|r| r.id == reading.id)
+        .map_or(0, |at| at + 1);
+    let how = match (reading.live, reading.finished, reading.whole) {
+        (true, _, _) => "live".to_string(),
+        (false, false, _) => "copied again, broken off".to_string(),
+        (false, true, true) => "copied again".to_string(),
+        (false, true, false) => "copied again from part of the sound".to_string(),
+    };
+    let doubtful = 100.0 * reading.doubtful as f64 / reading.characters.max(1) as f64;
+    format!(
+        "Reading {number} of {}, {how}, by {}: {} characters, {doubtful:.0} % doubtful",
+        evening.readings.len(),
+        reading.receiver,
+        reading.characters
+    )
+}
+
+/// Every object of a reading.
+pub fn json(
+    shelf: &Shelf,
+    evening: &KeptEvening,
+    reading: &Reading,
+    out: &mut dyn Write,
+) -> anyhow::Result<()> {
+    line(out, &Object::from(evening))?;
+    let mut lines = Json::new(out);
+    let mut result = Ok(());
+    shelf.events(reading.id, &mut |event| {
+        if result.is_ok() {
+            result = lines.event(&event);
+        }
+    })?;
+    Ok(result?)
+}
+
+fn text(
+    shelf: &Shelf,
+    evening: &KeptEvening,
+    reading: &Reading,
+    zone: &Zone,
+    marker: Marker,
+    out: &mut dyn Write,
+) -> anyhow::Result<()> {
+    let signals = shelf.signals(reading.id)?;
+    let mut last = None;
+    let mut print = |line: &KeptLine| -> io::Result<()> {
+        if last.replace(line.signal) != Some(line.signal) {
+            let signal = signals.iter().find(|s| s.number == line.signal);
+            let pair = signal.and_then(|s| s.latest()).map(words::pair);
+            writeln!(
+                out,
+                "== signal {}: {} ==",
+                line.signal,
+                pair.unwrap_or_default()
+            )?;
+        }
+        let time = zone.clock(&evening.time(line.begin_s));
+        writeln!(out, "{time}  {}", marked(line, marker))
+    };
+    let mut result = Ok(());
+    shelf.lines(reading.id, &mut |line| {
+        if result.is_ok() && !line.text.trim().is_empty() {
+            result = print(&line);
+        }
+    })?;
+    Ok(result?)
+}
+
+/// The line with its doubt made visible; as it is where its details are damaged.
+pub fn marked(line: &KeptLine, marker: Marker) -> String {
+    let Ok(characters) = line.characters() else {
+        return line.text.clone();
+    };
+    let mut marking = Marking::new(marker);
+    let mut text = String::new();
+    for character in &characters {
+        if let Some(c) = character.symbol.printed() {
+            marking.push(&mut text, c, character.doubt.is_some());
+        }
+    }
+    marking.close(&mut text);
+    text
+}
