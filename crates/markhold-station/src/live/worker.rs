@@ -4,9 +4,13 @@ use super::board::Board;
 use super::command::InUse;
 use super::copying::{Copying, Job};
 use super::engine::LiveOptions;
+use super::instruments::spectra::Spectrum;
+use super::instruments::{Pair, Panel};
 use super::keep::KeepSound;
-use super::report::{Anchor, InputReport, Report};
+use super::report::{Anchor, Counts, Followed, InputReport, Report};
 use super::source::{Control, PATIENCE, Source, Taken};
+use super::tuning::{FollowedNow, Tuner};
+use markhold_receive::event::Signal;
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, Sender, TryRecvError};
 
@@ -33,6 +37,11 @@ pub(super) struct Worker {
     since_s: f64,
     /// Samples since then, lost ones included.
     samples: u64,
+    panel: Panel,
+    tuner: Tuner,
+    counts: Counts,
+    /// The instruction told last, in words.
+    words: String,
     /// Whether the keeper's latest error has been told and nothing was kept since.
     keeps_failing: bool,
     /// The source has ended; orders are waited for.
@@ -50,6 +59,10 @@ impl Worker {
             rate: 0,
             since_s: 0.0,
             samples: 0,
+            panel: Panel::new(8000, 0.0),
+            tuner: Tuner::default(),
+            counts: Counts::default(),
+            words: String::new(),
             keeps_failing: false,
             ended: false,
         }
@@ -127,6 +140,8 @@ impl Worker {
         self.samples = 0;
         self.rate = source.rate();
         self.ended = false;
+        self.panel = Panel::new(self.rate, self.since_s);
+        self.tuner = Tuner::default();
         let begun = self.keeper.begin(&source.name(), self.rate, &self.anchor());
         self.kept(begun);
         let job = Job::Begin {
@@ -172,6 +187,39 @@ impl Worker {
             let lost_s = left_out as f64 / f64::from(self.rate);
             self.tell(InputReport::Behind { at_s, lost_s });
         }
+        self.show(block);
+    }
+
+    /// Instruments and tuning.
+    fn show(&mut self, block: &[f32]) {
+        let followed = self.board.look(|sum| sum.followed.clone());
+        let copied = followed.iter().find(|f| f.copied).or(followed.first());
+        let pair = copied.map(|f| pair(&f.signal));
+        self.panel.look_at(pair);
+        let mut shown = Vec::new();
+        self.panel.process(block, &mut |spectrum, instruments| {
+            shown.push((spectrum.clone(), instruments));
+        });
+        for (spectrum, instruments) in shown {
+            self.board.tell(Report::Instruments(Box::new(instruments)));
+            self.tune(&spectrum, &followed);
+            let counts = self.panel.counts(spectrum.until_s);
+            if counts != self.counts {
+                self.counts = counts;
+                self.board.tell(Report::Counts(counts));
+            }
+        }
+    }
+
+    fn tune(&mut self, spectrum: &Spectrum, followed: &[Followed]) {
+        let (copied, others): (Vec<&Followed>, _) = followed.iter().partition(|f| f.copied);
+        let all = copied.into_iter().chain(others);
+        let all: Vec<FollowedNow> = all.map(|f| followed_now(&f.signal)).collect();
+        let tuning = self.tuner.process(spectrum, &all, &self.in_use);
+        if tuning.words != self.words {
+            self.words.clone_from(&tuning.words);
+            self.board.tell(Report::Tuning(tuning));
+        }
     }
 
     /// Samples were lost; for how long, s.
@@ -215,5 +263,22 @@ impl Worker {
                 self.tell(InputReport::NotKept { at_s, why });
             }
         }
+    }
+}
+
+fn pair(signal: &Signal) -> Pair {
+    Pair {
+        mark_hz: signal.mark_hz,
+        space_hz: signal.space_hz,
+        rate_baud: signal.rate_baud,
+    }
+}
+
+fn followed_now(signal: &Signal) -> FollowedNow {
+    let (mark, space) = (signal.mark_hz, signal.space_hz);
+    FollowedNow {
+        tones_hz: [mark.min(space), mark.max(space)],
+        sense: signal.sense,
+        drift_hz_per_min: signal.drift_hz_per_min,
     }
 }

@@ -1,10 +1,9 @@
 //! Lost sound, vanished devices, other rates: reported, marked, and time goes on.
 
-use super::played::{Play, Played, characters, events, played, printed, sound_of};
-use super::played::{start, until_end};
-use markhold_receive::event::Event;
-use markhold_station::live::{InputReport, LiveOptions, Report, Taken};
-use std::sync::Arc;
+use super::played::{Play, listen, played, printed, sound_of};
+use markhold_receive::event::Character;
+use markhold_station::live::{InputReport, Taken};
+use std::collections::VecDeque;
 
 const TEXT: &str = "NW NW NW DE Q1ABC GOOD EVENING ALL FROM THE HARBOUR CLUB";
 
@@ -18,23 +17,6 @@ fn back(lost: u64) -> Play {
     Play::Happens(Taken::Back { lost })
 }
 
-/// What was told of the input, in order.
-fn inputs(reports: &[Arc<Report>]) -> Vec<InputReport> {
-    let inputs = reports.iter().filter_map(|report| match report.as_ref() {
-        Report::Input(input) => Some(input.clone()),
-        _ => None,
-    });
-    inputs.collect()
-}
-
-fn play(source: Box<Played>) -> (Vec<Arc<Report>>, String) {
-    let (live, mut subscription) = start(source, LiveOptions::default());
-    let reports = until_end(&mut subscription);
-    live.stop();
-    let text = printed(&characters(&events(&reports)));
-    (reports, text)
-}
-
 #[test]
 fn a_short_gap_costs_what_was_sent_in_it_and_no_more() {
     let sound = sound_of(TEXT, 8000);
@@ -45,18 +27,26 @@ fn a_short_gap_costs_what_was_sent_in_it_and_no_more() {
         gap,
         Play::Sound(rest[8000..].to_vec()),
     ]);
-    let (reports, text) = play(source);
+    let (kept, told) = listen(source);
     let gap = InputReport::Gap {
         at_s: 5.0,
         lost_s: 1.0,
     };
-    assert!(inputs(&reports).contains(&gap), "{:?}", inputs(&reports));
+    assert!(told.inputs.contains(&gap), "{:?}", told.inputs);
+    assert_eq!(
+        (kept.samples.len(), kept.lost),
+        (sound.len() - 8000, vec![8000])
+    );
+    let text = printed(&told.sheet);
     assert!(text.contains("HARBOUR CLUB"), "{text}");
     // The time of what follows is that of the sound without the gap.
-    let last = characters(&events(&reports)).last().expect("some").start_s;
-    let whole = play(played([Play::Sound(sound)])).0;
-    let expected = characters(&events(&whole)).last().expect("some").start_s;
-    assert!((last - expected).abs() < 0.01, "{last} against {expected}");
+    let last = |sheet: &VecDeque<Character>| sheet.back().expect("some").start_s;
+    let whole = listen(played([Play::Sound(sound)])).1;
+    let (found, expected) = (last(&told.sheet), last(&whole.sheet));
+    assert!(
+        (found - expected).abs() < 0.01,
+        "{found} against {expected}"
+    );
 }
 
 #[test]
@@ -69,19 +59,19 @@ fn a_device_that_comes_back_is_taken_up_again() {
         back(800_000),
         Play::Sound(sound),
     ]);
-    let (reports, text) = play(source);
+    let told = listen(source).1;
+    let text = printed(&told.sheet);
     assert_eq!(text.matches("HARBOUR CLUB").count(), 2, "{text}");
-    let told = inputs(&reports);
-    assert!(matches!(&told[1], InputReport::Gone { why, .. } if why.contains("server")));
-    assert!(matches!(&told[2], InputReport::Back { lost_s, .. } if *lost_s == 100.0));
-    let found: Vec<u32> = events(&reports)
-        .iter()
-        .filter_map(|event| match event {
-            Event::Found(signal) => Some(signal.id.0),
-            _ => None,
-        })
-        .collect();
-    assert_eq!(found, [1, 2], "names go on");
+    let went =
+        |i: &InputReport| matches!(i, InputReport::Gone { why, .. } if why.contains("server"));
+    let came = |i: &InputReport| matches!(i, InputReport::Back { lost_s, .. } if *lost_s == 100.0);
+    let (went, came) = (
+        told.inputs.iter().position(went),
+        told.inputs.iter().position(came),
+    );
+    assert!(went.is_some() && went < came, "{:?}", told.inputs);
+    let names: Vec<u32> = told.ended.iter().map(|signal| signal.id.0).collect();
+    assert_eq!(names, [1, 2], "names go on");
 }
 
 #[test]
@@ -93,9 +83,14 @@ fn it_may_come_back_at_another_rate() {
         back(8000),
         Play::Sound(sound_of(TEXT, 12_000)),
     ]);
-    let (reports, text) = play(source);
+    let (kept, told) = listen(source);
+    let text = printed(&told.sheet);
     assert_eq!(text.matches("HARBOUR CLUB").count(), 2, "{text}");
-    let copied = characters(&events(&reports));
-    let in_order = copied.windows(2).all(|w| w[0].start_s < w[1].start_s);
-    assert!(in_order, "times go on");
+    let [first, second] = kept.begun[..] else {
+        panic!("{:?}", kept.begun)
+    };
+    assert_eq!((first, second.0), ((8000, 0.0), 12_000));
+    let starts: Vec<f64> = told.sheet.iter().map(|c| c.start_s).collect();
+    assert!(starts.is_sorted(), "times go on");
+    assert!(starts.last().is_some_and(|last| *last > second.1));
 }

@@ -5,10 +5,10 @@ use markhold_code::FiguresRow;
 use markhold_receive::event::{Character, Event};
 use markhold_receive::{Receiver, Settings};
 use markhold_station::live::{
-    Delivery, InputReport, Live, LiveOptions, Report, Source, Subscription, Taken,
+    Anchor, Delivery, InputReport, KeepSound, Live, LiveOptions, Report, Snapshot, Source, Taken,
 };
 use std::collections::VecDeque;
-use std::sync::Arc;
+use std::sync::{Arc, Mutex, MutexGuard};
 
 /// What happens at a source.
 #[derive(Clone, Debug)]
@@ -93,35 +93,94 @@ pub fn offline(samples: &[f32], rate: u32) -> Vec<Event> {
     events
 }
 
-/// Starts, and joins before anything can be missed.
-pub fn start(source: Box<dyn Source>, options: LiveOptions) -> (Live, Subscription) {
-    let live = Live::start(source, options).expect("a source that works");
-    let subscription = live.subscribe();
-    (live, subscription)
+/// What a keeper was given.
+#[derive(Clone, Debug, Default)]
+pub struct Kept {
+    pub begun: Vec<(u32, f64)>,
+    pub samples: Vec<f32>,
+    pub lost: Vec<u64>,
+    pub events: Vec<Event>,
+    pub finished: bool,
+    /// What it answers to samples.
+    pub fails: bool,
 }
 
-/// Everything told until the source ended.
-pub fn until_end(subscription: &mut Subscription) -> Vec<Arc<Report>> {
-    let mut all = Vec::new();
+/// Keeps everything where the test can see it.
+#[derive(Clone, Default)]
+pub struct Recorder(pub Arc<Mutex<Kept>>);
+
+impl Recorder {
+    fn kept(&self) -> MutexGuard<'_, Kept> {
+        self.0.lock().expect("no test panics meanwhile")
+    }
+}
+
+impl KeepSound for Recorder {
+    fn begin(&mut self, _: &str, rate: u32, anchor: &Anchor) -> Result<(), String> {
+        self.kept().begun.push((rate, anchor.at_s));
+        Ok(())
+    }
+
+    fn sound(&mut self, samples: &[f32]) -> Result<(), String> {
+        let mut kept = self.kept();
+        if kept.fails {
+            return Err("the disk is full".into());
+        }
+        kept.samples.extend_from_slice(samples);
+        Ok(())
+    }
+
+    fn gap(&mut self, lost: u64) -> Result<(), String> {
+        self.kept().lost.push(lost);
+        Ok(())
+    }
+
+    fn event(&mut self, event: &Event) -> Result<(), String> {
+        self.kept().events.push(event.clone());
+        Ok(())
+    }
+
+    fn finish(&mut self) -> Result<(), String> {
+        self.kept().finished = true;
+        Ok(())
+    }
+}
+
+/// Listens with a keeper that sees all.
+pub fn start(source: Box<dyn Source>, recorder: &Recorder) -> Live {
+    let options = LiveOptions {
+        keeper: Box::new(recorder.clone()),
+        ..LiveOptions::default()
+    };
+    Live::start(source, options).expect("a source that works")
+}
+
+/// Waits until the source has ended. What a slow test misses stands in the snapshot.
+pub fn wait_for_end(live: &Live) {
+    let (snapshot, mut subscription) = live.join();
+    if snapshot.gone.is_some_and(|why| why.contains("has ended")) {
+        return;
+    }
     while let Some(delivery) = subscription.wait() {
         match delivery {
-            Delivery::Report(report) => all.push(report),
-            Delivery::Missed(count) => panic!("missed {count}"),
-        }
-        if let Some(Report::Input(InputReport::Ended { .. })) = all.last().map(AsRef::as_ref) {
-            break;
+            Delivery::Report(report) => {
+                if let Report::Input(InputReport::Ended { .. }) = report.as_ref() {
+                    return;
+                }
+            }
+            Delivery::Missed(_) => return wait_for_end(live),
         }
     }
-    all
 }
 
-/// The events among reports.
-pub fn events(reports: &[Arc<Report>]) -> Vec<Event> {
-    let events = reports.iter().filter_map(|report| match report.as_ref() {
-        Report::Event(event) => Some(event.clone()),
-        _ => None,
-    });
-    events.collect()
+/// Listens to a source to its end: what was kept, and the sum of what was told.
+pub fn listen(source: Box<dyn Source>) -> (Kept, Snapshot) {
+    let recorder = Recorder::default();
+    let live = start(source, &recorder);
+    wait_for_end(&live);
+    live.stop();
+    let kept = recorder.kept().clone();
+    (kept, live.snapshot())
 }
 
 /// What was printed.

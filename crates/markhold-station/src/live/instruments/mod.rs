@@ -2,6 +2,22 @@
 //!
 //! Pure: samples in, pictures out; no clock, no thread. Each is cheap enough to run all day.
 
+mod crashes;
+mod eye;
+mod figure;
+pub mod floor;
+mod level;
+mod panel;
+pub mod spectra;
+mod tones;
+
+pub use crashes::CrashCounter;
+pub use eye::Eye;
+pub use figure::Figure;
+pub use level::LevelMeter;
+pub use panel::Panel;
+pub use tones::{Pair, ToneFilters, TwoTones};
+
 use serde::Serialize;
 
 /// Bins of a row of the passband picture.

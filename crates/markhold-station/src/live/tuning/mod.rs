@@ -1,5 +1,19 @@
 //! Tuning: one instruction in words that can be read across a room.
 
+mod humps;
+mod instruct;
+mod passband;
+mod sight;
+mod tuner;
+mod words;
+
+pub use humps::{Hump, humps};
+pub use instruct::{FollowedNow, Measured, Wanted, dial_hz, instruct};
+pub use passband::passband;
+pub use sight::{Lone, Seen, Sight};
+pub use tuner::Tuner;
+pub use words::words;
+
 use serde::Serialize;
 
 /// What to do with the dial.
@@ -50,6 +64,8 @@ pub struct Tuning {
     pub words: String,
     /// The two tones as they are heard at this moment, Hz, lower first.
     pub tones_hz: Option<[f64; 2]>,
+    /// Edges of what the receiver lets through, where they can be seen, Hz.
+    pub passband_hz: Option<[f64; 2]>,
     /// Where their middle should be, Hz.
     pub target_hz: f64,
 }

@@ -1,0 +1,62 @@
+//! The noise floor of each bin: what is there half of the time.
+
+use super::ROW_BINS;
+use super::spectra::Spectrum;
+
+/// How far the floor moves with each spectrum, dB: quick at first, so that it is there
+/// after two seconds, then slowly enough that a crash hardly moves it.
+const STEPS_DB: [f32; 2] = [2.0, 0.3];
+/// Spectra after which it moves slowly.
+const QUICK: u32 = 40;
+
+/// Tracks the median of each bin.
+#[derive(Clone, Debug)]
+pub struct Floor {
+    // state
+    db: Vec<f32>,
+    seen: u32,
+}
+
+impl Default for Floor {
+    fn default() -> Self {
+        Floor {
+            db: vec![-130.0; ROW_BINS],
+            seen: 0,
+        }
+    }
+}
+
+/// Level of a bin, dB.
+pub fn db(power: f32) -> f32 {
+    10.0 * power.max(1e-13).log10()
+}
+
+impl Floor {
+    /// Takes a spectrum.
+    pub fn process(&mut self, spectrum: &Spectrum) {
+        let levels = spectrum.power.iter().map(|p| db(*p));
+        if self.seen == 0 {
+            self.db = levels.collect();
+        } else {
+            let step = STEPS_DB[usize::from(self.seen >= QUICK)];
+            for (floor, level) in self.db.iter_mut().zip(levels) {
+                *floor += (level - *floor).clamp(-step, step);
+            }
+        }
+        self.seen = self.seen.saturating_add(1);
+    }
+
+    /// The floor of each bin, dB; `None` before it has settled.
+    pub fn db(&self) -> Option<&[f32]> {
+        (self.seen > QUICK).then_some(&self.db)
+    }
+}
+
+/// The middle one of some values; 0 of none.
+pub fn median(values: &mut [f32]) -> f32 {
+    if values.is_empty() {
+        return 0.0;
+    }
+    let middle = values.len() / 2;
+    *values.select_nth_unstable_by(middle, f32::total_cmp).1
+}
