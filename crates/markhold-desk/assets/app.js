@@ -148,6 +148,8 @@ function settings(inUse) {
   $("figures").value = inUse.figures_row;
   $("unshift").checked = inUse.unshift_on_space;
   $("all").checked = inUse.all;
+  $("sideband-set").value = inUse.sideband ?? "";
+  $("target").value = String(inUse.target?.middle ?? inUse.target);
 }
 
 function practice(stands) {
@@ -161,6 +163,7 @@ function inputs({ all, now: chosen, kept }) {
   const practising = chosen === PRACTICE;
   receiver.show(practising);
   $("practise").hidden = practising;
+  $("set-sideband").hidden = practising;
   $("kept").textContent = kept ? `Kept in ${kept}` : "Not kept";
 }
 
@@ -228,6 +231,11 @@ function attend() {
   $("figures").addEventListener("change", () => set({ figures_row: $("figures").value }));
   $("unshift").addEventListener("change", () => set({ unshift_on_space: $("unshift").checked }));
   $("all").addEventListener("change", () => set({ all: $("all").checked }));
+  $("sideband-set").addEventListener("change", () => link.ask("command", { sideband: $("sideband-set").value || null }));
+  $("target").addEventListener("change", () => {
+    const middle = Number($("target").value);
+    link.ask("command", { target: middle ? { middle } : "passband" });
+  });
   const length = (value) => {
     if (!(value >= 40 && value <= 100)) return;
     sheet.setLength(value);

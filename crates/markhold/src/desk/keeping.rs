@@ -55,7 +55,7 @@ impl KeepSound for OnShelf {
             return self.told();
         }
         let evening = Evening {
-            begin: anchor.utc.to_zoned(TimeZone::system()),
+            begin: anchor.utc.to_zoned_datetime(TimeZone::system()),
             input: source.into(),
             rate,
             settings: self.settings.clone(),
