@@ -21,7 +21,7 @@ export class PracticeReceiver {
     this.dial = document.getElementById("dial");
     this.surface = new Surface("film", () => this.draw());
     this.hz = 7040000;
-    this.touched = 0;
+    this.touched = -Infinity;
     this.attendDial();
     this.attendKnobs();
   }

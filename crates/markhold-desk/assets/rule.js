@@ -89,11 +89,15 @@ export class Rule {
       c.fill();
       c.stroke();
       if (this.mark === null) return;
-      c.fillStyle = colour("engraved");
       c.font = "500 12px Jost, sans-serif";
-      const left = k === 0;
-      c.textAlign = left ? "right" : "left";
-      c.fillText(solid ? "mark" : "space", x + (left ? -9 : 9), 14);
+      const [words, left] = [solid ? "mark" : "space", k === 0];
+      const wide = c.measureText(words).width;
+      const at = left ? x - 10 - wide : x + 10;
+      c.fillStyle = colour("brass-light");
+      c.fillRect(at - 3, 1, wide + 6, 17);
+      c.fillStyle = colour("engraved");
+      c.textAlign = "left";
+      c.fillText(words, at, 14);
     });
   }
 }

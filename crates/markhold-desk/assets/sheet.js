@@ -219,14 +219,9 @@ export class Sheet {
 
   mark(character, { doubt, early, bell }) {
     const span = document.createElement("span");
-    span.textContent = bell ? "\u237e" : character.glyph;
-    if (early) {
-      span.className = "early";
-      return span;
-    }
-    if (bell) {
-      span.className = "bell";
-      span.title = "bell";
+    span.textContent = bell ? "" : character.glyph;
+    if (bell || early) {
+      span.className = bell ? "bell" : "early";
       return span;
     }
     span.className = `d d${doubt}`;

@@ -10,8 +10,8 @@ export const TO_HZ = 3000;
 /** Rows remembered: each is one pixel of the ring, and a good second is 25 to 40 of them. */
 const RING = 640;
 /** Full ink is this far over the noise, dB; less than `FAINT` over it leaves none. */
-const FULL = 34;
-const FAINT = 5;
+const FULL = 46;
+const FAINT = 7;
 
 export class Strip {
   constructor(clock) {
@@ -47,7 +47,7 @@ export class Strip {
     for (let k = 0; k < bins; k++) {
       const over = row.db[k] - this.floor - FAINT;
       const ink = Math.min(Math.max(over / (FULL - FAINT), 0), 1);
-      this.line.data[4 * k + 3] = 255 * Math.pow(ink, 0.8);
+      this.line.data[4 * k + 3] = 255 * Math.pow(ink, 1.15);
     }
     this.ink.putImageData(this.line, 0, this.head);
     this.head = (this.head + 1) % RING;
