@@ -4,9 +4,11 @@
 //!
 //! * [`sound`]: one channel of samples with their rate and position, from a file or a pipe,
 //!   and the writer that keeps what was heard.
+//! * [`device`]: sound devices, listed by name and listened to.
 //! * [`live`]: sound as it comes, kept, copied and shown at the same time.
 //! * [`shelf`]: every evening kept: its sound, its copy, what was found.
 
+pub mod device;
 pub mod live;
 pub mod shelf;
 pub mod sound;

@@ -11,6 +11,15 @@ pub struct Options {
     #[arg(long, value_name = "NAME", conflicts_with = "practice")]
     pub input: Option<String>,
 
+    /// Which of its channels is heard, counted from 1
+    #[arg(
+        long,
+        value_name = "N",
+        default_value_t = 1,
+        conflicts_with = "practice"
+    )]
+    pub channel: u16,
+
     /// Listen to the practice band, whose receiver is turned in the page
     #[arg(long)]
     pub practice: bool,

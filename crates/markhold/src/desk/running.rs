@@ -1,15 +1,17 @@
 //! Opens the desk and keeps it open.
 
+use super::inputs::{SystemInputs, named};
 use super::keeping::OnShelf;
 use super::options::Options;
 use crate::outcome::{Outcome, say};
 use anyhow::{Context, anyhow};
 use markhold_desk::door::Door;
-use markhold_desk::inputs::PRACTICE;
+use markhold_desk::inputs::{Inputs, Missing, PRACTICE};
 use markhold_desk::practice::PracticeReceiver;
 use markhold_desk::serve::{open, serve};
 use markhold_desk::{Desk, DeskOptions, share};
-use markhold_station::live::{self, InUse, KeepNothing, KeepSound, Live, LiveOptions};
+use markhold_station::device::InputId;
+use markhold_station::live::{self, InUse, KeepNothing, KeepSound, Live, LiveOptions, Source};
 use markhold_station::shelf::usual_place;
 use std::net::{IpAddr, Ipv4Addr};
 use std::path::PathBuf;
@@ -29,8 +31,10 @@ async fn served(options: &Options) -> anyhow::Result<Outcome> {
     // The port first: if it is taken, nothing else has been begun.
     let listener = open(options.port, options.share).await?;
     let port = listener.local_addr()?.port();
-    let live = listen(options)?;
-    let desk = desk(options, live.clone(), port)?;
+    let practice = PracticeReceiver::new(options.seed, options.pace);
+    let (source, input) = source(options, &practice)?;
+    let live = listen(options, source)?;
+    let desk = desk(options, live.clone(), practice, (input, port))?;
     tell(options, port);
     let stop = async {
         // Without a signal to wait for, the desk stays open until it is killed.
@@ -44,8 +48,32 @@ async fn served(options: &Options) -> anyhow::Result<Outcome> {
     Ok(Outcome::Done)
 }
 
-fn practice(options: &Options) -> PracticeReceiver {
-    PracticeReceiver::new(options.seed, options.pace)
+/// What is listened to at the start, and its id. An input that was not named and cannot be
+/// opened is no reason not to open the desk: there another can be chosen.
+fn source(
+    options: &Options,
+    practice: &PracticeReceiver,
+) -> anyhow::Result<(Box<dyn Source>, String)> {
+    if options.practice {
+        let source = practice.source().map_err(|why| anyhow!(why))?;
+        return Ok((source, PRACTICE.into()));
+    }
+    let id = match &options.input {
+        Some(part) => named(part).map_err(|why| anyhow!(why))?,
+        None => InputId::system_default(),
+    };
+    let source = match inputs(options).open(&id.0) {
+        Ok(source) => source,
+        Err(why) if options.input.is_none() => Box::new(Missing::new(why)),
+        Err(why) => return Err(anyhow!(why)),
+    };
+    Ok((source, id.0))
+}
+
+fn inputs(options: &Options) -> SystemInputs {
+    SystemInputs {
+        channel: options.channel,
+    }
 }
 
 /// Where the evening is kept. Practice is kept only where a folder is named.
@@ -62,9 +90,9 @@ fn shelf(options: &Options) -> anyhow::Result<Option<PathBuf>> {
     Ok(Some(usual))
 }
 
-fn listen(options: &Options) -> anyhow::Result<Live> {
-    let source = practice(options).source().map_err(|why| anyhow!(why))?;
+fn listen(options: &Options, source: Box<dyn Source>) -> anyhow::Result<Live> {
     let in_use = InUse {
+        // Usual for radioteletype (common practice); the page can say otherwise.
         sideband: Some(live::Sideband::Lower),
         early: true,
         ..InUse::default()
@@ -84,7 +112,12 @@ fn listen(options: &Options) -> anyhow::Result<Live> {
     Ok(live)
 }
 
-fn desk(options: &Options, live: Live, port: u16) -> anyhow::Result<Arc<Desk>> {
+fn desk(
+    options: &Options,
+    live: Live,
+    practice: PracticeReceiver,
+    (input, port): (String, u16),
+) -> anyhow::Result<Arc<Desk>> {
     let door = if options.share {
         Door::shared(move |code| show_code(code, port))?
     } else {
@@ -94,9 +127,9 @@ fn desk(options: &Options, live: Live, port: u16) -> anyhow::Result<Arc<Desk>> {
         live,
         DeskOptions {
             door,
-            inputs: Arc::new(super::inputs::inputs()),
-            practice: practice(options),
-            input: PRACTICE.into(),
+            inputs: Arc::new(inputs(options)),
+            practice,
+            input,
             kept: shelf(options)?.map(|place| place.display().to_string()),
         },
     ))
