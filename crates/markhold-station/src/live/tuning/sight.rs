@@ -23,6 +23,9 @@ const MEAN_OF: usize = 10;
 const SAME_HZ: f64 = 22.0;
 /// In a single spectrum, chopped by keying, it may seem to be this far away, Hz.
 const SEEMS_HZ: f64 = 40.0;
+/// Tones this many times weaker than the strongest may be what the tails of a spectrum
+/// still hold of the time before the dial was turned.
+const STRONG: f32 = 10.0;
 /// Distances that two tones of a pair may have, Hz: 85 less what two places may be off. One
 /// keyed tone alone has sidebands at 66.
 const SHIFT_HZ: (f64, f64) = (73.0, 1000.0);
@@ -70,6 +73,8 @@ pub struct Sight {
     pair: Option<[f64; 2]>,
     /// Spectra since any tone of the pair was there.
     unseen: u32,
+    /// Spectra in which the tones seemed to be elsewhere.
+    moved_for: u32,
     lone_hz: Option<f64>,
     lone_for: u32,
     lone_db: f32,
@@ -83,8 +88,12 @@ impl Sight {
     pub fn process(&mut self, spectrum: &Spectrum, followed: Option<[f64; 2]>) -> Seen {
         let now = humps(&spectrum.power, ONE_DB);
         let known = self.pair.or(followed);
-        if known.is_some_and(|pair| have_moved(&now, pair)) {
+        let moved = known.is_some_and(|pair| have_moved(&now, pair));
+        self.moved_for = if moved { self.moved_for + 1 } else { 0 };
+        // A neighbour may stand out for a moment while the receiver copies.
+        if self.moved_for >= if followed.is_some() { 2 } else { 1 } {
             self.latest.clear();
+            self.moved_for = 0;
         }
         self.latest.push_back(spectrum.power.clone());
         if self.latest.len() > MEAN_OF {
@@ -187,9 +196,25 @@ fn level_near(power: &[f32], hz: f64) -> f32 {
     near.iter().copied().fold(0.0, f32::max)
 }
 
-/// Whether there are tones and all of them are elsewhere.
+/// Whether the tones are elsewhere: all strong ones are, or two of them are as far apart as
+/// the pair's and elsewhere.
 fn have_moved(now: &[Hump], pair: [f64; 2]) -> bool {
-    !now.is_empty() && !now.iter().any(|h| belongs(h.hz, pair, SEEMS_HZ))
+    let Some(top) = now.first() else {
+        return false;
+    };
+    let strong: Vec<&Hump> = now
+        .iter()
+        .filter(|h| h.power * STRONG > top.power)
+        .collect();
+    let [low, high] = pair;
+    if let [a, b, ..] = strong[..] {
+        let same_shift = ((a.hz - b.hz).abs() - (high - low)).abs() < SAME_HZ;
+        let off_hz = 0.5 * (a.hz + b.hz - low - high);
+        if same_shift {
+            return off_hz.abs() > SEEMS_HZ;
+        }
+    }
+    !strong.iter().any(|h| belongs(h.hz, pair, SEEMS_HZ))
 }
 
 /// The two humps that look most like a pair; one that is known already first, then one of a
