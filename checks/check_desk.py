@@ -137,7 +137,7 @@ def check_two(report, browser, page, address):
 
 
 def check_loss(report, page):
-    page.click(".receiver summary")
+    page.click("#more summary")
     page.click("#plug")
     gone = until(page, "the alert", "/No sound/.test(document.getElementById('alerts').textContent)")
     report.check("desk: a pulled plug is told", gone, say(page, "#alerts"))

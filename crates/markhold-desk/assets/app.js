@@ -50,7 +50,7 @@ function connected(open) {
 }
 
 function hear(said) {
-  const takers = { snapshot, report, drift: (d) => driftChart.set(d), practice, inputs, cannot };
+  const takers = { snapshot, report, drift: (d) => driftChart.set(d), stations: (s) => receiver.setStations(s), practice, inputs, cannot };
   takers[said.is]?.(said.value);
 }
 
@@ -217,8 +217,21 @@ function paint(time) {
   strip.draw(calm.matches ? 0 : (time - lastRow) / 1000);
 }
 
+/** Words that stood for a moment are told to screen readers; numbers that flicker are not. */
+const SAID_MS = 4000;
+let said = "";
+let saidAt = 0;
+
+function sayWords() {
+  const words = $("words").textContent;
+  if (words === said || performance.now() - saidAt < SAID_MS) return;
+  [said, saidAt] = [words, performance.now()];
+  $("words-said").textContent = words;
+}
+
 /** What need not move with every picture. */
 function slowly() {
+  sayWords();
   const words = tonesInWords();
   if ($("detail").textContent !== words) $("detail").textContent = words;
   quality.draw(now.until);

@@ -51,6 +51,20 @@ export class PracticeReceiver {
     plug.setAttribute("aria-pressed", String(!stands.plugged));
   }
 
+  /** Who is on the band, with a button that turns the dial there. */
+  setStations(stations) {
+    const items = stations.map(({ call, what, dial_hz: hz }) => {
+      const [li, go] = [document.createElement("li"), document.createElement("button")];
+      go.type = "button";
+      go.textContent = `${(hz / 1000).toFixed(2)} kHz`;
+      go.setAttribute("aria-label", `Turn the dial to ${go.textContent}`);
+      go.addEventListener("click", () => this.link.ask("practice", { dial_hz: hz, sideband: "lower" }));
+      li.append(`${call}, ${what} `, go);
+      return li;
+    });
+    document.getElementById("stations").replaceChildren(...items);
+  }
+
   knob(name, value) {
     const input = document.getElementById(name);
     if (document.activeElement !== input || performance.now() - this.touched > HAND_MS) input.value = value;

@@ -6,6 +6,30 @@ use crate::warm::Drifted;
 use markhold_station::live::{Command, Report, Snapshot};
 use serde::{Deserialize, Serialize};
 
+/// One station of the practice band, for who looks for it.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct OnTheAir {
+    /// Its call sign.
+    pub call: &'static str,
+    /// What it is.
+    pub what: &'static str,
+    /// Where the dial stands on the lower sideband for its usual tones, Hz.
+    pub dial_hz: f64,
+}
+
+/// Everybody on the practice band.
+pub fn on_the_air() -> Vec<OnTheAir> {
+    let station = |s: &markhold_air::practice::PracticeStation| OnTheAir {
+        call: s.call,
+        what: s.what,
+        dial_hz: s.usual_dial_hz(),
+    };
+    markhold_air::practice::stations()
+        .iter()
+        .map(station)
+        .collect()
+}
+
 /// What the desk says: `{"is": ..., "value": ...}`.
 #[derive(Debug, Serialize)]
 #[serde(tag = "is", content = "value", rename_all = "kebab-case")]
@@ -18,6 +42,8 @@ pub enum Say<'a> {
     Drift(&'a Drifted),
     /// How the practice receiver stands.
     Practice(Turned),
+    /// Who is on the practice band.
+    Stations(Vec<OnTheAir>),
     /// What may be listened to, and what is.
     Inputs {
         /// All inputs.

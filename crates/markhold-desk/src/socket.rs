@@ -3,7 +3,7 @@
 use crate::desk::Desk;
 use crate::pictures::Pictures;
 use crate::practice::Turned;
-use crate::say::{Ask, Say};
+use crate::say::{Ask, Say, on_the_air};
 use axum::extract::ws::{Message, WebSocket};
 use markhold_station::live::{Delivery, Report, Subscription};
 use std::sync::Arc;
@@ -75,6 +75,7 @@ impl Session {
         self.pictures = Pictures::after(rows, snapshot.instruments.clone());
         self.say(Say::Snapshot(&snapshot)).await?;
         self.inputs().await?;
+        self.say(Say::Stations(on_the_air())).await?;
         self.paint().await?;
         Ok(reports)
     }
