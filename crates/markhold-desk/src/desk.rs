@@ -4,13 +4,17 @@ use crate::door::Door;
 use crate::inputs::{InputChoice, Inputs, NoInputs, PRACTICE};
 use crate::practice::{PracticeReceiver, Turned};
 use crate::warm::{Drifted, Warm};
-use markhold_station::live::{Command, Delivery, Live, Report, Subscription};
+use markhold_station::live::{Command, CommandError, Delivery, Live, Report, Subscription};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant};
 use tokio::sync::watch;
 
 /// The drift is worked out anew after this long: a thousand points take a millisecond or two.
 const DRIFT_EVERY: Duration = Duration::from_secs(4);
+
+/// How long a change of what is set may take to show; the sound thread looks for orders
+/// between two blocks.
+const SET_WITHIN: Duration = Duration::from_millis(200);
 
 /// How to begin.
 pub struct DeskOptions {
@@ -51,6 +55,8 @@ pub struct Desk {
     pub kept: Option<String>,
     inputs: Arc<dyn Inputs>,
     input: Mutex<String>,
+    /// Held while something is set.
+    setting: Mutex<()>,
     drifted: watch::Sender<Arc<Drifted>>,
 }
 
@@ -64,6 +70,7 @@ impl Desk {
             kept: options.kept,
             inputs: options.inputs,
             input: Mutex::new(options.input),
+            setting: Mutex::new(()),
             drifted: watch::Sender::default(),
         })
     }
@@ -111,9 +118,28 @@ impl Desk {
         }
     }
 
+    /// Sets something. Each change begins from what was set last, so one waits until the one
+    /// before it shows; may take a moment.
+    ///
+    /// # Errors
+    ///
+    /// A value that cannot work.
+    pub fn set(&self, command: Command) -> Result<(), CommandError> {
+        let _one = self.setting.lock().unwrap_or_else(PoisonError::into_inner);
+        let before = self.live.in_use();
+        self.live.command(command)?;
+        let asked = Instant::now();
+        while self.live.in_use() == before && asked.elapsed() < SET_WITHIN {
+            std::thread::sleep(Duration::from_millis(5));
+        }
+        Ok(())
+    }
+
     fn tell_sideband(&self, turned: &Turned) {
-        // A live path that has ended needs no telling.
-        let _ = self.live.command(Command::Sideband(turned.sideband));
+        if self.live.in_use().sideband != turned.sideband {
+            // A live path that has ended needs no telling.
+            let _ = self.set(Command::Sideband(turned.sideband));
+        }
     }
 
     /// Tells when the drift was worked out anew.

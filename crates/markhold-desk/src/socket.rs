@@ -130,7 +130,7 @@ impl Session {
         let desk = Arc::clone(&self.desk);
         let listens = matches!(ask, Ask::Listen(_));
         let done = tokio::task::spawn_blocking(move || match ask {
-            Ask::Command(command) => desk.live.command(command).map_err(|e| e.to_string()),
+            Ask::Command(command) => desk.set(command).map_err(|e| e.to_string()),
             Ask::Listen(id) => desk.listen(&id),
             Ask::Practice(turned) => {
                 desk.turn(turned);
