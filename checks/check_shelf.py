@@ -5,6 +5,7 @@ times. Whatever was written then must be a sound archive, and the sound on it a 
 of the recording, sample for sample.
 """
 
+import contextlib
 import json
 import pathlib
 import random
@@ -16,7 +17,7 @@ import time
 import wave
 
 KILLS = 100
-TEXT = "BULLETIN OF THE LOW MARSH CLUB NET AT NINE DE Q1ABC\n" * 40
+TEXT = "BULLETIN OF THE LOW MARSH CLUB NET AT NINE DE Q1ABC\n" * 15
 
 
 def samples(path):
@@ -34,24 +35,24 @@ def checks(report, binary):
         recording = folder / "evening.wav"
         made = run(binary, "air", TEXT, "--out", recording, "--es-n0", 14, "--seed", 7,
                    "--begin", "2026-03-21T19:30:00Z")
-        report.check("recording made", made.returncode == 0, made.stderr)
+        report.check("recording made", made.returncode == 0, made.stderr.strip())
         sigmf(report, binary, folder, recording)
         kills(report, binary, folder, recording)
 
 
 def sigmf(report, binary, folder, recording):
-    """SigMF 1.2.6: https schema and checks of the SigMF project's own library."""
+    """SigMF 1.2.6: schema and checks of the SigMF project's own library."""
     from sigmf import sigmffile
 
     shelf, out = folder / "kept", folder / "sigmf"
     run(binary, "shelf", "--shelf", shelf, "add", recording)
     done = run(binary, "shelf", "--shelf", shelf, "export", "last", "--format", "sigmf",
                "--out", out)
-    report.check("sigmf written", done.returncode == 0, done.stderr)
-    handle = sigmffile.fromfile(str(out / "evening-1.sigmf-meta"))
+    report.check("sigmf written", done.returncode == 0, done.stderr.strip())
+    handle = sigmffile.fromfile(str(out / "evening-1.sigmf-meta"), autoscale=False)
     handle.validate()
     report.check("sigmf valid", True, "by the library's schema")
-    first = handle.read_samples(count=-1, autoscale=False)
+    first = handle.read_samples(count=-1)
     same = first.astype("<i2").tobytes() == samples(recording)
     report.check("sigmf samples", same, f"{len(first)} samples")
     text = " ".join(a["core:comment"] for a in handle.get_annotations())
@@ -93,5 +94,5 @@ def is_sound(shelf):
     file = shelf / "markhold.sqlite"
     if not file.exists():
         return True
-    with sqlite3.connect(file) as archive:
+    with contextlib.closing(sqlite3.connect(file)) as archive:
         return archive.execute("PRAGMA integrity_check").fetchall() == [("ok",)]

@@ -1,6 +1,6 @@
 """Runs every check of this folder; called by `checks/run`.
 
-    run_checks.py PROGRAM [alphabet|generator|copy|air|filters|desk ...]
+    run_checks.py PROGRAM [alphabet|generator|copy|air|filters|shelf|desk ...]
 """
 
 import os
@@ -15,6 +15,7 @@ import check_copy
 import check_desk
 import check_filters
 import check_generator
+import check_shelf
 from report import Report
 
 PARTS = {
@@ -23,6 +24,7 @@ PARTS = {
     "copy": check_copy.checks,
     "air": check_air.checks,
     "filters": lambda r, binary: check_filters.checks(r),
+    "shelf": check_shelf.checks,
     "desk": check_desk.checks,
 }
 

@@ -41,8 +41,11 @@ fn forget_the_end(folder: &Path) {
 fn a_crashed_evening_is_ended_with_all_its_sound() {
     let folder = tempfile::tempdir().unwrap();
     let files = keep(folder.path());
-    // The last file's header is a second behind, and the archive knows nothing of it.
     let last = files.last().unwrap();
+    // A fourth file was only just begun.
+    let begun = last.with_file_name("0004-193008Z.wav");
+    std::fs::write(&begun, b"").unwrap();
+    // The last file's header is a second behind, and the archive knows nothing of it.
     let mut bytes = std::fs::read(last).unwrap();
     let data_at = bytes.len() - 16_000;
     bytes[data_at - 4..data_at].copy_from_slice(&4_000u32.to_le_bytes());
@@ -62,6 +65,7 @@ fn a_crashed_evening_is_ended_with_all_its_sound() {
         .collect();
     assert_eq!(about, [(1, 0.0, 8_000), (2, 1.0, 8_000), (3, 2.0, 8_000)]);
     assert_eq!(samples(last), ramp(16_000, 8_000));
+    assert!(!begun.exists());
     let evening = shelf.evening(1).unwrap();
     assert_eq!(evening.time(3.0).timestamp(), evening.end.unwrap());
     assert!(evening.readings[0].finished);

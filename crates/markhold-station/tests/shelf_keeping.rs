@@ -348,3 +348,32 @@ fn the_file_is_readable_after_every_flush() {
     }
     assert_eq!(recorder.current().unwrap().file, "0003-193007Z.wav");
 }
+
+/// Another program writes and holds the archive: the copy waits, the sound does not.
+#[test]
+fn copy_waits_for_an_archive_that_is_held() {
+    let folder = tempfile::tempdir().unwrap();
+    let keeper = Keeper::begin(folder.path(), evening(), settings()).unwrap();
+    let other = rusqlite::Connection::open(folder.path().join("markhold.sqlite")).unwrap();
+    other.execute_batch("BEGIN IMMEDIATE").unwrap();
+    transmission(1, 1.0, "PATIENCE")
+        .iter()
+        .for_each(|event| keeper.event(event));
+    give(&keeper, &ramp(0, 8_000));
+    wait_for(&keeper, |n| matches!(n, KeepNotice::CopyWaits { .. }));
+    settle(&keeper);
+    let file = std::fs::read_dir(folder.path().join("sound/2026-03-21-193005Z")).unwrap();
+    let wav = file
+        .flatten()
+        .map(|entry| entry.path())
+        .find(|p| p.extension().is_some());
+    assert_eq!(samples(&wav.unwrap()), ramp(0, 8_000));
+    other.execute_batch("ROLLBACK").unwrap();
+    wait_for(&keeper, |n| *n == KeepNotice::CopySaved);
+    keeper.finish().unwrap();
+    let shelf = Shelf::open(folder.path()).unwrap();
+    assert_eq!(
+        shelf.search("patience", &Default::default()).unwrap().len(),
+        1
+    );
+}

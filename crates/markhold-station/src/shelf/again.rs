@@ -6,6 +6,7 @@ use super::{Gap, GapCause, KeptEvening, Segment, Shelf, ShelfError, settings_to_
 use crate::sound::{ReadOptions, SoundReader};
 use markhold_receive::event::Event;
 use markhold_receive::{Receiver, Settings};
+use rusqlite::{Transaction, TransactionBehavior};
 use std::path::Path;
 
 /// A hole up to this long between files is silence to the receiver, which then need not
@@ -52,6 +53,7 @@ impl Shelf {
         let described = &settings_to_json(settings);
         let new = NewReading {
             evening,
+            begin_ms: about.begin.timestamp().as_millisecond(),
             settings: described,
             live: false,
         };
@@ -63,7 +65,8 @@ impl Shelf {
             receiver: None,
             heard_s: 0.0,
             there_s,
-            whole: missing_s(&about) < MISSING_S,
+            // A file that is gone for other reasons counts as well.
+            whole: missing_s(&about) + (about.sound_s - there_s) < MISSING_S,
         };
         for (segment, path) in &files {
             walk.file(segment, path)?;
@@ -193,7 +196,7 @@ impl Walk<'_> {
     }
 
     fn save(&mut self) -> Result<(), ShelfError> {
-        let change = self.shelf.archive_mut().transaction()?;
+        let change = change(self.shelf)?;
         self.ledger.save(&change)?;
         change.commit()?;
         self.ledger.saved();
@@ -202,9 +205,15 @@ impl Walk<'_> {
 
     fn finish(mut self) -> Result<i64, ShelfError> {
         self.end_receiver();
-        let change = self.shelf.archive_mut().transaction()?;
+        let change = change(self.shelf)?;
         self.ledger.finish(&change, self.whole)?;
         change.commit()?;
         Ok(self.ledger.reading())
     }
+}
+
+fn change(shelf: &mut Shelf) -> rusqlite::Result<Transaction<'_>> {
+    shelf
+        .archive_mut()
+        .transaction_with_behavior(TransactionBehavior::Immediate)
 }

@@ -55,7 +55,7 @@ impl Shelf {
             true => entries(path),
             false => vec![path.clone()],
         });
-        let ours = |path: &PathBuf| known.contains(path) || path.ends_with(super::recover::LOCK);
+        let ours = |path: &PathBuf| known.contains(path) || path.ends_with(super::folder::LOCK);
         checked.foreign = files.filter(|path| !ours(path)).collect();
         Ok(())
     }

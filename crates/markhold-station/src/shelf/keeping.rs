@@ -1,18 +1,18 @@
 //! The thread behind a keeper: sound to files, copy to the archive.
 
 use super::disk::Disk;
-use super::evening::zone_name;
+use super::folder;
 use super::keeper::{Item, Shared};
 use super::ledger::{Ledger, NewReading};
 use super::recorder::{Recorder, Segment, bytes_of};
-use super::recover::{lock, unlock};
-use super::{Evening, GapCause, KeepNotice, KeepSettings, SOUND, Shelf, ShelfError, room};
+use super::rows::{enter, save_gaps, save_inputs, save_segments};
+use super::{Evening, GapCause, KeepNotice, KeepSettings, Shelf, ShelfError, room};
 use crate::sound::SoundError;
 use jiff::Timestamp;
-use rusqlite::{Connection, Transaction, params};
+use rusqlite::{Connection, Transaction, TransactionBehavior, params};
 use std::collections::VecDeque;
 use std::fs::File;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
@@ -24,6 +24,12 @@ const SAVE: Duration = Duration::from_millis(900);
 
 /// How often the free room is looked at.
 const LOOK: Duration = Duration::from_secs(5);
+
+/// How long another program that writes is waited for: sound must not wait, copy can.
+const BUSY: Duration = Duration::from_millis(50);
+
+/// The same when the evening ends and nothing else waits.
+const LAST_BUSY: Duration = Duration::from_secs(20);
 
 /// How long the thread sleeps when nothing comes.
 const IDLE: Duration = Duration::from_millis(200);
@@ -58,7 +64,7 @@ pub(super) struct Keeping {
     gaps: Vec<(f64, f64, GapCause)>,
     /// Inputs that came later and are not in the archive yet.
     inputs: Vec<String>,
-    segments: VecDeque<Segment>,
+    segments: Vec<Segment>,
     stopped: Option<Stopped>,
     /// Whether the archive could not be written lately.
     copy_waits: bool,
@@ -85,17 +91,19 @@ impl Keeping {
         } = start;
         let (place, mut archive) = shelf.into_parts();
         let begin = evening.begin.timestamp();
-        let folder = make_folder(&archive, &place, begin)?;
-        let lock = lock(&folder).map_err(ShelfError::at(&folder))?;
-        let change = archive.transaction()?;
+        let folder = folder::make(&archive, &place, begin)?;
+        let lock = folder::lock(&folder).map_err(ShelfError::at(&folder))?;
+        let change = immediate(&mut archive)?;
         let id = enter(&change, &evening, &folder)?;
         let new = NewReading {
             evening: id,
+            begin_ms: begin.as_millisecond(),
             settings: &evening.settings,
             live: true,
         };
         let ledger = Ledger::begin(&change, &new)?;
         change.commit()?;
+        archive.busy_timeout(BUSY)?;
         let segment_s = room::segment_s(&settings, evening.rate);
         let recorder = Recorder::new(&folder, Arc::clone(&disk), begin, evening.rate, segment_s);
         let now = Instant::now();
@@ -116,7 +124,7 @@ impl Keeping {
             heard_s: 0.0,
             gaps: Vec::new(),
             inputs: Vec::new(),
-            segments: VecDeque::new(),
+            segments: Vec::new(),
             stopped: None,
             copy_waits: false,
             segments_begun: 0,
@@ -136,6 +144,7 @@ impl Keeping {
             let (items, finish) = self.take();
             for item in items {
                 self.item(item);
+                self.flush();
             }
             self.flush();
             if self.saved.elapsed() >= SAVE {
@@ -223,12 +232,7 @@ impl Keeping {
     fn write(&mut self, position: u64, samples: &[f32]) -> Result<(), String> {
         let told = |error: SoundError| why(&error);
         self.recorder.write(position, samples).map_err(told)?;
-        // A power cut loses what the system was not handed or has not put on the disk.
         self.recorder.flush().map_err(told)?;
-        if self.synced.elapsed() >= SYNC {
-            self.synced = Instant::now();
-            self.recorder.sync().map_err(told)?;
-        }
         let number = self.recorder.current().map_or(0, |segment| segment.number);
         if number != self.segments_begun {
             self.segments_begun = number;
@@ -269,8 +273,14 @@ impl Keeping {
         }
     }
 
+    /// A kill loses what the system was not handed, a power cut what is not on the disk.
     fn flush(&mut self) {
-        if let Err(error) = self.recorder.flush() {
+        let mut result = self.recorder.flush();
+        if result.is_ok() && self.synced.elapsed() >= SYNC {
+            self.synced = Instant::now();
+            result = self.recorder.sync();
+        }
+        if let Err(error) = result {
             self.stop(self.heard_s, why(&error));
         }
     }
@@ -323,7 +333,7 @@ impl Keeping {
     }
 
     fn save_sound(&mut self) -> rusqlite::Result<()> {
-        let change = self.archive.transaction()?;
+        let change = immediate(&mut self.archive)?;
         save_segments(&change, self.evening, &self.segments)?;
         change.commit()?;
         self.segments.clear();
@@ -332,7 +342,7 @@ impl Keeping {
 
     /// Saves everything; `end_s` ends the evening too.
     fn try_save(&mut self, end_s: Option<f64>) -> rusqlite::Result<()> {
-        let change = self.archive.transaction()?;
+        let change = immediate(&mut self.archive)?;
         save_segments(&change, self.evening, &self.segments)?;
         save_gaps(&change, self.evening, &self.gaps)?;
         save_inputs(&change, self.evening, &self.inputs)?;
@@ -363,16 +373,22 @@ impl Keeping {
             self.gaps
                 .push((stopped.since_s, missing_s, GapCause::FullDisk));
         }
+        self.archive.busy_timeout(LAST_BUSY)?;
         let result = self.try_save(Some(self.heard_s));
         self.tell(&result);
         // What could not be ended is ended by the next start.
-        unlock(&self.folder, self.lock);
+        folder::unlock(&self.folder, self.lock);
         Ok(result?)
     }
 
     fn notice(&self, notice: KeepNotice) {
         self.shared.desk().notices.push(notice);
     }
+}
+
+/// A change that waits for other writers now rather than fail among its statements.
+fn immediate(archive: &mut Connection) -> rusqlite::Result<Transaction<'_>> {
+    archive.transaction_with_behavior(TransactionBehavior::Immediate)
 }
 
 /// What the disk says, in words.
@@ -383,107 +399,4 @@ fn why(error: &SoundError) -> String {
         }
         other => other.to_string(),
     }
-}
-
-/// Makes the evening's folder, under a name that no other evening ever had.
-fn make_folder(
-    archive: &Connection,
-    place: &Path,
-    begin: Timestamp,
-) -> Result<PathBuf, ShelfError> {
-    let sound = place.join(SOUND);
-    std::fs::create_dir_all(&sound).map_err(ShelfError::at(&sound))?;
-    let name = begin.strftime("%Y-%m-%d-%H%M%SZ").to_string();
-    let names = (1..).map(|k| {
-        if k == 1 {
-            name.clone()
-        } else {
-            format!("{name}-{k}")
-        }
-    });
-    for name in names {
-        let folder = sound.join(&name);
-        let known = "SELECT EXISTS (SELECT 1 FROM evenings WHERE folder = ?1)";
-        if archive.query_row(known, [&name], |row| row.get(0))? {
-            continue;
-        }
-        match std::fs::create_dir(&folder) {
-            Err(error) if error.kind() == std::io::ErrorKind::AlreadyExists => {}
-            other => {
-                return other
-                    .map(|()| folder.clone())
-                    .map_err(ShelfError::at(&folder));
-            }
-        }
-    }
-    unreachable!("there is always one more number")
-}
-
-fn enter(change: &Transaction, evening: &Evening, folder: &Path) -> rusqlite::Result<i64> {
-    let name = folder.file_name().unwrap_or_default().to_string_lossy();
-    let begin = evening.begin.timestamp();
-    change.execute(
-        "INSERT INTO evenings (begin_ms, zone, input, settings, folder) VALUES (?1, ?2, ?3, ?4, ?5)",
-        params![
-            begin.as_millisecond(),
-            zone_name(evening.begin.time_zone(), begin),
-            evening.input,
-            evening.settings.to_string(),
-            name,
-        ],
-    )?;
-    Ok(change.last_insert_rowid())
-}
-
-fn save_segments(
-    change: &Transaction,
-    evening: i64,
-    segments: &VecDeque<Segment>,
-) -> rusqlite::Result<()> {
-    for segment in segments {
-        change
-            .prepare_cached(
-                "INSERT INTO segments (evening, number, file, begin_s, rate, samples, bytes)
-                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)
-                 ON CONFLICT (evening, number) DO UPDATE SET
-                     samples = excluded.samples, bytes = excluded.bytes",
-            )?
-            .execute(params![
-                evening,
-                segment.number,
-                segment.file,
-                segment.begin_s,
-                segment.rate,
-                segment.samples as i64,
-                segment.bytes() as i64,
-            ])?;
-    }
-    Ok(())
-}
-
-fn save_gaps(
-    change: &Transaction,
-    evening: i64,
-    gaps: &[(f64, f64, GapCause)],
-) -> rusqlite::Result<()> {
-    for (begin_s, length_s, cause) in gaps {
-        change
-            .prepare_cached(
-                "INSERT OR REPLACE INTO gaps (evening, begin_s, length_s, cause)
-                 VALUES (?1, ?2, ?3, ?4)",
-            )?
-            .execute(params![evening, begin_s, length_s, cause.word()])?;
-    }
-    Ok(())
-}
-
-fn save_inputs(change: &Transaction, evening: i64, inputs: &[String]) -> rusqlite::Result<()> {
-    for input in inputs {
-        change.execute(
-            "UPDATE evenings SET input = input || ', ' || ?2
-             WHERE id = ?1 AND instr(input, ?2) = 0",
-            params![evening, input],
-        )?;
-    }
-    Ok(())
 }

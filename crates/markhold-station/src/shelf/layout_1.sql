@@ -81,7 +81,7 @@ CREATE TABLE measurements (
 ) STRICT, WITHOUT ROWID;
 
 CREATE TABLE lines (
-    id         INTEGER PRIMARY KEY,
+    id         INTEGER PRIMARY KEY, -- 1024 * (when heard, Unix ms) + 0, 1, ..: in order of time
     signal     INTEGER NOT NULL REFERENCES signals,
     number     INTEGER NOT NULL,
     begin_s    REAL    NOT NULL,

@@ -1,11 +1,10 @@
 //! One reading on its way into the archive: events are gathered and saved in batches.
 //!
-//! What is not saved yet stays here, so a batch that fails is simply tried again. Rows go
-//! by natural names (signal by number, line by number), so saving twice changes nothing.
+//! What is not saved yet stays here, so a batch that fails is simply tried again.
 
-use super::details::pack;
 use super::line::{Line, LineMaker};
-use markhold_receive::event::{Character, Event, Sense, Signal, SignalId};
+use super::rows::{save_line, save_measured, signal_row};
+use markhold_receive::event::{Character, Event, Signal, SignalId};
 use rusqlite::{Connection, Transaction, named_params, params};
 use std::collections::{BTreeMap, VecDeque};
 
@@ -18,6 +17,8 @@ const MOST_WAITING: usize = 20_000;
 pub(super) struct Ledger {
     // Configured.
     reading: i64,
+    /// When the evening began, Unix ms.
+    begin_ms: i64,
     // State.
     /// Where the receiver's time 0 lies, s from the first sample of the evening.
     origin_s: f64,
@@ -36,6 +37,8 @@ pub(super) struct Ledger {
 /// A reading about to begin.
 pub(super) struct NewReading<'a> {
     pub(super) evening: i64,
+    /// When the evening began, Unix ms.
+    pub(super) begin_ms: i64,
     pub(super) settings: &'a serde_json::Value,
     pub(super) live: bool,
 }
@@ -57,6 +60,7 @@ impl Ledger {
         )?;
         Ok(Ledger {
             reading: archive.last_insert_rowid(),
+            begin_ms: new.begin_ms,
             origin_s: 0.0,
             numbers: BTreeMap::new(),
             next_number: 1,
@@ -162,12 +166,15 @@ impl Ledger {
         for (number, last, signal) in &self.measured {
             save_measured(change, self.reading, *number, *last, signal)?;
         }
+        let (reading, begin_ms) = (self.reading, self.begin_ms);
         for (number, line) in &self.lines {
-            save_line(change, self.reading, *number, line)?;
+            let row = signal_row(change, reading, *number)?;
+            save_line(change, row, begin_ms, line)?;
         }
         for (number, maker) in &mut self.makers {
             if let Some(line) = maker.changed() {
-                save_line(change, self.reading, *number, &line)?;
+                let row = signal_row(change, reading, *number)?;
+                save_line(change, row, begin_ms, &line)?;
             }
         }
         change
@@ -202,81 +209,77 @@ impl Ledger {
     }
 }
 
-fn save_measured(
-    change: &Transaction,
-    reading: i64,
-    number: u32,
-    last: bool,
-    signal: &Signal,
-) -> rusqlite::Result<()> {
-    let row = signal_row(change, reading, number)?;
-    change
-        .prepare_cached(
-            "INSERT OR REPLACE INTO measurements
-             VALUES (:signal, :final, :begin, :until, :mark, :space, :shift, :usual_shift,
-                     :rate, :usual_rate, :higher, :stop, :es_n0, :snr, :drift, :drift_per_min)",
-        )?
-        .execute(named_params! {
-            ":signal": row,
-            ":final": last,
-            ":begin": signal.begin_s,
-            ":until": signal.until_s,
-            ":mark": signal.mark_hz,
-            ":space": signal.space_hz,
-            ":shift": signal.shift_hz,
-            ":usual_shift": signal.usual_shift_hz,
-            ":rate": signal.rate_baud,
-            ":usual_rate": signal.usual_rate_baud,
-            ":higher": signal.sense == Sense::HigherTone,
-            ":stop": signal.stop_units,
-            ":es_n0": signal.es_n0_db,
-            ":snr": signal.snr_3khz_db,
-            ":drift": signal.drift_hz,
-            ":drift_per_min": signal.drift_hz_per_min,
-        })?;
-    Ok(())
-}
+#[cfg(test)]
+mod tests {
+    use super::super::rows::IDS_PER_MS;
+    use super::super::schema;
+    use super::super::testing::characters;
+    use super::*;
 
-fn save_line(change: &Transaction, reading: i64, number: u32, line: &Line) -> rusqlite::Result<()> {
-    let row = signal_row(change, reading, number)?;
-    let begin_s = line.characters.first().map_or(0.0, |c| c.start_s);
-    let end_s = line.characters.last().map_or(begin_s, |c| c.start_s);
-    change
-        .prepare_cached(
-            "INSERT INTO lines (signal, number, begin_s, end_s, text, characters, doubtful,
-                                closed, details)
-             VALUES (:signal, :number, :begin, :end, :text, :characters, :doubtful, :closed,
-                     :details)
-             ON CONFLICT (signal, number) DO UPDATE SET
-                 end_s = excluded.end_s, text = excluded.text,
-                 characters = excluded.characters, doubtful = excluded.doubtful,
-                 closed = excluded.closed, details = excluded.details
-             WHERE NOT closed",
-        )?
-        .execute(named_params! {
-            ":signal": row,
-            ":number": line.number,
-            ":begin": finite(begin_s),
-            ":end": finite(end_s),
-            ":text": line.text,
-            ":characters": line.characters.len() as i64,
-            ":doubtful": line.doubtful,
-            ":closed": line.closed,
-            ":details": pack(&line.characters),
-        })?;
-    Ok(())
-}
+    fn archive() -> (tempfile::TempDir, Connection, Ledger) {
+        let folder = tempfile::tempdir().unwrap();
+        let archive = schema::open(folder.path()).unwrap();
+        let evening = "INSERT INTO evenings VALUES (1, 5, NULL, 'UTC', 'test', 'null', 'x')";
+        archive.execute(evening, []).unwrap();
+        let settings = &serde_json::Value::Null;
+        let new = NewReading {
+            evening: 1,
+            begin_ms: 5,
+            settings,
+            live: true,
+        };
+        let ledger = Ledger::begin(&archive, &new).unwrap();
+        (folder, archive, ledger)
+    }
 
-fn signal_row(change: &Transaction, reading: i64, number: u32) -> rusqlite::Result<i64> {
-    change
-        .prepare_cached("INSERT OR IGNORE INTO signals (reading, number) VALUES (?1, ?2)")?
-        .execute(params![reading, number])?;
-    change
-        .prepare_cached("SELECT id FROM signals WHERE reading = ?1 AND number = ?2")?
-        .query_row(params![reading, number], |row| row.get(0))
-}
+    fn ids(archive: &Connection) -> Vec<(i64, String)> {
+        let mut query = archive
+            .prepare("SELECT id, text FROM lines ORDER BY id")
+            .unwrap();
+        let rows = query.query_map([], |row| Ok((row.get(0)?, row.get(1)?)));
+        rows.unwrap().map(Result::unwrap).collect()
+    }
 
-/// The database holds no time that is no number.
-fn finite(seconds: f64) -> f64 {
-    if seconds.is_finite() { seconds } else { 0.0 }
+    #[test]
+    fn a_batch_that_failed_is_saved_again_without_doubles() {
+        let (_folder, mut archive, mut ledger) = archive();
+        let text = characters(1, "ONE\r\nTWO");
+        for character in text {
+            ledger.event(&Event::Character(character));
+            // Every second batch is not committed.
+            for commit in [false, true] {
+                let change = archive.transaction().unwrap();
+                ledger.save(&change).unwrap();
+                if commit {
+                    change.commit().unwrap();
+                    ledger.saved();
+                }
+            }
+        }
+        let change = archive.transaction().unwrap();
+        ledger.finish(&change, true).unwrap();
+        change.commit().unwrap();
+        // The first character begins 4 s, the sixth 4.825 s after Unix time 0.005 s.
+        let expected = [(4_005 * 1_024, "ONE"), (4_830 * 1_024, "TWO")];
+        assert_eq!(
+            ids(&archive),
+            expected.map(|(id, text)| (id, text.to_string()))
+        );
+    }
+
+    #[test]
+    fn any_number_of_lines_may_begin_at_once() {
+        let (_folder, mut archive, mut ledger) = archive();
+        let count = IDS_PER_MS + 10;
+        let line_end = characters(1, "\n").remove(0);
+        for _ in 0..count {
+            let mut character = line_end.clone();
+            character.start_s = f64::NAN;
+            ledger.event(&Event::Character(character));
+        }
+        let change = archive.transaction().unwrap();
+        ledger.save(&change).unwrap();
+        change.commit().unwrap();
+        assert_eq!(ids(&archive).len() as i64, count);
+    }
 }

@@ -1,7 +1,7 @@
 //! Received sound, on the disk before anything clever happens to it.
 //!
-//! An evening's sound is a row of WAV files, 16 bits, each with the time it begins. After
-//! [`Recorder::flush`] a program that is killed loses nothing, after [`Recorder::sync`]
+//! An evening's sound is a row of WAV files, 16 bits, each with the time it begins. Four
+//! times a second it is handed to the system by itself; after [`Recorder::flush`] a program that is killed loses nothing, after [`Recorder::sync`]
 //! a power cut neither; the header states the length as of the last flush.
 
 use super::disk::{Disk, SoundFile};
@@ -11,6 +11,9 @@ use std::sync::Arc;
 
 /// A hole up to this long is filled with silence; after a longer one a new file begins, s.
 const SHORT_HOLE_S: u64 = 2;
+
+/// How often in a second of sound it is handed to the system, at least.
+const FLUSHES_PER_S: u64 = 4;
 
 /// Bytes before the samples, rounded up, for reckoning with room.
 const HEADER_BYTES: u64 = 1024;
@@ -75,6 +78,8 @@ struct Open {
     begin: u64,
     /// Samples handed to the system.
     flushed: u64,
+    /// Samples on the disk itself.
+    synced: u64,
 }
 
 impl Recorder {
@@ -143,6 +148,9 @@ impl Recorder {
             open.segment.samples += now.len() as u64;
             position += now.len() as u64;
             samples = later;
+            if open.segment.samples - open.flushed >= u64::from(self.rate) / FLUSHES_PER_S {
+                self.flush()?;
+            }
         }
         Ok(())
     }
@@ -198,6 +206,7 @@ impl Recorder {
             },
             begin: position,
             flushed: 0,
+            synced: 0,
         })
     }
 
@@ -219,12 +228,13 @@ impl Recorder {
 
     /// Puts on the disk itself what was flushed. Errors as of [`Recorder::write`].
     pub fn sync(&mut self) -> Result<(), SoundError> {
-        let Some(open) = &mut self.open else {
+        let Some(open) = self.open.as_mut().filter(|open| open.synced < open.flushed) else {
             return Ok(());
         };
         let result = open.writer.output_mut().sync();
-        if result.is_err() {
-            self.close();
+        match result {
+            Ok(()) => open.synced = open.flushed,
+            Err(_) => self.close(),
         }
         Ok(result?)
     }

@@ -1,16 +1,11 @@
 //! After a crash or a power cut: what was being kept is ended properly.
 
 use super::recorder::bytes_of;
-use super::{SOUND, ShelfError};
+use super::{SOUND, ShelfError, folder};
 use crate::sound::{ReadOptions, SoundReader, repair_wav};
 use jiff::Timestamp;
-use rusqlite::{Connection, params};
-use std::fs::{File, TryLockError};
+use rusqlite::{Connection, TransactionBehavior, params};
 use std::path::{Path, PathBuf};
-
-/// Locked in an evening's folder for as long as it is kept; the system unlocks it however
-/// the program ends.
-pub(super) const LOCK: &str = "being-kept";
 
 /// An evening that was begun and not ended.
 struct Broken {
@@ -19,34 +14,14 @@ struct Broken {
     folder: PathBuf,
 }
 
-/// Marks the folder of an evening as being kept, for as long as the file is held.
-pub(super) fn lock(folder: &Path) -> std::io::Result<File> {
-    let file = File::create(folder.join(LOCK))?;
-    // Where the file system knows no locks, another program may end the evening early;
-    // the keeper's own words then win.
-    let _ = file.try_lock();
-    Ok(file)
-}
-
-/// Takes the mark away.
-pub(super) fn unlock(folder: &Path, lock: File) {
-    drop(lock);
-    let _ = std::fs::remove_file(folder.join(LOCK));
-}
-
-fn is_being_kept(folder: &Path) -> bool {
-    let lock = File::open(folder.join(LOCK)).map(|file| file.try_lock());
-    matches!(lock, Ok(Err(TryLockError::WouldBlock)))
-}
-
 /// Ends every evening that nobody keeps any more. Returns how many there were.
 pub(super) fn recover(archive: &mut Connection, place: &Path) -> Result<usize, ShelfError> {
     let mut broken = broken(archive, place)?;
-    broken.retain(|evening| !is_being_kept(&evening.folder));
+    broken.retain(|evening| !folder::is_being_kept(&evening.folder));
     for evening in &broken {
         recover_sound(archive, evening)?;
         end(archive, evening)?;
-        let _ = std::fs::remove_file(evening.folder.join(LOCK));
+        let _ = std::fs::remove_file(evening.folder.join(folder::LOCK));
     }
     Ok(broken.len())
 }
@@ -72,8 +47,9 @@ fn recover_sound(archive: &Connection, evening: &Broken) -> Result<(), ShelfErro
         let Some(number) = number(&file) else {
             continue;
         };
-        // What cannot be read holds no sample; it stays where it is.
+        // What cannot be read stays where it is, but a file just begun holds nothing.
         let Ok(found) = repair_wav(&path) else {
+            remove_empty(&path);
             continue;
         };
         let (frames, bytes) = (found.frames as i64, bytes_of(found.frames) as i64);
@@ -92,6 +68,12 @@ fn recover_sound(archive: &Connection, evening: &Broken) -> Result<(), ShelfErro
         }
     }
     Ok(())
+}
+
+fn remove_empty(path: &Path) {
+    if std::fs::metadata(path).is_ok_and(|about| about.is_file() && about.len() == 0) {
+        let _ = std::fs::remove_file(path);
+    }
 }
 
 /// Names of the folder's files in order; none where there is no folder.
@@ -129,7 +111,7 @@ fn begin_s(path: &Path, evening: &Broken) -> Option<f64> {
 }
 
 fn end(archive: &mut Connection, evening: &Broken) -> Result<(), ShelfError> {
-    let change = archive.transaction()?;
+    let change = archive.transaction_with_behavior(TransactionBehavior::Immediate)?;
     let last_s: f64 = change.query_row(
         "SELECT max(coalesce((SELECT max(heard_s) FROM readings WHERE evening = ?1), 0),
                     coalesce((SELECT max(begin_s + samples * 1.0 / rate)

@@ -3,6 +3,7 @@
 //! What a person types is never taken for the search engine's own language: every word is
 //! quoted, so no input whatever is a syntax error.
 
+use super::rows::first_id;
 use super::{Shelf, ShelfError};
 use jiff::Timestamp;
 use rusqlite::named_params;
@@ -64,21 +65,23 @@ impl Shelf {
         };
         let mut query = self.archive().prepare_cached(
             "SELECT e.id, s.reading, s.number, l.begin_s,
-                    e.begin_ms + CAST(l.begin_s * 1000 AS INTEGER) AS heard_ms, l.text, l.doubtful
+                    e.begin_ms + CAST(l.begin_s * 1000 AS INTEGER), l.text, l.doubtful
              FROM words w
                  JOIN lines l ON l.id = w.rowid
                  JOIN signals s ON s.id = l.signal
                  JOIN readings r ON r.id = s.reading
                  JOIN evenings e ON e.id = r.evening
-             WHERE words MATCH :wanted AND heard_ms >= :from AND heard_ms < :until
+             WHERE words MATCH :wanted AND w.rowid >= :from AND w.rowid < :until
                  AND (:all OR r.id =
                       (SELECT reading FROM best_readings b WHERE b.evening = e.id))
-             ORDER BY heard_ms DESC, l.id DESC LIMIT :most",
+             ORDER BY w.rowid DESC LIMIT :most",
         )?;
+        // Lines are named by when they were heard.
+        let first = |time: Timestamp| first_id(time.as_millisecond());
         let values = named_params! {
             ":wanted": wanted,
-            ":from": filter.from.map_or(i64::MIN, Timestamp::as_millisecond),
-            ":until": filter.until.map_or(i64::MAX, Timestamp::as_millisecond),
+            ":from": filter.from.map_or(i64::MIN, first),
+            ":until": filter.until.map_or(i64::MAX, first),
             ":all": filter.all_readings,
             ":most": i64::try_from(filter.most).unwrap_or(i64::MAX),
         };

@@ -41,8 +41,7 @@ pub fn settings_from_json(value: &Value) -> Settings {
         },
         unshift_on_space: value["unshift_on_space"].as_bool().unwrap_or(false),
         all: value["all"].as_bool().unwrap_or(false),
-        // First readings are for who cannot wait; nobody waits for a copy made again.
-        early: false,
+        ..Settings::default()
     }
 }
 
@@ -60,7 +59,7 @@ mod tests {
             figures_row: FiguresRow::Us,
             unshift_on_space: true,
             all: true,
-            early: false,
+            ..Settings::default()
         };
         for settings in [set, Settings::default()] {
             assert_eq!(settings_from_json(&settings_to_json(&settings)), settings);

@@ -60,7 +60,8 @@ fn row(evening: &KeptEvening, zone: &Zone) -> String {
     };
     if let Some(reading) = evening.best_reading() {
         let (signals, characters) = (reading.signals, reading.characters);
-        row += &format!(", {signals} signals, {characters} characters");
+        let plural = if signals == 1 { "" } else { "s" };
+        row += &format!(", {signals} signal{plural}, {characters} characters");
     }
     row += &match (evening.sound_s, evening.removed_s) {
         (0.0, _) => ", no sound".to_string(),

@@ -6,7 +6,7 @@ use super::options::Search;
 use super::when::Zone;
 use crate::outcome::{Outcome, say};
 use markhold_station::shelf::{Filter, Shelf};
-use std::collections::BTreeMap;
+use std::collections::btree_map::{BTreeMap, Entry};
 use std::io::{Write, stdout};
 
 pub fn run(shelf: &Shelf, search: &Search, zone: &Zone) -> anyhow::Result<Outcome> {
@@ -26,10 +26,11 @@ pub fn run(shelf: &Shelf, search: &Search, zone: &Zone) -> anyhow::Result<Outcom
             line(&mut out, &Object::from(hit))?;
             continue;
         }
-        if !evenings.contains_key(&hit.evening) {
-            evenings.insert(hit.evening, shelf.evening(hit.evening)?);
-        }
-        let heard = zone.full(&evenings[&hit.evening].time(hit.begin_s));
+        let evening = match evenings.entry(hit.evening) {
+            Entry::Occupied(known) => known.into_mut(),
+            Entry::Vacant(new) => new.insert(shelf.evening(hit.evening)?),
+        };
+        let heard = zone.full(&evening.time(hit.begin_s));
         writeln!(out, "{:>5}  {heard}  {}", hit.evening, hit.text)?;
     }
     if hits.is_empty() {

@@ -1,0 +1,193 @@
+//! Rows of the archive's tables, as they are written. Rows go by natural names (file by
+//! number, signal by number, line by number), so writing twice changes nothing.
+
+use super::details::pack;
+use super::evening::zone_name;
+use super::line::Line;
+use super::recorder::Segment;
+use super::{Evening, GapCause};
+use markhold_receive::event::{Sense, Signal};
+use rusqlite::{Transaction, named_params, params};
+use std::path::Path;
+
+/// Enters an evening that begins; returns its name.
+pub(super) fn enter(
+    change: &Transaction,
+    evening: &Evening,
+    folder: &Path,
+) -> rusqlite::Result<i64> {
+    let name = folder.file_name().unwrap_or_default().to_string_lossy();
+    let begin = evening.begin.timestamp();
+    change.execute(
+        "INSERT INTO evenings (begin_ms, zone, input, settings, folder) VALUES (?1, ?2, ?3, ?4, ?5)",
+        params![
+            begin.as_millisecond(),
+            zone_name(evening.begin.time_zone(), begin),
+            evening.input,
+            evening.settings.to_string(),
+            name,
+        ],
+    )?;
+    Ok(change.last_insert_rowid())
+}
+
+/// Enters sound files, or what they hold by now.
+pub(super) fn save_segments(
+    change: &Transaction,
+    evening: i64,
+    segments: &[Segment],
+) -> rusqlite::Result<()> {
+    for segment in segments {
+        change
+            .prepare_cached(
+                "INSERT INTO segments (evening, number, file, begin_s, rate, samples, bytes)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)
+                 ON CONFLICT (evening, number) DO UPDATE SET
+                     samples = excluded.samples, bytes = excluded.bytes",
+            )?
+            .execute(params![
+                evening,
+                segment.number,
+                segment.file,
+                segment.begin_s,
+                segment.rate,
+                segment.samples as i64,
+                segment.bytes() as i64,
+            ])?;
+    }
+    Ok(())
+}
+
+/// Enters what is missing.
+pub(super) fn save_gaps(
+    change: &Transaction,
+    evening: i64,
+    gaps: &[(f64, f64, GapCause)],
+) -> rusqlite::Result<()> {
+    for (begin_s, length_s, cause) in gaps {
+        change
+            .prepare_cached(
+                "INSERT OR REPLACE INTO gaps (evening, begin_s, length_s, cause)
+                 VALUES (?1, ?2, ?3, ?4)",
+            )?
+            .execute(params![evening, begin_s, length_s, cause.word()])?;
+    }
+    Ok(())
+}
+
+/// Adds inputs that came later to the evening's.
+pub(super) fn save_inputs(
+    change: &Transaction,
+    evening: i64,
+    inputs: &[String],
+) -> rusqlite::Result<()> {
+    for input in inputs {
+        change.execute(
+            "UPDATE evenings SET input = input || ', ' || ?2
+             WHERE id = ?1 AND instr(input, ?2) = 0",
+            params![evening, input],
+        )?;
+    }
+    Ok(())
+}
+
+/// Enters what was measured of a signal when it was found, or at its end.
+pub(super) fn save_measured(
+    change: &Transaction,
+    reading: i64,
+    number: u32,
+    last: bool,
+    signal: &Signal,
+) -> rusqlite::Result<()> {
+    let row = signal_row(change, reading, number)?;
+    change
+        .prepare_cached(
+            "INSERT OR REPLACE INTO measurements
+             VALUES (:signal, :final, :begin, :until, :mark, :space, :shift, :usual_shift,
+                     :rate, :usual_rate, :higher, :stop, :es_n0, :snr, :drift, :drift_per_min)",
+        )?
+        .execute(named_params! {
+            ":signal": row,
+            ":final": last,
+            ":begin": signal.begin_s,
+            ":until": signal.until_s,
+            ":mark": signal.mark_hz,
+            ":space": signal.space_hz,
+            ":shift": signal.shift_hz,
+            ":usual_shift": signal.usual_shift_hz,
+            ":rate": signal.rate_baud,
+            ":usual_rate": signal.usual_rate_baud,
+            ":higher": signal.sense == Sense::HigherTone,
+            ":stop": signal.stop_units,
+            ":es_n0": signal.es_n0_db,
+            ":snr": signal.snr_3khz_db,
+            ":drift": signal.drift_hz,
+            ":drift_per_min": signal.drift_hz_per_min,
+        })?;
+    Ok(())
+}
+
+/// Lines of one millisecond that keep the order, in all readings; more go to the end.
+pub(super) const IDS_PER_MS: i64 = 1024;
+
+/// The least name of a line that was heard then. Names of lines are in order of time, so
+/// that a search finds the latest first without looking at all.
+pub(super) fn first_id(heard_ms: i64) -> i64 {
+    heard_ms.saturating_mul(IDS_PER_MS)
+}
+
+/// Enters a line, or what it holds by now; a closed one stays as it is.
+pub(super) fn save_line(
+    change: &Transaction,
+    signal: i64,
+    begin_ms: i64,
+    line: &Line,
+) -> rusqlite::Result<()> {
+    let begin_s = finite(line.characters.first().map_or(0.0, |c| c.start_s));
+    let end_s = line.characters.last().map_or(begin_s, |c| c.start_s);
+    let id = first_id(begin_ms + (begin_s * 1e3) as i64);
+    change
+        .prepare_cached(
+            "INSERT INTO lines (id, signal, number, begin_s, end_s, text, characters, doubtful,
+                                closed, details)
+             VALUES ((SELECT CASE WHEN max(id) + 1 = :next THEN NULL
+                                  ELSE coalesce(max(id) + 1, :id) END
+                      FROM lines WHERE id >= :id AND id < :next),
+                     :signal, :number, :begin, :end, :text, :characters, :doubtful, :closed,
+                     :details)
+             ON CONFLICT (signal, number) DO UPDATE SET
+                 end_s = excluded.end_s, text = excluded.text,
+                 characters = excluded.characters, doubtful = excluded.doubtful,
+                 closed = excluded.closed, details = excluded.details
+             WHERE NOT closed",
+        )?
+        .execute(named_params! {
+            ":id": id,
+            ":next": id.saturating_add(IDS_PER_MS),
+            ":signal": signal,
+            ":number": line.number,
+            ":begin": begin_s,
+            ":end": finite(end_s),
+            ":text": line.text,
+            ":characters": line.characters.len() as i64,
+            ":doubtful": line.doubtful,
+            ":closed": line.closed,
+            ":details": pack(&line.characters),
+        })?;
+    Ok(())
+}
+
+/// The row of a signal, which is made if it is missing.
+pub(super) fn signal_row(change: &Transaction, reading: i64, number: u32) -> rusqlite::Result<i64> {
+    change
+        .prepare_cached("INSERT OR IGNORE INTO signals (reading, number) VALUES (?1, ?2)")?
+        .execute(params![reading, number])?;
+    change
+        .prepare_cached("SELECT id FROM signals WHERE reading = ?1 AND number = ?2")?
+        .query_row(params![reading, number], |row| row.get(0))
+}
+
+/// The database holds no time that is no number.
+fn finite(seconds: f64) -> f64 {
+    if seconds.is_finite() { seconds } else { 0.0 }
+}
