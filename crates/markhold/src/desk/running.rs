@@ -36,13 +36,7 @@ async fn served(options: &Options) -> anyhow::Result<Outcome> {
     let live = listen(options, source)?;
     let desk = desk(options, live.clone(), practice, (input, port))?;
     tell(options, port);
-    let stop = async {
-        // Without a signal to wait for, the desk stays open until it is killed.
-        if tokio::signal::ctrl_c().await.is_err() {
-            std::future::pending::<()>().await;
-        }
-    };
-    serve(desk, listener, stop).await?;
+    serve(desk, listener, told_to_stop()).await?;
     say("Closing the desk.");
     tokio::task::spawn_blocking(move || live.stop()).await?;
     Ok(Outcome::Done)
@@ -68,6 +62,30 @@ fn source(
         Err(why) => return Err(anyhow!(why)),
     };
     Ok((source, id.0))
+}
+
+/// Waits for Ctrl-C, or for the system that ends programs; then the evening is finished.
+async fn told_to_stop() {
+    // Without a signal to wait for, the desk stays open until it is killed.
+    let interrupted = async {
+        if tokio::signal::ctrl_c().await.is_err() {
+            std::future::pending::<()>().await;
+        }
+    };
+    #[cfg(unix)]
+    let ended = async {
+        use tokio::signal::unix::{SignalKind, signal};
+        match signal(SignalKind::terminate()) {
+            Ok(mut terminate) => drop(terminate.recv().await),
+            Err(_) => std::future::pending().await,
+        }
+    };
+    #[cfg(not(unix))]
+    let ended = std::future::pending::<()>();
+    tokio::select! {
+        () = interrupted => {}
+        () = ended => {}
+    }
 }
 
 fn inputs(options: &Options) -> SystemInputs {
