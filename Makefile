@@ -1,9 +1,10 @@
 # make demo   make an evening bulletin and copy it
+# make practice  open the desk on the practice band: turn its receiver in the browser
 # make test   everything that must hold
 
 MARKHOLD = target/release/markhold
 
-.PHONY: release demo test prepare lint
+.PHONY: release demo practice test prepare lint
 
 release: prepare
 	cargo build --quiet --release -p markhold
@@ -18,6 +19,10 @@ demo: release
 	@echo
 	@$(MARKHOLD) copy --doubt marked demo/out/evening.wav 2> demo/out/found.txt; \
 	    code=$$?; echo; cat demo/out/found.txt; exit $$code
+
+# The desk on an invented band, with a receiver whose dial is turned in the page.
+practice: release
+	@$(MARKHOLD) --practice
 
 test: prepare lint
 	cargo test --workspace

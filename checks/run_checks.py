@@ -1,6 +1,6 @@
 """Runs every check of this folder; called by `checks/run`.
 
-    run_checks.py PROGRAM [alphabet|generator|copy|air|filters|page|tones|sound-output|bench|shelf ...]
+    run_checks.py PROGRAM [alphabet|generator|copy|air|filters|page|tones|sound-output|bench|shelf|desk ...]
 """
 
 import os
@@ -13,6 +13,7 @@ import check_air
 import check_alphabet
 import check_bench
 import check_copy
+import check_desk
 import check_filters
 import check_generator
 import check_shelf
@@ -32,6 +33,7 @@ PARTS = {
     "shelf": check_shelf.checks,
     "tones": check_tones.checks,
     "sound-output": check_sound_output.checks,
+    "desk": check_desk.checks,
 }
 
 

@@ -19,6 +19,8 @@
 //! are those of the real part. A sender with a level of 0 dB has a mean power of 1, the
 //! **reference** of all levels in a scene.
 //!
+//! [`practice::Practice`] is the same air without an end, with a receiver to turn.
+//!
 //! # Laws
 //!
 //! The same scene, seed and sample rate give the same samples, however they are cut into
@@ -57,6 +59,7 @@ mod morse;
 mod noise;
 mod oscillator;
 mod passband;
+pub mod practice;
 mod random;
 mod scene;
 mod sender;

@@ -4,12 +4,18 @@ use clap::{Parser, Subcommand, ValueEnum};
 use markhold_code::FiguresRow;
 use markhold_receive::settings::LanguageUse;
 
-/// Copies radioteletype from recordings, and makes recordings to practise on.
+/// Copies radioteletype: live at the desk, a page in the browser, or from recordings.
+///
+/// Without a command the desk opens.
 #[derive(Debug, Parser)]
 #[command(
     version,
+    args_conflicts_with_subcommands = true,
     after_help = "\
 Examples:
+  markhold
+  markhold --practice
+  markhold --share
   markhold copy evening.wav
   markhold air \"CQ CQ DE Q1ABC\" --es-n0 12 --out practice.wav"
 )]
@@ -17,6 +23,9 @@ pub struct Cli {
     /// What to do.
     #[command(subcommand)]
     pub command: Option<Command>,
+    #[command(flatten)]
+    #[allow(missing_docs, reason = "clap takes the words from the options")]
+    pub desk: crate::desk::Options,
 }
 
 /// What markhold can do.

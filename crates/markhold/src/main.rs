@@ -1,4 +1,5 @@
-//! markhold: copies radioteletype from recordings, keeps it, and makes recordings.
+//! markhold: copies radioteletype, live at the desk or from recordings, keeps it, and makes
+//! recordings.
 //!
 //! Text goes to standard output, talk to standard error. The exit code is 0 if text was
 //! copied (or a recording made), 1 if nothing was found, 2 on an error. Other people's
@@ -8,6 +9,7 @@ mod air;
 mod bench;
 mod cli;
 mod copy;
+mod desk;
 mod machine;
 mod outcome;
 mod shelf;
@@ -19,13 +21,14 @@ use outcome::{Outcome, say};
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
-    let result = match Cli::parse().command {
+    let cli = Cli::parse();
+    let result = match cli.command {
         Some(Command::Copy(options)) => copy::run(&options),
         Some(Command::Air(options)) => air::run(&options),
         Some(Command::Bench(options)) => bench::run(&options),
         Some(Command::Shelf(options)) => shelf::run(&options),
         Some(Command::Machine(options)) => machine::run(&options),
-        None => Ok(say_what_to_type()),
+        None => desk::run(&cli.desk),
     };
     match result {
         Ok(outcome) => outcome.into(),
@@ -35,10 +38,4 @@ fn main() -> ExitCode {
             Outcome::Failed.into()
         }
     }
-}
-
-fn say_what_to_type() -> Outcome {
-    say("To read a recording: markhold copy FILE. To make one: markhold air TEXT --out FILE.");
-    say("More about each: markhold copy --help, markhold air --help.");
-    Outcome::Failed
 }

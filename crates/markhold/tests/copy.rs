@@ -109,13 +109,16 @@ fn wrong_options_are_told() {
 }
 
 #[test]
-fn alone_it_says_what_to_type() {
-    let done = markhold([]);
-    assert_eq!(
-        (done.code, done.out.as_str(), done.err.lines().count()),
-        (2, "", 2)
+fn alone_it_opens_the_desk_or_says_why_not() {
+    let taken = std::net::TcpListener::bind("127.0.0.1:0").expect("a free port");
+    let port = taken.local_addr().expect("bound").port().to_string();
+    let done = markhold(["--practice", "--port", &port]);
+    assert_eq!((done.code, done.out.as_str()), (2, ""));
+    assert!(
+        done.err.contains("is taken") && done.err.contains("--port"),
+        "{}",
+        done.err
     );
-    assert!(done.err.contains("markhold copy FILE"));
 }
 
 /// Noise as under a good signal.

@@ -1,0 +1,275 @@
+// The page: hears what the desk says and gives it to the instruments.
+
+import { Alerts } from "./alerts.js";
+import { relight } from "./canvas.js";
+import { CarriageBar } from "./carriagebar.js";
+import { DriftChart, Quality } from "./charts.js";
+import { Clock } from "./clock.js";
+import { frame } from "./frame.js";
+import { Eye, Figure } from "./glasses.js";
+import { Level } from "./level.js";
+import { Link } from "./link.js";
+import { PracticeReceiver } from "./receiver.js";
+import { Rule } from "./rule.js";
+import { Sheet } from "./sheet.js";
+import { SignalCard } from "./signal.js";
+import { Slip } from "./slip.js";
+import { Strip } from "./strip.js";
+import { attendLight, attendTools, remembered } from "./tools.js";
+
+const $ = (id) => document.getElementById(id);
+const PRACTICE = "practice";
+const LIGHTNING =
+  "Static crashes come more and more often: a thunderstorm may be coming nearer. Think of the aerial in good time; " +
+  "disconnect and earth it as your local codes say, and leave it alone once thunder is heard.";
+
+const clock = new Clock();
+const alerts = new Alerts();
+const strip = new Strip(clock);
+const rule = new Rule();
+const figure = new Figure();
+const eye = new Eye();
+const level = new Level();
+const sheet = new Sheet(clock, new Slip(clock));
+const bar = new CarriageBar();
+const driftChart = new DriftChart(clock);
+const quality = new Quality();
+
+const link = new Link(hear, see, connected);
+const card = new SignalCard(link, clock);
+const receiver = new PracticeReceiver(link);
+
+/** What is known now. */
+const now = { until: 0, ended: [], followed: [], input: null, inUse: null, tuning: null };
+/** Pictures that came since the last paint. */
+let waiting = [];
+let lastRow = 0;
+
+function connected(open) {
+  alerts.say("link", open ? null : "The desk does not answer. It is tried again all the time.", "grave");
+}
+
+function hear(said) {
+  const takers = { snapshot, report, drift: (d) => driftChart.set(d), stations: (s) => receiver.setStations(s), practice, inputs, cannot };
+  takers[said.is]?.(said.value);
+}
+
+function cannot(why) {
+  alerts.mention("cannot", `That cannot be: ${why}.`);
+}
+
+/** Everything so far: the page begins anew. */
+function snapshot(all) {
+  clock.begin(all.anchors);
+  now.until = all.until_s;
+  now.ended = all.ended;
+  strip.clear();
+  quality.clear();
+  sheet.begin(all.sheet);
+  all.sheet.forEach((c) => quality.take(c));
+  const last = all.sheet[all.sheet.length - 1];
+  if (last) bar.take(last);
+  gone(all.gone);
+  settings(all.in_use);
+  tuning(all.tuning);
+  counts(all.counts);
+  followed(all.followed);
+  card.setBefore(now.ended);
+  headings();
+}
+
+function report({ report: kind, value }) {
+  ({ event, followed, tuning, input, counts, settings })[kind]?.(value);
+}
+
+function event(e) {
+  if (e.type === "signal") {
+    sheet.piece(e.signal);
+    sheet.head(e.signal, card.heading(e));
+  } else if (e.type === "end") {
+    now.ended.push(e);
+    now.followed = now.followed.filter((f) => f.signal !== e.signal);
+    card.setBefore(now.ended);
+    followed(now.followed);
+    sheet.head(e.signal, card.heading(e));
+  } else {
+    sheet.take(e.type, e);
+    if (e.type === "character") quality.take(e);
+    bar.take(e);
+  }
+}
+
+function followed(list) {
+  now.followed = list;
+  const copied = list.filter((f) => f.copied);
+  card.set(copied.sort((a, b) => b.until - a.until)[0] ?? null);
+  headings();
+}
+
+function headings() {
+  now.ended.concat(now.followed).forEach((s) => sheet.head(s.signal, card.heading(s)));
+}
+
+function tuning(t) {
+  now.tuning = t;
+  const said = t.words || "listening for two tones";
+  const words = said[0].toUpperCase() + said.slice(1);
+  if ($("words").textContent !== words) $("words").textContent = words;
+  document.querySelector(".instruction").dataset.do = t.do ?? "nothing";
+}
+
+function input(i) {
+  if (i.anchor) clock.add(i.anchor);
+  if (i.input === "listening") {
+    gone(null);
+    strip.clear();
+    link.ask("inputs");
+  } else if (i.input === "gone") gone(i.why);
+  else if (i.input === "back") gone(null);
+  else if (i.input === "ended") gone(i.why ?? "the sound has ended");
+  else if (i.input === "gap") alerts.mention("gap", `The sound card lost ${i.lost_s.toFixed(2)} s of sound.`);
+  else if (i.input === "behind") alerts.mention("behind", `This computer was too slow and left out ${i.lost_s.toFixed(1)} s of the copy. What is kept is complete.`);
+  else if (i.input === "not-kept") alerts.say("kept", `The sound is not kept: ${i.why}`, "grave");
+}
+
+function gone(why) {
+  alerts.say("gone", why ? `No sound: ${why}` : null, "grave");
+}
+
+function counts(c) {
+  const rate = Math.round(c.crashes_per_minute);
+  $("crashes").textContent = rate === 0 ? "No static crashes this minute." : `${rate} static ${rate === 1 ? "crash" : "crashes"} this minute, ${c.crashes} so far.`;
+  alerts.say("lightning", c.lightning_caution ? LIGHTNING : null, "caution");
+}
+
+function settings(inUse) {
+  now.inUse = inUse;
+  card.setHold(inUse.hold);
+  $("figures").value = inUse.figures_row;
+  $("unshift").checked = inUse.unshift_on_space;
+  $("all").checked = inUse.all;
+  $("sideband-set").value = inUse.sideband ?? "";
+  $("target").value = String(inUse.target?.middle ?? inUse.target);
+}
+
+function practice(stands) {
+  receiver.set(stands);
+}
+
+function inputs({ all, now: chosen, kept }) {
+  now.input = chosen;
+  const options = all.map(({ id, name }) => new Option(name, id, false, id === chosen));
+  $("input").replaceChildren(...options);
+  const practising = chosen === PRACTICE;
+  receiver.show(practising);
+  $("practise").hidden = practising;
+  $("set-sideband").hidden = practising;
+  $("kept").textContent = kept ? `Kept in ${kept}` : "Not kept";
+}
+
+function see(bytes) {
+  const picture = frame(bytes);
+  if (!picture) return location.reload();
+  waiting.push(picture);
+  if (waiting.length > 100) waiting.shift();
+}
+
+/** Which of the two tones as heard, lower first, is mark. */
+function markOf(tones) {
+  const followed = card.followed;
+  if (!followed || !tones) return null;
+  return followed.mark === "lower" ? 0 : 1;
+}
+
+/** Two tones in words. */
+function tonesInWords() {
+  const tones = now.tuning?.tones_hz;
+  if (!tones) return "\u00a0";
+  return `Tones at ${Math.round(tones[0])} and ${Math.round(tones[1])} Hz, ${Math.round(tones[1] - tones[0])} Hz apart`;
+}
+
+let painted = 0;
+const calm = matchMedia("(prefers-reduced-motion: reduce)");
+
+function paint(time) {
+  requestAnimationFrame(paint);
+  const pictures = waiting;
+  waiting = [];
+  if (sheet.paint() || pictures.length) bar.set(sheet.current?.column ?? 0, sheet.length);
+  if (pictures.length) {
+    for (const picture of pictures) {
+      if (picture.rows.length) lastRow = time;
+      strip.add(picture.rows);
+      figure.draw(picture.figure);
+      eye.draw(picture.eye);
+      level.take(picture.level);
+    }
+    const last = pictures[pictures.length - 1];
+    now.until = last.until;
+    link.painted = last.number;
+    level.draw();
+    const tones = now.tuning?.tones_hz ?? null;
+    rule.set(tones, markOf(tones), now.tuning?.target_hz ?? null);
+    rule.draw();
+    if (painted === 0) performance.mark("first-picture");
+    if (++painted % 10 === 0) slowly();
+  } else if (calm.matches) return;
+  strip.draw(calm.matches ? 0 : (time - lastRow) / 1000);
+}
+
+/** Words that stood for a moment are told to screen readers; numbers that flicker are not. */
+const SAID_MS = 4000;
+let said = "";
+let saidAt = 0;
+
+function sayWords() {
+  const words = $("words").textContent;
+  if (words === said || performance.now() - saidAt < SAID_MS) return;
+  [said, saidAt] = [words, performance.now()];
+  $("words-said").textContent = words;
+}
+
+/** What need not move with every picture. */
+function slowly() {
+  sayWords();
+  const words = tonesInWords();
+  if ($("detail").textContent !== words) $("detail").textContent = words;
+  quality.draw(now.until);
+}
+
+function attend() {
+  $("input").addEventListener("change", () => link.ask("listen", $("input").value));
+  $("practise").addEventListener("click", () => link.ask("listen", PRACTICE));
+  const set = (change) => now.inUse && link.ask("command", { set: { ...now.inUse, ...change } });
+  $("figures").addEventListener("change", () => set({ figures_row: $("figures").value }));
+  $("unshift").addEventListener("change", () => set({ unshift_on_space: $("unshift").checked }));
+  $("all").addEventListener("change", () => set({ all: $("all").checked }));
+  $("sideband-set").addEventListener("change", () => link.ask("command", { sideband: $("sideband-set").value || null }));
+  $("target").addEventListener("change", () => {
+    const middle = Number($("target").value);
+    link.ask("command", { target: middle ? { middle } : "passband" });
+  });
+  const length = (value) => {
+    if (!(value >= 40 && value <= 100)) return;
+    sheet.setLength(value);
+    document.documentElement.style.setProperty("--line", String(value));
+    remembered.set("line", String(value));
+  };
+  $("line-length").addEventListener("change", () => length(Number($("line-length").value)));
+  const line = Number(remembered.get("line")) || 69;
+  $("line-length").value = line;
+  length(line);
+  attendTools(sheet, clock, alerts);
+  attendLight(() => {
+    relight();
+    [rule, bar, driftChart, level].forEach((i) => i.draw());
+    [figure, eye].forEach((g) => g.wipe());
+    quality.draw();
+    receiver.draw();
+  });
+}
+
+attend();
+/** For the person's own tools in the browser's console, and for checks. */
+window.desk = link;
+requestAnimationFrame(paint);

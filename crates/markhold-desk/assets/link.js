@@ -1,0 +1,54 @@
+// The socket to the desk: comes back by itself, and tells which pictures were painted.
+
+/** First and longest wait before another try, ms. */
+const WAIT = [400, 5000];
+/** How often painted pictures are told, ms. */
+const TELL = 300;
+
+export class Link {
+  /** `hear(said)` gets what was said, `see(bytes)` pictures, `state(open)` changes. */
+  constructor(hear, see, state) {
+    this.hear = hear;
+    this.see = see;
+    this.state = state;
+    this.wait = WAIT[0];
+    this.painted = 0;
+    this.told = 0;
+    this.open();
+    setInterval(() => this.tell(), TELL);
+  }
+
+  open() {
+    const place = new URL("/socket", location.href);
+    place.protocol = "ws:";
+    const socket = new WebSocket(place);
+    socket.binaryType = "arraybuffer";
+    socket.onopen = () => {
+      this.wait = WAIT[0];
+      this.painted = this.told = 0;
+      this.state(true);
+    };
+    socket.onmessage = (event) => {
+      if (typeof event.data === "string") this.hear(JSON.parse(event.data));
+      else this.see(event.data);
+    };
+    socket.onclose = () => {
+      this.state(false);
+      setTimeout(() => this.open(), this.wait);
+      this.wait = Math.min(this.wait * 1.7, WAIT[1]);
+    };
+    this.socket = socket;
+  }
+
+  /** Asks the desk for something. */
+  ask(ask, value) {
+    if (this.socket.readyState === WebSocket.OPEN) this.socket.send(JSON.stringify({ ask, value }));
+  }
+
+  tell() {
+    if (this.painted !== this.told) {
+      this.told = this.painted;
+      this.ask("painted", this.painted);
+    }
+  }
+}

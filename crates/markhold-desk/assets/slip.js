@@ -1,0 +1,80 @@
+// The slip: why a character is doubtful, where it is touched or looked at.
+
+const CAUSES = {
+  "fade-of-one-tone": "one tone faded away",
+  fade: "the signal faded away",
+  crash: "a static crash lay over it",
+  neighbour: "another signal fell into it",
+  gain: "something strong pushed the receiver's gain down",
+  drift: "the tones moved away",
+  timing: "its elements are not where they should be",
+  "shift-lost": "a letters or figures shift before it may be lost",
+};
+
+function percent(p) {
+  return `${Math.round(100 * p)} %`;
+}
+
+function named(glyph) {
+  if (glyph === null) return "a shift";
+  return { " ": "a space", "\r": "carriage return", "\n": "line feed", "\u0007": "the bell", "\u0005": "who are you" }[glyph] ?? glyph;
+}
+
+/** A character's doubt in words. */
+export function why(character, clock) {
+  const others = character.alternatives.filter((a) => a.probability >= 0.01);
+  const else_ = others.map((a) => `${named(a.glyph)} ${percent(a.probability)}`).join(", ");
+  const cause = CAUSES[character.doubt];
+  const first = `${named(character.glyph)} with ${percent(character.probability)}${else_ ? `, or ${else_}` : ""}.`;
+  const because = cause ? ` ${cause[0].toUpperCase()}${cause.slice(1)}.` : "";
+  return `${first}${because} ${clock.time(character.start, true)} UTC`;
+}
+
+export class Slip {
+  constructor(clock) {
+    this.clock = clock;
+    this.element = document.getElementById("slip");
+  }
+
+  attend(sheet) {
+    this.sheet = sheet;
+    const paper = sheet.element;
+    paper.addEventListener("pointerover", (e) => this.show(e.target));
+    paper.addEventListener("pointerleave", () => this.hide());
+    paper.addEventListener("click", (e) => this.show(e.target));
+    paper.addEventListener("focusin", (e) => this.show(e.target));
+    paper.addEventListener("focusout", () => this.hide());
+    paper.addEventListener("scroll", () => this.hide());
+    paper.addEventListener("keydown", (e) => this.key(e));
+  }
+
+  show(target) {
+    const character = this.sheet.characters.get(target);
+    if (!character) return this.hide();
+    this.element.textContent = why(character, this.clock);
+    this.element.hidden = false;
+    target.setAttribute("aria-describedby", "slip");
+    const [place, paper] = [target.getBoundingClientRect(), this.element.parentElement.getBoundingClientRect()];
+    const left = Math.min(Math.max(place.left - paper.left - 30, 8), paper.width - this.element.offsetWidth - 8);
+    this.element.style.left = `${Math.max(left, 4)}px`;
+    this.element.style.top = `${place.bottom - paper.top + 6}px`;
+  }
+
+  hide() {
+    this.element.hidden = true;
+  }
+
+  /** Arrow keys go from one doubtful character to the next. */
+  key(event) {
+    const step = { ArrowRight: 1, ArrowLeft: -1 }[event.key];
+    if (event.key === "Escape") this.hide();
+    if (!step || event.altKey || event.ctrlKey || event.metaKey) return;
+    const all = [...this.sheet.element.querySelectorAll(".d")];
+    const now = all.indexOf(document.activeElement);
+    const next = now < 0 ? (step > 0 ? 0 : all.length - 1) : now + step;
+    if (all[next]) {
+      event.preventDefault();
+      all[next].focus();
+    }
+  }
+}

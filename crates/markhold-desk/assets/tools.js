@@ -1,0 +1,74 @@
+// Copy, save and print the sheet; how it is read; the light.
+
+const $ = (id) => document.getElementById(id);
+
+/** What the person chose is remembered by the browser, where it may. */
+export const remembered = {
+  get(name) {
+    try {
+      return localStorage.getItem(name);
+    } catch {
+      return null;
+    }
+  },
+  set(name, value) {
+    try {
+      localStorage.setItem(name, value);
+    } catch {
+      // A browser that remembers nothing shows the usual.
+    }
+  },
+};
+
+async function toClipboard(text) {
+  if (navigator.clipboard && window.isSecureContext) return navigator.clipboard.writeText(text);
+  // On a phone in the local network there is no clipboard to write to; the old way works.
+  const area = document.createElement("textarea");
+  area.value = text;
+  document.body.append(area);
+  area.select();
+  const done = document.execCommand("copy");
+  area.remove();
+  if (!done) throw new Error("no clipboard");
+}
+
+export function attendTools(sheet, clock, alerts) {
+  $("copy").addEventListener("click", async () => {
+    try {
+      await toClipboard(sheet.text(false));
+      alerts.mention("copied", "The copy is on the clipboard.", 4);
+    } catch {
+      alerts.mention("copied", "The browser does not let this page copy; select the text and copy it.");
+    }
+  });
+  $("save").addEventListener("click", () => {
+    const link = document.createElement("a");
+    link.href = URL.createObjectURL(new Blob([`${sheet.text(true)}\n`], { type: "text/plain;charset=utf-8" }));
+    const date = clock.date(Infinity) ?? new Date();
+    link.download = `copy-${date.toISOString().slice(0, 16).replace(/[:T]/g, "-")}.txt`;
+    link.click();
+    setTimeout(() => URL.revokeObjectURL(link.href), 10000);
+  });
+  $("print").addEventListener("click", () => window.print());
+}
+
+/** The light of the room: the system's, or as chosen. */
+export function attendLight(relit) {
+  const root = document.documentElement;
+  const dark = matchMedia("(prefers-color-scheme: dark)");
+  const show = () => {
+    const night = root.dataset.light ? root.dataset.light === "night" : dark.matches;
+    $("light").setAttribute("aria-pressed", String(night));
+    relit();
+  };
+  const chosen = remembered.get("light");
+  if (chosen) root.dataset.light = chosen;
+  $("light").addEventListener("click", () => {
+    const night = $("light").getAttribute("aria-pressed") === "true";
+    root.dataset.light = night ? "day" : "night";
+    remembered.set("light", root.dataset.light);
+    show();
+  });
+  dark.addEventListener("change", show);
+  show();
+}

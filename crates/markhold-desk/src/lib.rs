@@ -1,0 +1,34 @@
+//! The desk: the page beside the dial, and the server that brings it to the browser.
+//!
+//! ```text
+//!   Live (sound, copy, instruments) --> Desk --> one session per browser --> the page
+//!   PracticeReceiver, Inputs --------->      <-- wishes of the person <----
+//! ```
+//!
+//! * [`Desk`] holds what all browsers share; [`app`] makes the web service of it, which
+//!   needs no port to be tested; [`serve`] opens the port.
+//! * [`door`] says who may come in.
+//! * A session ([`socket`]) first gets the sum of all that was told so far, then what comes.
+//!   Pictures go as bytes ([`frame`]), everything else as JSON ([`say`]). One browser that is
+//!   slow waits for itself only.
+//! * [`settle`] foretells when the receiver is warm.
+//!
+//! The page's own files lie in `assets/`: plain modules, no build.
+
+mod app;
+pub mod assets;
+mod desk;
+pub mod door;
+pub mod frame;
+pub mod inputs;
+pub mod pictures;
+pub mod practice;
+pub mod say;
+pub mod serve;
+pub mod settle;
+pub mod share;
+pub mod socket;
+pub mod warm;
+
+pub use app::app;
+pub use desk::{Desk, DeskOptions};

@@ -1,0 +1,125 @@
+//! What desk and browser say to each other, apart from pictures.
+
+use crate::inputs::InputChoice;
+use crate::practice::Turned;
+use crate::warm::Drifted;
+use markhold_station::live::{Command, Report, Snapshot};
+use serde::{Deserialize, Serialize};
+
+/// One station of the practice band, for who looks for it.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct OnTheAir {
+    /// Its call sign.
+    pub call: &'static str,
+    /// What it is.
+    pub what: &'static str,
+    /// Where the dial stands on the lower sideband for its usual tones, Hz.
+    pub dial_hz: f64,
+}
+
+/// Everybody on the practice band.
+pub fn on_the_air() -> Vec<OnTheAir> {
+    let station = |s: &markhold_air::practice::PracticeStation| OnTheAir {
+        call: s.call,
+        what: s.what,
+        dial_hz: s.usual_dial_hz(),
+    };
+    markhold_air::practice::stations()
+        .iter()
+        .map(station)
+        .collect()
+}
+
+/// What the desk says: `{"is": ..., "value": ...}`.
+#[derive(Debug, Serialize)]
+#[serde(tag = "is", content = "value", rename_all = "kebab-case")]
+pub enum Say<'a> {
+    /// Everything so far; the page begins anew with it.
+    Snapshot(&'a Snapshot),
+    /// What was told just now.
+    Report(&'a Report),
+    /// How the receiver drifts.
+    Drift(&'a Drifted),
+    /// How the practice receiver stands.
+    Practice(Turned),
+    /// Who is on the practice band.
+    Stations(Vec<OnTheAir>),
+    /// What may be listened to, and what is.
+    Inputs {
+        /// All inputs.
+        all: Vec<InputChoice>,
+        /// The id of the one listened to.
+        now: String,
+        /// Where the evening is kept, in words.
+        kept: Option<String>,
+    },
+    /// A wish could not be granted; why, in words.
+    Cannot(String),
+}
+
+impl Say<'_> {
+    /// As JSON.
+    pub fn json(&self) -> String {
+        // No map with keys that are no text, nothing that refuses: this cannot fail.
+        serde_json::to_string(self).unwrap_or_default()
+    }
+}
+
+/// What the browser asks for: `{"ask": ..., "value": ...}`.
+#[derive(Clone, Debug, PartialEq, Deserialize)]
+#[serde(tag = "ask", content = "value", rename_all = "kebab-case")]
+pub enum Ask {
+    /// Pictures up to this number are painted.
+    Painted(u32),
+    /// Something for the live path.
+    Command(Command),
+    /// Turn the practice receiver.
+    Practice(Turned),
+    /// Listen to the input of this id.
+    Listen(String),
+    /// List the inputs.
+    Inputs,
+}
+
+impl Ask {
+    /// From what a browser sent.
+    ///
+    /// # Errors
+    ///
+    /// What is wrong with it, in words.
+    pub fn of(text: &str) -> Result<Self, String> {
+        serde_json::from_str(text).map_err(|e| format!("the page asked for something unknown: {e}"))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use markhold_station::live::Hold;
+
+    #[test]
+    fn wishes_are_read() {
+        assert_eq!(
+            Ask::of(r#"{"ask":"painted","value":7}"#),
+            Ok(Ask::Painted(7))
+        );
+        assert_eq!(Ask::of(r#"{"ask":"inputs"}"#), Ok(Ask::Inputs));
+        let hold = Hold {
+            at_hz: Some(2210.0),
+            ..Hold::default()
+        };
+        let text = r#"{"ask":"command","value":{"hold":{"at_hz":2210}}}"#;
+        assert_eq!(Ask::of(text), Ok(Ask::Command(Command::Hold(hold))));
+        let text = r#"{"ask":"command","value":"let-go"}"#;
+        assert_eq!(Ask::of(text), Ok(Ask::Command(Command::LetGo)));
+        assert!(Ask::of("{").is_err() && Ask::of(r#"{"ask":"practice","value":{"x":1}}"#).is_err());
+    }
+
+    #[test]
+    fn answers_are_named() {
+        let said = Say::Cannot("no".into()).json();
+        assert_eq!(said, r#"{"is":"cannot","value":"no"}"#);
+        let said = Say::Snapshot(&Snapshot::default()).json();
+        assert!(said.starts_with(r#"{"is":"snapshot","value":{"until_s":0.0,"#));
+    }
+}

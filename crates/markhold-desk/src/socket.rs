@@ -1,0 +1,166 @@
+//! One browser: what it is told, and what it asks.
+
+use crate::desk::Desk;
+use crate::pictures::Pictures;
+use crate::practice::Turned;
+use crate::say::{Ask, Say, on_the_air};
+use axum::extract::ws::{Message, WebSocket};
+use markhold_station::live::{Delivery, Report, Subscription};
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+use tokio::time::timeout;
+
+/// Least time between two messages of pictures: 25 a second at most.
+const PICTURES_EVERY: Duration = Duration::from_millis(38);
+/// A browser that takes nothing for so long is gone.
+const PATIENCE: Duration = Duration::from_secs(20);
+
+/// The browser is gone, or nothing more comes.
+struct Over;
+
+struct Session {
+    desk: Arc<Desk>,
+    socket: WebSocket,
+    pictures: Pictures,
+    pictured: Instant,
+}
+
+/// Serves one browser until it goes away.
+pub async fn session(desk: Arc<Desk>, socket: WebSocket) {
+    let mut session = Session {
+        desk,
+        socket,
+        pictures: Pictures::default(),
+        pictured: Instant::now(),
+    };
+    // Either end may close; there is nobody left to tell.
+    let _ = session.run().await;
+}
+
+impl Session {
+    async fn run(&mut self) -> Result<(), Over> {
+        let mut reports = self.begin().await?;
+        let mut drift = self.desk.drift();
+        let mut practice = self.desk.practice.watch();
+        drift.mark_changed();
+        practice.mark_changed();
+        loop {
+            tokio::select! {
+                delivery = reports.next() => match delivery.ok_or(Over)? {
+                    Delivery::Report(report) => self.report(&report).await?,
+                    Delivery::Missed(_) => reports = self.begin().await?,
+                },
+                changed = drift.changed() => {
+                    changed.map_err(|_| Over)?;
+                    let drifted = Arc::clone(&drift.borrow_and_update());
+                    self.say(Say::Drift(&drifted)).await?;
+                }
+                changed = practice.changed() => {
+                    changed.map_err(|_| Over)?;
+                    let stands = self.desk.practice.stands();
+                    self.say(Say::Practice(stands)).await?;
+                }
+                message = self.socket.recv() => {
+                    let message = message.ok_or(Over)?.map_err(|_| Over)?;
+                    self.hear(message).await?;
+                }
+            }
+        }
+    }
+
+    /// Says everything so far; what comes afterwards is in the subscription.
+    async fn begin(&mut self) -> Result<Subscription, Over> {
+        let (mut snapshot, reports) = self.desk.live.join();
+        let rows = std::mem::take(&mut snapshot.rows);
+        self.pictures = Pictures::after(rows, snapshot.instruments.clone());
+        self.say(Say::Snapshot(&snapshot)).await?;
+        self.inputs().await?;
+        self.say(Say::Stations(on_the_air())).await?;
+        self.paint().await?;
+        Ok(reports)
+    }
+
+    async fn report(&mut self, report: &Report) -> Result<(), Over> {
+        let Report::Instruments(instruments) = report else {
+            return self.say(Say::Report(report)).await;
+        };
+        self.pictures.add(instruments);
+        if self.pictured.elapsed() < PICTURES_EVERY {
+            return Ok(());
+        }
+        self.paint().await
+    }
+
+    async fn paint(&mut self) -> Result<(), Over> {
+        self.pictured = Instant::now();
+        match self.pictures.message() {
+            Some(bytes) => self.send(Message::Binary(bytes.into())).await,
+            None => Ok(()),
+        }
+    }
+
+    async fn inputs(&mut self) -> Result<(), Over> {
+        let desk = Arc::clone(&self.desk);
+        let all = tokio::task::spawn_blocking(move || desk.inputs()).await;
+        let now = self.desk.input();
+        let kept = self.desk.kept.clone();
+        let all = all.unwrap_or_default();
+        self.say(Say::Inputs { all, now, kept }).await
+    }
+
+    async fn hear(&mut self, message: Message) -> Result<(), Over> {
+        let text = match message {
+            Message::Text(text) => text,
+            Message::Close(_) => return Err(Over),
+            _ => return Ok(()),
+        };
+        match Ask::of(&text) {
+            Ok(Ask::Painted(number)) => {
+                self.pictures.painted(number);
+                Ok(())
+            }
+            Ok(Ask::Inputs) => self.inputs().await,
+            Ok(ask) => self.grant(ask).await,
+            Err(why) => self.say(Say::Cannot(why)).await,
+        }
+    }
+
+    /// Does what may take a moment, and says so if it cannot be done.
+    async fn grant(&mut self, ask: Ask) -> Result<(), Over> {
+        let desk = Arc::clone(&self.desk);
+        let listens = matches!(ask, Ask::Listen(_));
+        let done = tokio::task::spawn_blocking(move || match ask {
+            Ask::Command(command) => desk.set(command).map_err(|e| e.to_string()),
+            Ask::Listen(id) => desk.listen(&id),
+            Ask::Practice(turned) => {
+                desk.turn(turned);
+                Ok(())
+            }
+            Ask::Painted(_) | Ask::Inputs => Ok(()),
+        });
+        match done.await {
+            Ok(Err(why)) => self.say(Say::Cannot(why)).await?,
+            Err(_) => {
+                self.say(Say::Cannot("that went wrong; try again".into()))
+                    .await?
+            }
+            Ok(Ok(())) => {}
+        }
+        if listens {
+            // Other browsers learn of it from the report that follows and ask for the list.
+            self.desk.turn(Turned::default());
+            self.inputs().await?;
+        }
+        Ok(())
+    }
+
+    async fn say(&mut self, say: Say<'_>) -> Result<(), Over> {
+        let text = say.json();
+        self.send(Message::Text(text.into())).await
+    }
+
+    async fn send(&mut self, message: Message) -> Result<(), Over> {
+        let sent = timeout(PATIENCE, self.socket.send(message)).await;
+        sent.map_err(|_| Over)?.map_err(|_| Over)
+    }
+}

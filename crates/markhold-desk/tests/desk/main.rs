@@ -1,0 +1,5 @@
+//! The desk as a browser meets it, without a port.
+
+mod common;
+mod doors;
+mod sessions;

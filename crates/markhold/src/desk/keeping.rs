@@ -1,0 +1,133 @@
+//! The evening is kept without asking: the live path's keeper on the shelf.
+
+use jiff::tz::TimeZone;
+use markhold_receive::event::Event;
+use markhold_station::live::{Anchor, InUse, KeepSound};
+use markhold_station::shelf::{
+    Evening, GapCause, KeepNotice, KeepSettings, Keeper, settings_to_json,
+};
+use std::path::PathBuf;
+
+/// Keeps an evening on the shelf in a folder, from the first sound on.
+pub struct OnShelf {
+    // Configured.
+    place: PathBuf,
+    settings: serde_json::Value,
+    // State: the keeper, and the live time at which its receiver's time begins, s.
+    keeper: Option<Keeper>,
+    begin_s: f64,
+}
+
+impl OnShelf {
+    /// Nothing is written before there is sound.
+    pub fn new(place: PathBuf, in_use: &InUse) -> Self {
+        Self {
+            place,
+            settings: settings_to_json(&in_use.settings()),
+            keeper: None,
+            begin_s: 0.0,
+        }
+    }
+
+    /// What the keeper has to say and is not good.
+    fn told(&self) -> Result<(), String> {
+        let notices = self.keeper.as_ref().map(Keeper::notices);
+        let bad = |notice: &KeepNotice| {
+            !matches!(
+                notice,
+                KeepNotice::RecordingResumed { .. }
+                    | KeepNotice::CopySaved
+                    | KeepNotice::SoundRemoved { .. }
+            )
+        };
+        match notices.into_iter().flatten().find(bad) {
+            Some(notice) => Err(notice.to_string()),
+            None => Ok(()),
+        }
+    }
+}
+
+impl KeepSound for OnShelf {
+    fn begin(&mut self, source: &str, rate: u32, anchor: &Anchor) -> Result<(), String> {
+        self.begin_s = anchor.at_s;
+        if let Some(keeper) = &self.keeper {
+            keeper.restart(source, rate, anchor.utc);
+            return self.told();
+        }
+        let evening = Evening {
+            begin: anchor.utc.to_zoned_datetime(TimeZone::system()),
+            input: source.into(),
+            rate,
+            settings: self.settings.clone(),
+        };
+        let keeper = Keeper::begin(&self.place, evening, KeepSettings::default());
+        self.keeper = Some(keeper.map_err(|error| error.to_string())?);
+        Ok(())
+    }
+
+    fn sound(&mut self, samples: &[f32]) -> Result<(), String> {
+        if let Some(keeper) = &self.keeper {
+            keeper.sound(samples);
+        }
+        self.told()
+    }
+
+    fn gap(&mut self, lost: u64) -> Result<(), String> {
+        if let Some(keeper) = &self.keeper {
+            keeper.gap(lost, GapCause::Device);
+        }
+        self.told()
+    }
+
+    fn event(&mut self, event: &Event) -> Result<(), String> {
+        if let Some(keeper) = &self.keeper {
+            keeper.event(&since(event, self.begin_s));
+        }
+        Ok(())
+    }
+
+    fn finish(&mut self) -> Result<(), String> {
+        match self.keeper.take() {
+            Some(keeper) => keeper.finish().map_err(|error| error.to_string()),
+            None => Ok(()),
+        }
+    }
+}
+
+/// An event with its times counted from `begin_s` on.
+fn since(event: &Event, begin_s: f64) -> Event {
+    let mut event = event.clone();
+    match &mut event {
+        Event::Found(signal) | Event::Ended(signal) => {
+            signal.begin_s -= begin_s;
+            signal.until_s -= begin_s;
+        }
+        Event::Character(character) | Event::Early(character) => character.start_s -= begin_s,
+    }
+    event
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use markhold_station::shelf::Shelf;
+
+    #[test]
+    fn sound_is_on_the_shelf_afterwards() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let mut kept = OnShelf::new(folder.path().join("shelf"), &InUse::default());
+        let anchor = |at_s: f64, second: i64| Anchor {
+            at_s,
+            utc: jiff::Timestamp::from_second(1_790_000_000 + second).expect("a time"),
+        };
+        kept.begin("first", 8000, &anchor(0.0, 0)).expect("begun");
+        kept.sound(&[0.1; 16_000]).expect("kept");
+        kept.begin("second", 8000, &anchor(2.0, 2)).expect("begun");
+        kept.sound(&[0.1; 8_000]).expect("kept");
+        kept.finish().expect("finished");
+        let shelf = Shelf::open(&folder.path().join("shelf")).expect("a shelf");
+        let evening = shelf.evening(1).expect("an evening");
+        assert!((evening.sound_s - 3.0).abs() < 1e-6, "{}", evening.sound_s);
+        assert!(evening.end.is_some());
+    }
+}

@@ -1,0 +1,54 @@
+//! What the desk is told on the command line.
+
+use clap::Args;
+use markhold_desk::serve::PORT;
+use std::path::PathBuf;
+
+/// Options of `markhold` alone.
+#[derive(Clone, Debug, Args)]
+pub struct Options {
+    /// Listen to this sound input: a part of its name is enough [default: the system's]
+    #[arg(long, value_name = "NAME", conflicts_with = "practice")]
+    pub input: Option<String>,
+
+    /// Which of its channels is heard, counted from 1
+    #[arg(
+        long,
+        value_name = "N",
+        default_value_t = 1,
+        conflicts_with = "practice"
+    )]
+    pub channel: u16,
+
+    /// Listen to the practice band, whose receiver is turned in the page
+    #[arg(long)]
+    pub practice: bool,
+
+    /// Let the local network in too, with a code that is shown here
+    #[arg(long)]
+    pub share: bool,
+
+    /// Port of the page; 0 is any that is free
+    #[arg(long, value_name = "N", default_value_t = PORT)]
+    pub port: u16,
+
+    /// Open the page in the browser
+    #[arg(long)]
+    pub open: bool,
+
+    /// Folder of the shelf, where the evening is kept, if not the usual one
+    #[arg(long, value_name = "DIR", conflicts_with = "no_keep")]
+    pub shelf: Option<PathBuf>,
+
+    /// Keep nothing of this evening
+    #[arg(long)]
+    pub no_keep: bool,
+
+    /// Seed of the practice band; the same seed is the same evening
+    #[arg(long, value_name = "N", default_value_t = 1, requires = "practice")]
+    pub seed: u64,
+
+    /// How fast an evening on the practice band passes, for checks
+    #[arg(long, value_name = "TIMES", default_value_t = 1.0, hide = true)]
+    pub pace: f64,
+}

@@ -1,0 +1,198 @@
+//! Opens the desk and keeps it open.
+
+use super::inputs::{SystemInputs, named};
+use super::keeping::OnShelf;
+use super::options::Options;
+use crate::outcome::{Outcome, say};
+use anyhow::{Context, anyhow};
+use markhold_desk::door::Door;
+use markhold_desk::inputs::{Inputs, Missing, PRACTICE};
+use markhold_desk::practice::PracticeReceiver;
+use markhold_desk::serve::{open, serve};
+use markhold_desk::{Desk, DeskOptions, share};
+use markhold_station::device::InputId;
+use markhold_station::live::{self, InUse, KeepNothing, KeepSound, Live, LiveOptions, Source};
+use markhold_station::shelf::usual_place;
+use std::net::{IpAddr, Ipv4Addr};
+use std::path::PathBuf;
+use std::sync::Arc;
+
+/// Opens the desk and serves it until Ctrl-C.
+pub fn run(options: &Options) -> anyhow::Result<Outcome> {
+    let runtime = tokio::runtime::Builder::new_multi_thread()
+        .worker_threads(2)
+        .enable_all()
+        .build()
+        .context("the system gives no threads")?;
+    runtime.block_on(served(options))
+}
+
+async fn served(options: &Options) -> anyhow::Result<Outcome> {
+    // The port first: if it is taken, nothing else has been begun.
+    let listener = open(options.port, options.share).await?;
+    let port = listener.local_addr()?.port();
+    let practice = PracticeReceiver::new(options.seed, options.pace);
+    let (source, input) = source(options, &practice)?;
+    let live = listen(options, source)?;
+    let desk = desk(options, live.clone(), practice, (input, port))?;
+    tell(options, port);
+    serve(desk, listener, told_to_stop()).await?;
+    say("Closing the desk.");
+    tokio::task::spawn_blocking(move || live.stop()).await?;
+    Ok(Outcome::Done)
+}
+
+/// What is listened to at the start, and its id. An input that was not named and cannot be
+/// opened is no reason not to open the desk: there another can be chosen.
+fn source(
+    options: &Options,
+    practice: &PracticeReceiver,
+) -> anyhow::Result<(Box<dyn Source>, String)> {
+    if options.practice {
+        let source = practice.source().map_err(|why| anyhow!(why))?;
+        return Ok((source, PRACTICE.into()));
+    }
+    let id = match &options.input {
+        Some(part) => named(part).map_err(|why| anyhow!(why))?,
+        None => InputId::system_default(),
+    };
+    let source = match inputs(options).open(&id.0) {
+        Ok(source) => source,
+        Err(why) if options.input.is_none() => Box::new(Missing::new(why)),
+        Err(why) => return Err(anyhow!(why)),
+    };
+    Ok((source, id.0))
+}
+
+/// Waits for Ctrl-C, or for the system that ends programs; then the evening is finished.
+async fn told_to_stop() {
+    // Without a signal to wait for, the desk stays open until it is killed.
+    let interrupted = async {
+        if tokio::signal::ctrl_c().await.is_err() {
+            std::future::pending::<()>().await;
+        }
+    };
+    #[cfg(unix)]
+    let ended = async {
+        use tokio::signal::unix::{SignalKind, signal};
+        match signal(SignalKind::terminate()) {
+            Ok(mut terminate) => drop(terminate.recv().await),
+            Err(_) => std::future::pending().await,
+        }
+    };
+    #[cfg(not(unix))]
+    let ended = std::future::pending::<()>();
+    tokio::select! {
+        () = interrupted => {}
+        () = ended => {}
+    }
+}
+
+fn inputs(options: &Options) -> SystemInputs {
+    SystemInputs {
+        channel: options.channel,
+    }
+}
+
+/// Where the evening is kept. Practice is kept only where a folder is named.
+fn shelf(options: &Options) -> anyhow::Result<Option<PathBuf>> {
+    if let Some(place) = &options.shelf {
+        return Ok(Some(place.clone()));
+    }
+    if options.no_keep || options.practice {
+        return Ok(None);
+    }
+    let usual = usual_place().context(
+        "no home folder to keep the evening in; name one with --shelf DIR, or give --no-keep",
+    )?;
+    Ok(Some(usual))
+}
+
+fn listen(options: &Options, source: Box<dyn Source>) -> anyhow::Result<Live> {
+    let in_use = InUse {
+        // Usual for radioteletype (common practice); the page can say otherwise.
+        sideband: Some(live::Sideband::Lower),
+        early: true,
+        ..InUse::default()
+    };
+    let keeper: Box<dyn KeepSound> = match shelf(options)? {
+        Some(place) => Box::new(OnShelf::new(place, &in_use)),
+        None => Box::new(KeepNothing),
+    };
+    let live = Live::start(
+        source,
+        LiveOptions {
+            in_use,
+            keeper,
+            ..LiveOptions::default()
+        },
+    )?;
+    Ok(live)
+}
+
+fn desk(
+    options: &Options,
+    live: Live,
+    practice: PracticeReceiver,
+    (input, port): (String, u16),
+) -> anyhow::Result<Arc<Desk>> {
+    let door = if options.share {
+        Door::shared(move |code| show_code(code, port))?
+    } else {
+        Door::loopback()
+    };
+    Ok(Desk::new(
+        live,
+        DeskOptions {
+            door,
+            inputs: Arc::new(inputs(options)),
+            practice,
+            input,
+            kept: shelf(options)?.map(|place| place.display().to_string()),
+        },
+    ))
+}
+
+/// Says where the page is; the address alone goes to standard output, for scripts.
+fn tell(options: &Options, port: u16) {
+    let address = format!("http://localhost:{port}/");
+    say("The desk is open. Ctrl-C closes it. The page:");
+    println!("{address}");
+    if options.open {
+        open_browser(&address);
+    }
+}
+
+fn show_code(code: &str, port: u16) {
+    let ip = share::local_address().unwrap_or(IpAddr::V4(Ipv4Addr::LOCALHOST));
+    let link = share::link(ip, port, code);
+    say(&format!(
+        "For a phone or another computer in the local network: {}\nand the code {}, which opens \
+         once; the next one is shown then.",
+        link.split('#').next().unwrap_or(&link),
+        share::shown(code)
+    ));
+    if let Some(picture) = share::picture(&link) {
+        say(&picture);
+    }
+}
+
+/// Asks the desktop to open the page; where there is none, the address was printed.
+fn open_browser(address: &str) {
+    let opener = if cfg!(target_os = "macos") {
+        "open"
+    } else if cfg!(windows) {
+        "explorer"
+    } else {
+        "xdg-open"
+    };
+    let quiet = std::process::Stdio::null;
+    let opened = std::process::Command::new(opener)
+        .arg(address)
+        .stdout(quiet())
+        .stderr(quiet())
+        .spawn();
+    if opened.is_err() {
+        say("No browser could be opened from here; open the address yourself.");
+    }
+}
