@@ -4,7 +4,7 @@
 
 MARKHOLD = target/release/markhold
 
-.PHONY: release demo practice test prepare lint
+.PHONY: release demo practice test prepare prepare-checks lint
 
 release: prepare
 	cargo build --quiet --release -p markhold
@@ -24,13 +24,16 @@ demo: release
 practice: release
 	@$(MARKHOLD) --practice
 
-test: prepare lint
+test: prepare-checks lint
 	cargo test --workspace
 	cargo build --quiet --release -p markhold
 	if [ -x checks/run ]; then checks/run; fi
 
 prepare:
 	@tools/prepare
+
+prepare-checks:
+	@tools/prepare checks
 
 # A machine may have Rust without these two.
 lint:
