@@ -136,6 +136,7 @@ impl Copying {
             probability,
             alternatives,
             doubt: doubt(reading, probability, &heard.conditions),
+            conditions: heard.conditions,
         }
     }
 
@@ -235,7 +236,7 @@ fn code_of(value: usize) -> Code {
 mod tests {
     use super::*;
     use crate::characters::reading::Reading;
-    use crate::pair::{follower::PairStart, window::Conditions};
+    use crate::pair::{conditions::Conditions, follower::PairStart};
     use markhold_code::{Shift, Symbol};
 
     // ITU-T S.1 combinations; element 1 is the lowest bit.
@@ -278,6 +279,7 @@ mod tests {
             conditions: Conditions {
                 energy: [30.0, 10.0],
                 clear: 1.0,
+                ..Conditions::default()
             },
         }
     }

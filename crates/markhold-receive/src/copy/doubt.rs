@@ -2,7 +2,7 @@
 
 use crate::characters::reading::Reading;
 use crate::event::Doubt;
-use crate::pair::window::Conditions;
+use crate::pair::conditions::Conditions;
 
 /// A character at least this probable is not doubtful.
 pub const SURE: f32 = 0.95;
@@ -58,7 +58,15 @@ mod tests {
                 present,
                 codes: [1.0 / 32.0; 32],
             };
-            let got = doubt(&reading, probability, &Conditions { energy, clear });
+            let got = doubt(
+                &reading,
+                probability,
+                &Conditions {
+                    energy,
+                    clear,
+                    ..Conditions::default()
+                },
+            );
             assert_eq!(got, expected, "{probability} {present} {energy:?} {clear}");
         }
     }

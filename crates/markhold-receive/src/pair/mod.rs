@@ -1,4 +1,5 @@
 //! The pair: one signal's two tones, followed through drift and fading.
+pub mod conditions;
 pub mod follower;
 pub mod gains;
 pub mod jumps;

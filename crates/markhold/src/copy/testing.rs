@@ -1,6 +1,7 @@
 //! Made-up events for tests of outputs.
 
 use markhold_code::{Code, FiguresRow, Shift, Symbol, lookup};
+use markhold_receive::pair::conditions::Conditions;
 use markhold_receive::event::{Alternative, Character, Doubt, Event, Sense, Signal, SignalId};
 
 pub fn signal(id: u32) -> Signal {
@@ -64,5 +65,6 @@ fn character(id: u32, c: char, doubtful: bool) -> Character {
         probability: if doubtful { 0.75 } else { 0.995 },
         alternatives: [alternative; 2],
         doubt: doubtful.then_some(Doubt::FadeOfOneTone),
+        conditions: Conditions::default(),
     }
 }

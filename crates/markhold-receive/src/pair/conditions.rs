@@ -1,0 +1,185 @@
+//! Conditions: what there was to hear around one character, for telling why it is doubtful.
+//!
+//! 1. **tones**: how strong they were, what was heard of the one that was not sent, how they
+//!    turned within elements.
+//! 2. **places**: whether other places in time would fit the elements better.
+//! 3. **beside**: what else there is in the spectrum around the tones.
+//!
+//! All of it is measured and nothing decided; [`crate::copy::doubt`] weighs it.
+
+mod beside;
+mod places;
+mod tones;
+
+use super::track::Track;
+use super::window::{Look, STEPS, Window, WindowReading};
+use crate::characters::reading::Reading;
+use crate::levelled::Levelled;
+
+/// The conditions under which a character was received. Energies are those of an element
+/// over noise density, linear; lengths are in elements.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Conditions {
+    /// Energy of mark and of space while sent, mean over the character.
+    pub energy: [f32; 2],
+    /// Energy of mark and of space while sent, mean of the latest seconds.
+    pub usual: [f32; 2],
+    /// Share of the character that was not blanked, 0 to 1.
+    pub clear: f32,
+    /// The same for the element of which least is left.
+    pub least_clear: f32,
+    /// Gain undone over the character, dB, and the most that it moves from 0.1 s before to
+    /// 0.1 s after it.
+    pub gain_db: [f32; 2],
+    /// Power heard at the tone that was not sent over the noise expected there: mean of the
+    /// seven elements and the greatest of them. 1 is usual.
+    pub other: [f32; 2],
+    /// Power heard at the tone that was sent over what was expected: mean of the elements.
+    pub sent: f32,
+    /// How far the tones lie off their tracks, Hz, around the character, and how sure that
+    /// is, in standard deviations.
+    pub off: [f32; 2],
+    /// How far the tracks move within a second on either side, Hz.
+    pub moved_hz: f32,
+    /// What elements would gain in power over noise if every transition lay where it fits
+    /// best, mean over the transitions.
+    pub edges: f32,
+    /// What they would gain if all elements were longer or shorter alike, and the start lay
+    /// elsewhere.
+    pub stretched: f32,
+    /// Uncertainty of the start, standard deviation.
+    pub spread: f32,
+    /// Noise under mark and under space over that beside the tones. 1 is usual.
+    pub under: [f32; 2],
+    /// Strongest power beside the tones within reach, over the noise there.
+    pub beside: f32,
+    /// How much the power of either tone varies within a second on either side: standard
+    /// deviation of its natural logarithm.
+    pub varies: f32,
+    /// How closely it was read.
+    pub look: Look,
+    /// What the evidence claims: the probability that there is a character at all, and that
+    /// of its code if there is.
+    pub claimed: [f32; 2],
+}
+
+/// All that a character's conditions are taken from.
+pub struct Surroundings<'a> {
+    /// The window.
+    pub window: &'a Window,
+    /// What was read in it.
+    pub reading: &'a WindowReading,
+    /// Where mark and space lie.
+    pub tracks: &'a [Track; 2],
+    /// Mean power of mark and space of late, in units of the window.
+    pub mean_power: [f32; 2],
+    /// The sound.
+    pub sound: &'a Levelled,
+}
+
+/// How far before and after a character the gain is looked at, s.
+const GAIN_AROUND_S: f64 = 0.1;
+/// How far before and after a character the tracks are looked at, s.
+const TRACK_AROUND_S: f64 = 1.0;
+/// Length of start, code and the first unit of the stop element, elements.
+const ELEMENTS: usize = 7;
+
+impl Surroundings<'_> {
+    /// The conditions of one of the window's characters.
+    pub fn of(&self, character: &Reading) -> Conditions {
+        let last = self.window.clear.len() - 1;
+        let start = (character.start.round().max(0.0) as usize).min(last);
+        let end = (start + ELEMENTS * STEPS).min(last);
+        let lies = Lies {
+            start,
+            end,
+            elements: (end - start) / STEPS,
+            from_s: self.window.grid.at(start as f64),
+            to_s: self.window.grid.at(end as f64),
+        };
+        let tones = tones::measure(self, character, &lies);
+        let beside = beside::measure(self, &lies);
+        let (edges, stretched) = places::measure(self, character, &lies);
+        let (clear, least_clear) = self.clear(&lies);
+        Conditions {
+            energy: tones.energy,
+            usual: [0, 1].map(|k| self.mean_power[k] / self.noise(k)),
+            clear,
+            least_clear,
+            gain_db: self.gain_db(&lies),
+            other: tones.other,
+            sent: tones.sent,
+            off: tones.off,
+            moved_hz: self.moved_hz(&lies),
+            edges,
+            stretched,
+            spread: (character.spread / STEPS as f64) as f32,
+            under: beside.under,
+            beside: beside.strongest,
+            varies: tones.varies,
+            look: self.reading.look,
+            claimed: [character.present, character.codes[character.best()]],
+        }
+    }
+
+    /// Noise power of an element of a tone.
+    fn noise(&self, tone: usize) -> f32 {
+        self.reading.tones[tone].noise[0].max(f32::MIN_POSITIVE)
+    }
+
+    /// Share left of the character, and of the element of which least is.
+    fn clear(&self, lies: &Lies) -> (f32, f32) {
+        let clear = &self.window.clear;
+        let length = (lies.end - lies.start).max(1) as f32 / STEPS as f32;
+        let all = (clear[lies.end] - clear[lies.start]) / length;
+        let element = |k: usize| {
+            let from = lies.start + k * STEPS;
+            clear[from + STEPS] - clear[from]
+        };
+        (all, (0..lies.elements).map(element).fold(all, f32::min))
+    }
+
+    /// Mean gain undone, and the most it moves.
+    fn gain_db(&self, lies: &Lies) -> [f32; 2] {
+        const PARTS: usize = 12;
+        let (from, to) = (lies.from_s - GAIN_AROUND_S, lies.to_s + GAIN_AROUND_S);
+        let step = (to - from) / PARTS as f64;
+        let part = |i: usize| {
+            let at = from + i as f64 * step;
+            self.sound.gain_db(at, at + step)
+        };
+        let all = (0..PARTS).map(part);
+        let (least, most) = all.fold((f64::MAX, f64::MIN), |(a, b), g| (a.min(g), b.max(g)));
+        let mean = self.sound.gain_db(lies.from_s, lies.to_s);
+        [mean as f32, (most - least) as f32]
+    }
+
+    fn moved_hz(&self, lies: &Lies) -> f32 {
+        let middle = (lies.from_s + lies.to_s) / 2.0;
+        let hz = |at: f64| self.tracks[0].hz(at) + self.tracks[1].hz(at);
+        let moved =
+            [-TRACK_AROUND_S, TRACK_AROUND_S].map(|by| (hz(middle + by) - hz(middle)).abs());
+        (0.5 * moved[0].max(moved[1])) as f32
+    }
+}
+
+/// Where a character lies in its window.
+struct Lies {
+    /// Grid points of its begin and of the end of the stop element's first unit.
+    start: usize,
+    end: usize,
+    /// Elements of it that the window holds whole.
+    elements: usize,
+    /// The same places as instants, s.
+    from_s: f64,
+    to_s: f64,
+}
+
+/// Probability of mark in element `k` of a character, 0 being the start element.
+fn mark(character: &Reading, k: usize) -> f32 {
+    match k {
+        0 => 0.0,
+        6 => 1.0,
+        k => character.mark(k - 1),
+    }
+}
