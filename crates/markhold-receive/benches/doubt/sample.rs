@@ -1,128 +1,81 @@
-//! Samples: characters that a receiver copied from a scene whose truth is known.
+//! Samples: characters that a receiver copied of a trouble, and what troubled them in truth.
 
 use crate::cause::Causes;
-use crate::cover::cover;
-use markhold_air::{Air, Scene, SentCharacter};
-use markhold_code::{Code, Shift};
-use markhold_receive::event::{Character, Doubt, Event};
-use markhold_receive::{Receiver, Settings};
+use crate::cover::{cover, hiss};
+use crate::listen::{Sent, copy, render, sent_there};
+use crate::troubles::Trouble;
+use markhold_code::Code;
+use markhold_receive::copy::doubt::shift::depends_on_shift;
+use markhold_receive::event::{Character, Doubt};
 
-/// Samples a second: what telephone bandwidth needs.
-pub const SAMPLE_RATE: u32 = 8000;
-/// A character is right if it was sent within half an element of where it was copied.
-const NEAR: f64 = 0.5;
-
-/// One copied character.
+/// A copied character.
 #[derive(Clone, Debug)]
 pub struct Sample {
     /// As it was copied.
     pub character: Character,
-    /// Whether its code was sent there.
-    pub right: bool,
-    /// Whether a character was sent there, with whatever code.
-    pub present: bool,
-    /// Whether it was sent there, and taken in another shift than it was sent in.
+    /// What troubled it; any of these is a right answer, the first is the main one.
+    pub causes: Vec<Doubt>,
+    /// Whether its code means something else in the other shift.
+    pub shifted: bool,
+    /// Whether it was taken in another shift than it was sent in.
     pub shift_wrong: bool,
-    /// What troubled it in truth.
-    pub cause: Option<Doubt>,
+    /// Whether the shift character before it was copied otherwise than it was sent, or what
+    /// was copied as one was none.
+    pub shift_lost: bool,
 }
 
-/// A sent character and the shift in which it was sent.
-struct Sent {
-    character: SentCharacter,
-    shift: Shift,
-    element_s: f64,
-}
-
-/// Lets a new receiver hear scenes one after the other; all characters that it copies.
-/// `covered` says whether shift characters are covered by noise.
-pub fn listen(scenes: &[Scene], covered: Option<u64>) -> Vec<Sample> {
-    let mut sound = Vec::new();
-    let mut sent = Vec::new();
-    let mut causes = Causes::default();
-    for scene in scenes {
-        let from_s = sound.len() as f64 / f64::from(SAMPLE_RATE);
-        let air = Air::new(scene.clone(), SAMPLE_RATE).expect("scenes make sense");
-        let truth = air.truth();
-        causes.add(&truth, from_s);
-        let element_s = scene.senders[0].speed.element_s();
-        for character in truth.characters(0) {
-            let start_s = character.start_s + from_s;
-            sent.push((SentCharacter { start_s, ..character }, element_s));
-        }
-        sound.extend(air.render());
+/// Lets a new receiver hear a trouble; all characters that it copies.
+pub fn listen(trouble: Trouble, seed: u64, characters: usize) -> Vec<Sample> {
+    let scenes = trouble.scenes(seed, characters);
+    let (mut sound, sent) = render(&scenes);
+    let mut causes = Causes::new(&scenes);
+    if trouble == Trouble::Pumping {
+        hiss(&mut sound, seed);
     }
-    let sent = with_shift(sent);
-    if let Some(seed) = covered {
-        let shifts = sent.iter().map(|s| s.character);
-        causes.covered = cover(&mut sound, shifts, seed);
+    if trouble == Trouble::ShiftCovered {
+        causes.covered = cover(&mut sound, &sent, seed);
     }
     let copied = copy(&sound);
-    copied
-        .into_iter()
-        .map(|character| judge(character, &sent, &causes))
-        .collect()
-}
-
-/// Shifts as they stand before each character.
-fn with_shift(sent: Vec<(SentCharacter, f64)>) -> Vec<Sent> {
-    let mut shift = Shift::Letters;
-    sent.into_iter()
-        .map(|(character, element_s)| {
-            let before = shift;
-            match character.code {
-                Code::LETTERS => shift = Shift::Letters,
-                Code::FIGURES => shift = Shift::Figures,
-                _ => {}
-            }
-            Sent {
-                character,
-                shift: before,
-                element_s,
-            }
-        })
-        .collect()
-}
-
-fn copy(sound: &[f32]) -> Vec<Character> {
-    let settings = Settings::default();
-    let mut receiver = Receiver::new(f64::from(SAMPLE_RATE), settings).expect("default settings");
-    let mut copied = Vec::new();
-    let mut take = |event| {
-        if let Event::Character(character) = event {
-            copied.push(character);
+    let lost = lost(&copied, &sent);
+    let sample = |character: Character| {
+        let there = sent_there(&character, &sent);
+        let right = there.is_some_and(|s| s.character.code == character.code);
+        let shifted = right && depends_on_shift(character.code);
+        Sample {
+            causes: causes.of(&character),
+            shifted,
+            shift_wrong: shifted && there.is_some_and(|s| s.shift != character.shift),
+            shift_lost: is_after_loss(&lost, character.start_s),
+            character,
         }
     };
-    for block in sound.chunks(SAMPLE_RATE as usize / 4) {
-        receiver.process(block, &mut take);
-    }
-    receiver.finish(&mut take);
-    copied
+    copied.into_iter().map(sample).collect()
 }
 
-fn judge(character: Character, sent: &[Sent], causes: &Causes) -> Sample {
-    let off_s = |s: &Sent| (s.character.start_s - character.start_s).abs();
-    let near = sent
+/// When a shift was sent or copied, and whether it was lost there, in order of time.
+fn lost(copied: &[Character], sent: &[Sent]) -> Vec<(f64, bool)> {
+    let is_shift = |code: Code| matches!(code, Code::LETTERS | Code::FIGURES);
+    let as_sent = |s: &Sent| {
+        let there = |c: &&Character| (c.start_s - s.character.start_s).abs() < 0.5 * s.element_s;
+        copied
+            .iter()
+            .find(there)
+            .is_some_and(|c| c.code == s.character.code)
+    };
+    let mut list: Vec<(f64, bool)> = sent
         .iter()
-        .filter(|s| off_s(s) < NEAR * s.element_s)
-        .min_by(|a, b| off_s(a).total_cmp(&off_s(b)));
-    let right = near.is_some_and(|s| s.character.code == character.code);
-    let means_something = !matches!(
-        character.code,
-        Code::LETTERS | Code::FIGURES | Code::SPACE | Code::CARRIAGE_RETURN | Code::LINE_FEED
-    );
-    let shift_wrong =
-        right && means_something && near.is_some_and(|s| s.shift != character.shift);
-    let cause = causes.of(character.start_s);
-    Sample {
-        right,
-        present: near.is_some(),
-        shift_wrong,
-        cause: if shift_wrong {
-            Some(Doubt::ShiftLost)
-        } else {
-            cause
-        },
-        character,
-    }
+        .filter(|s| is_shift(s.character.code))
+        .map(|s| (s.character.start_s, !as_sent(s)))
+        .collect();
+    let invented = |c: &&Character| {
+        is_shift(c.code) && sent_there(c, sent).is_none_or(|s| s.character.code != c.code)
+    };
+    list.extend(copied.iter().filter(invented).map(|c| (c.start_s, true)));
+    list.sort_by(|a, b| a.0.total_cmp(&b.0));
+    list
+}
+
+fn is_after_loss(lost: &[(f64, bool)], at_s: f64) -> bool {
+    let before = lost.partition_point(|l| l.0 < at_s - 0.01);
+    before > 0 && lost[before - 1].1
 }

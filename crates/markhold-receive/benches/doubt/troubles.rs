@@ -136,19 +136,19 @@ impl Trouble {
     }
 
     fn neighbour(self, scene: &mut Scene, draw: &mut Draw) {
-        scene.noise = decibels(draw, 14.0..18.0);
+        scene.noise = decibels(draw, 12.0..17.0);
         let sender = &scene.senders[0];
         let (place, level_db) = match self {
             Trouble::NeighbourInside => {
                 let from_centre = draw.random_range(-110.0..110.0);
                 (
                     Place::At(sender.centre_hz + from_centre),
-                    draw.random_range(-6.0..6.0),
+                    draw.random_range(0.0..10.0),
                 )
             }
             _ => (
                 Place::Beside(either(draw) * draw.random_range(50.0..120.0)),
-                draw.random_range(3.0..20.0),
+                draw.random_range(10.0..28.0),
             ),
         };
         scene.carriers = vec![Carrier {
@@ -156,7 +156,7 @@ impl Trouble {
             level_db,
             from_s: NEIGHBOUR_FROM_S,
             keying: Keying::Morse {
-                wpm: draw.random_range(3.0..20.0),
+                wpm: draw.random_range(10.0..28.0),
             },
             ..Carrier::default()
         }];
@@ -226,7 +226,8 @@ fn pump(scene: &mut Scene, draw: &mut Draw) {
     scene.noise = decibels(draw, 9.0..13.0);
     scene.carriers = vec![Carrier {
         place: Place::Beside(either(draw) * draw.random_range(300.0..600.0)),
-        level_db: draw.random_range(30.0..45.0),
+        level_db: draw.random_range(44.0..60.0),
+        from_s: NEIGHBOUR_FROM_S,
         keying: Keying::Morse {
             wpm: draw.random_range(10.0..22.0),
         },
@@ -246,7 +247,11 @@ fn drift(scene: &mut Scene, draw: &mut Draw) {
     let turn_s = draw.random_range(3.0..8.0);
     let jumps = (0..4000).map(|k| {
         let at_s = 4.0 + step_s * f64::from(k);
-        let way = if (at_s / turn_s) as i64 % 2 == 0 { 1.0 } else { -1.0 };
+        let way = if (at_s / turn_s) as i64 % 2 == 0 {
+            1.0
+        } else {
+            -1.0
+        };
         markhold_air::Jump {
             at_s,
             by_hz: way * per_s * step_s,

@@ -3,7 +3,8 @@
 use markhold_code::{Code, FiguresRow, ShiftMachine, usual};
 use markhold_signal::BandPlan;
 
-use super::doubt::doubt;
+use super::calibration::calibrate;
+use super::doubt::{doubt, memory::Memory, shift::ShiftBelief, shift::depends_on_shift};
 use super::holding::Holding;
 use super::middles::Middles;
 use crate::event::{Alternative, Character, Event, Sense, Signal, SignalId};
@@ -42,6 +43,8 @@ pub struct Copying {
     // state
     follower: Follower,
     machine: ShiftMachine,
+    shift: ShiftBelief,
+    memory: Memory,
     middles: Middles,
     mean_probability: f32,
     characters: usize,
@@ -68,6 +71,8 @@ impl Copying {
             row: settings.figures_row,
             follower: Follower::new(plan, &verdict.start),
             machine: ShiftMachine::new(settings.figures_row, settings.unshift_on_space),
+            shift: ShiftBelief::new(settings.figures_row, settings.unshift_on_space),
+            memory: Memory::default(),
             middles: Middles::default(),
             mean_probability: 1.0,
             characters: 0,
@@ -94,7 +99,8 @@ impl Copying {
     ) {
         let (mut heard, mut released) = (Vec::new(), Vec::new());
         self.follower.advance(sound, until_s, last, &mut heard);
-        for h in heard {
+        for mut h in heard {
+            calibrate(&mut h.reading, &h.conditions);
             self.holding.take(h, &mut released);
         }
         if last {
@@ -115,18 +121,27 @@ impl Copying {
         let reading = &heard.reading;
         let order = best_three(&reading.codes);
         let shift = self.machine.shift();
-        let probability = reading.present * reading.codes[order[0]];
+        // Holding let it through: that there is a character has been vouched for.
+        let probability = reading.codes[order[0]];
         let code = code_of(order[0]);
+        let shift_known = match depends_on_shift(code) {
+            true => self.shift.of(shift),
+            false => 1.0,
+        };
+        self.shift.take(&reading.codes, shift);
         let symbol = self.machine.receive(code);
         let alternatives = [order[1], order[2]].map(|c| Alternative {
             code: code_of(c),
             symbol: markhold_code::symbol(code_of(c), shift, self.row),
-            probability: reading.present * reading.codes[c],
+            probability: reading.codes[c],
         });
-        let [mark, space] = heard.conditions.energy;
+        let mut conditions = heard.conditions;
+        self.memory.complete(heard.start_s, &mut conditions);
+        let [mark, space] = conditions.energy;
         self.energy_sum += f64::from(mark + space) / 2.0;
         self.characters += 1;
-        self.mean_probability += (probability - self.mean_probability) / MEAN_CHARACTERS;
+        let claimed = reading.present * probability;
+        self.mean_probability += (claimed - self.mean_probability) / MEAN_CHARACTERS;
         Character {
             signal: self.id,
             start_s: heard.start_s,
@@ -135,8 +150,8 @@ impl Copying {
             symbol,
             probability,
             alternatives,
-            doubt: doubt(reading, probability, &heard.conditions),
-            conditions: heard.conditions,
+            doubt: doubt(probability, shift_known, &conditions),
+            conditions,
         }
     }
 
@@ -329,7 +344,7 @@ mod tests {
         let character = copying.character(&heard(Q));
         assert_eq!(character.shift, Shift::Figures);
         assert_eq!(character.code.value(), Q);
-        assert!((character.probability - 0.35).abs() < 1e-6);
+        assert!((character.probability - 0.7).abs() < 1e-6);
         let [second, third] = character.alternatives;
         // Combinations 21 (U and 7) and 5 elements 1, 3 and 5: combination 25 (Y and 6).
         assert_eq!(
@@ -340,8 +355,8 @@ mod tests {
             (third.code.value(), third.symbol),
             (0b10101, Symbol::Print('6'))
         );
-        assert!((second.probability - 0.1).abs() < 1e-6);
-        assert!((third.probability - 0.05).abs() < 1e-6);
+        assert!((second.probability - 0.2).abs() < 1e-6);
+        assert!((third.probability - 0.1).abs() < 1e-6);
         assert!(character.doubt.is_some());
     }
 

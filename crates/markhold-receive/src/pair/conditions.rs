@@ -2,13 +2,15 @@
 //!
 //! 1. **tones**: how strong they were, what was heard of the one that was not sent, how they
 //!    turned within elements.
-//! 2. **places**: whether other places in time would fit the elements better.
-//! 3. **beside**: what else there is in the spectrum around the tones.
+//! 2. **places**: whether transitions would fit better at other places in time.
+//! 3. **residue**: what is left within the pair when the tones are taken out.
+//! 4. **beside**: what else there is in the spectrum around the tones.
 //!
 //! All of it is measured and nothing decided; [`crate::copy::doubt`] weighs it.
 
 mod beside;
 mod places;
+mod residue;
 mod tones;
 
 use super::track::Track;
@@ -20,22 +22,31 @@ use crate::levelled::Levelled;
 /// over noise density, linear; lengths are in elements.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Conditions {
+    /// Where mark and space were taken to be, Hz.
+    pub tones_hz: [f32; 2],
     /// Energy of mark and of space while sent, mean over the character.
     pub energy: [f32; 2],
-    /// Energy of mark and of space while sent, mean of the latest seconds.
-    pub usual: [f32; 2],
     /// Share of the character that was not blanked, 0 to 1.
     pub clear: f32,
     /// The same for the element of which least is left.
     pub least_clear: f32,
-    /// Gain undone over the character, dB, and the most that it moves from 0.1 s before to
-    /// 0.1 s after it.
-    pub gain_db: [f32; 2],
-    /// Power heard at the tone that was not sent over the noise expected there: mean of the
-    /// seven elements and the greatest of them. 1 is usual.
-    pub other: [f32; 2],
-    /// Power heard at the tone that was sent over what was expected: mean of the elements.
-    pub sent: f32,
+    /// Level of the noise beside the tones as the receiver gave it out, its gain included, dB
+    /// over any level that stays.
+    pub floor_db: f32,
+    /// How far that lies below the highest it has been of late, dB: how far the receiver's
+    /// gain is turned down. Told by [`crate::copy`], which remembers.
+    pub turned_down_db: f32,
+    /// The most that the gain moves from 0.1 s before to 0.1 s after the character, dB.
+    pub pumping_db: f32,
+    /// Power heard at the tone that was not sent over the noise expected there, mean of the
+    /// elements. 1 is usual.
+    pub other: f32,
+    /// How far the powers that mark and space showed in the character and around it lie
+    /// apart, in standard deviations.
+    pub apart: f32,
+    /// Strongest steady line within the pair beside the tones, over the noise; some 4 where
+    /// there is none.
+    pub line: f32,
     /// How far the tones lie off their tracks, Hz, around the character, and how sure that
     /// is, in standard deviations.
     pub off: [f32; 2],
@@ -44,11 +55,8 @@ pub struct Conditions {
     /// What elements would gain in power over noise if every transition lay where it fits
     /// best, mean over the transitions.
     pub edges: f32,
-    /// What they would gain if all elements were longer or shorter alike, and the start lay
-    /// elsewhere.
-    pub stretched: f32,
-    /// Uncertainty of the start, standard deviation.
-    pub spread: f32,
+    /// The same, mean of the latest characters. Told by [`crate::copy`], which remembers.
+    pub edges_usual: f32,
     /// Noise under mark and under space over that beside the tones. 1 is usual.
     pub under: [f32; 2],
     /// Strongest power beside the tones within reach, over the noise there.
@@ -71,8 +79,6 @@ pub struct Surroundings<'a> {
     pub reading: &'a WindowReading,
     /// Where mark and space lie.
     pub tracks: &'a [Track; 2],
-    /// Mean power of mark and space of late, in units of the window.
-    pub mean_power: [f32; 2],
     /// The sound.
     pub sound: &'a Levelled,
 }
@@ -99,21 +105,24 @@ impl Surroundings<'_> {
         };
         let tones = tones::measure(self, character, &lies);
         let beside = beside::measure(self, &lies);
-        let (edges, stretched) = places::measure(self, character, &lies);
+        let edges = places::edges(self, character, &lies);
         let (clear, least_clear) = self.clear(&lies);
+        let middle_s = (lies.from_s + lies.to_s) / 2.0;
         Conditions {
+            tones_hz: [0, 1].map(|k| self.tracks[k].hz(middle_s) as f32),
             energy: tones.energy,
-            usual: [0, 1].map(|k| self.mean_power[k] / self.noise(k)),
             clear,
             least_clear,
-            gain_db: self.gain_db(&lies),
+            floor_db: beside.floor_db - self.gain_db(&lies),
+            turned_down_db: 0.0,
+            pumping_db: self.pumping_db(&lies),
+            apart: tones.apart,
+            line: residue::line(self, character, &lies),
             other: tones.other,
-            sent: tones.sent,
             off: tones.off,
             moved_hz: self.moved_hz(&lies),
             edges,
-            stretched,
-            spread: (character.spread / STEPS as f64) as f32,
+            edges_usual: edges,
             under: beside.under,
             beside: beside.strongest,
             varies: tones.varies,
@@ -139,8 +148,13 @@ impl Surroundings<'_> {
         (all, (0..lies.elements).map(element).fold(all, f32::min))
     }
 
-    /// Mean gain undone, and the most it moves.
-    fn gain_db(&self, lies: &Lies) -> [f32; 2] {
+    /// Gain undone over the character, dB.
+    fn gain_db(&self, lies: &Lies) -> f32 {
+        self.sound.gain_db(lies.from_s, lies.to_s) as f32
+    }
+
+    /// The most that the gain moves around the character, dB.
+    fn pumping_db(&self, lies: &Lies) -> f32 {
         const PARTS: usize = 12;
         let (from, to) = (lies.from_s - GAIN_AROUND_S, lies.to_s + GAIN_AROUND_S);
         let step = (to - from) / PARTS as f64;
@@ -150,8 +164,7 @@ impl Surroundings<'_> {
         };
         let all = (0..PARTS).map(part);
         let (least, most) = all.fold((f64::MAX, f64::MIN), |(a, b), g| (a.min(g), b.max(g)));
-        let mean = self.sound.gain_db(lies.from_s, lies.to_s);
-        [mean as f32, (most - least) as f32]
+        (most - least) as f32
     }
 
     fn moved_hz(&self, lies: &Lies) -> f32 {

@@ -274,7 +274,6 @@ impl Follower {
                 window,
                 reading,
                 tracks: &self.tracks,
-                mean_power: self.levels.mean_power(),
             };
             out.push(Heard {
                 start_s,

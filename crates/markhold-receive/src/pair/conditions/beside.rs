@@ -15,6 +15,7 @@ const QUANTILE: f64 = 0.4;
 pub struct Beside {
     pub under: [f32; 2],
     pub strongest: f32,
+    pub floor_db: f32,
 }
 
 /// Measures what is beside the tones.
@@ -22,6 +23,7 @@ pub fn measure(of: &Surroundings, lies: &Lies) -> Beside {
     let nothing = Beside {
         under: [1.0; 2],
         strongest: 1.0,
+        floor_db: 0.0,
     };
     let (powers, count) = powers(of, lies);
     if count == 0 || powers.is_empty() {
@@ -37,6 +39,7 @@ pub fn measure(of: &Surroundings, lies: &Lies) -> Beside {
     Beside {
         under: [0, 1].map(|k| of.noise(k) * scale / noise),
         strongest: sorted[sorted.len() - 1] / noise,
+        floor_db: 10.0 * (noise / count as f32).log10(),
     }
 }
 
