@@ -16,6 +16,7 @@ pub struct Sent {
     /// Its code, and where it begins in the whole sound.
     pub character: SentCharacter,
     /// The shift in which it was sent.
+    #[allow(dead_code, reason = "one of the benches has no use for it")]
     pub shift: Shift,
     /// How long its elements were, s.
     pub element_s: f64,

@@ -67,3 +67,129 @@ pub fn scores(conditions: &Conditions) -> [f32; CAUSES.len()] {
         weights[0] + weighed.sum::<f32>()
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A good signal: what most characters of every trouble have in common.
+    fn good() -> Conditions {
+        Conditions {
+            tones_hz: [1000.0, 1170.0],
+            energy: [18.0; 2],
+            clear: 1.0,
+            least_clear: 1.0,
+            other: 1.0,
+            apart: 0.7,
+            line: 4.0,
+            off: [0.3, 0.5],
+            moved_hz: 0.1,
+            edges: 0.5,
+            edges_usual: 0.5,
+            under: [1.3; 2],
+            beside: 3.4,
+            varies: 0.05,
+            ..Conditions::default()
+        }
+    }
+
+    #[test]
+    fn every_cause_is_told_by_its_marks() {
+        let table = [
+            (
+                Doubt::Fade,
+                Conditions {
+                    energy: [3.0; 2],
+                    ..good()
+                },
+            ),
+            (
+                Doubt::Fade,
+                Conditions {
+                    energy: [2.0, 2.5],
+                    varies: 0.8,
+                    ..good()
+                },
+            ),
+            (
+                Doubt::FadeOfOneTone,
+                Conditions {
+                    energy: [0.5, 7.0],
+                    apart: 4.5,
+                    varies: 0.9,
+                    ..good()
+                },
+            ),
+            (
+                Doubt::Crash,
+                Conditions {
+                    clear: 0.55,
+                    least_clear: 0.05,
+                    ..good()
+                },
+            ),
+            (
+                Doubt::Neighbour,
+                Conditions {
+                    line: 60.0,
+                    other: 2.5,
+                    under: [5.0, 2.0],
+                    ..good()
+                },
+            ),
+            (
+                Doubt::Gain,
+                Conditions {
+                    energy: [1.0; 2],
+                    turned_down_db: 25.0,
+                    pumping_db: 0.6,
+                    ..good()
+                },
+            ),
+            (
+                Doubt::Drift,
+                Conditions {
+                    moved_hz: 35.0,
+                    off: [6.0, 2.5],
+                    other: 2.0,
+                    ..good()
+                },
+            ),
+            (
+                Doubt::Timing,
+                Conditions {
+                    edges: 5.5,
+                    edges_usual: 5.0,
+                    other: 1.4,
+                    under: [1.9; 2],
+                    ..good()
+                },
+            ),
+        ];
+        for (expected, conditions) in table {
+            assert_eq!(cause(&conditions), expected, "{conditions:?}");
+        }
+    }
+
+    #[test]
+    fn what_is_sure_has_no_cause_and_the_greater_doubt_is_told() {
+        let weak = Conditions {
+            energy: [3.0; 2],
+            ..good()
+        };
+        let table = [
+            // probability, shift known; the doubt
+            (0.95, 1.0, None),
+            (0.99, 0.9, None),
+            (0.94, 1.0, Some(Doubt::Fade)),
+            (0.94, 0.91, Some(Doubt::Fade)),
+            (0.5, 0.6, Some(Doubt::Fade)),
+            (0.99, 0.6, Some(Doubt::ShiftLost)),
+            (0.7, 0.6, Some(Doubt::ShiftLost)),
+        ];
+        for (probability, shift_known, expected) in table {
+            let got = doubt(probability, shift_known, &weak);
+            assert_eq!(got, expected, "{probability} {shift_known}");
+        }
+    }
+}

@@ -196,3 +196,158 @@ fn mark(character: &Reading, k: usize) -> f32 {
         k => character.mark(k - 1),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::characters::framing::{Carry, LinePriors};
+    use crate::pair::levels::Levels;
+    use crate::pair::testing::{RATE_HZ, levelled, sound};
+    use crate::pair::tones::ToneCutter;
+    use crate::pair::window::Known;
+    use markhold_signal::{BandPlan, bessel::LnI0};
+    use std::f64::consts::TAU;
+
+    const NOISE: f64 = 0.05;
+    const AMPLITUDE: f64 = 0.1;
+    const ELEMENT_S: f64 = 0.02;
+    /// R, combination 10 of ITU-T S.1 (elements 2 and 4 mark), from start to stop element.
+    const MARKS: [bool; 7] = [false, false, true, false, true, false, true];
+
+    /// Element of R without end, one stop unit, at `t` from the first start.
+    fn is_mark(t: f64) -> bool {
+        t < 0.0 || MARKS[(t / ELEMENT_S) as usize % 7]
+    }
+
+    /// What is sent: 1000 Hz mark and 1170 Hz space with these amplitudes.
+    fn sent(t: f64, [mark, space]: [f64; 2], off_hz: f64, is_mark: bool) -> f64 {
+        match is_mark {
+            true => mark * (TAU * (1000.0 + off_hz) * t).cos(),
+            false => space * (TAU * (1170.0 + off_hz) * t).cos(),
+        }
+    }
+
+    /// As it should be.
+    fn clean(t: f64) -> f64 {
+        sent(t, [AMPLITUDE; 2], 0.0, is_mark(t - 0.3))
+    }
+
+    /// Conditions of a character of `samples` in the middle of a window.
+    fn conditions(samples: &[f32]) -> Conditions {
+        let sound = levelled(samples);
+        let tracks = [1000.0, 1170.0].map(Track::constant);
+        let mut cutter = ToneCutter::new(BandPlan::new(RATE_HZ), 1.0 / ELEMENT_S);
+        let window = Window::cut(&mut cutter, &sound, &tracks, ELEMENT_S, (1.0, 3.0));
+        // A steady tone integrates to half its amplitude; one-sided noise over an element.
+        let noise = [(NOISE * NOISE / RATE_HZ / ELEMENT_S) as f32; 2];
+        let power = (AMPLITUDE * AMPLITUDE / 4.0) as f32;
+        let reading = window.read(&Known {
+            tracks: &tracks,
+            levels: &Levels::new([power; 2], noise),
+            priors: &LinePriors::unknown(STEPS),
+            carry: &Carry::nothing(),
+            ln_i0: &LnI0::default(),
+        });
+        // Where the tenth character was sent, read as it was sent: 0.3 s and 9 times 0.14 s.
+        let mut codes = [0.0; 32];
+        codes[0b01010] = 1.0;
+        let character = Reading {
+            start: (1.56 - 1.0) / window.grid.step_s,
+            spread: 0.0,
+            present: 1.0,
+            codes,
+        };
+        let surroundings = Surroundings {
+            window: &window,
+            reading: &reading,
+            tracks: &tracks,
+            sound: &sound,
+        };
+        surroundings.of(&character)
+    }
+
+    fn of(sent: impl Fn(f64) -> f64) -> Conditions {
+        conditions(&sound(4.0, NOISE, sent))
+    }
+
+    #[test]
+    fn a_clean_signal_shows_nothing_but_itself() {
+        let c = of(clean);
+        assert_eq!((c.clear, c.least_clear), (1.0, 1.0));
+        // 0.0025 over 0.05 squared by 8000 Hz and 0.02 s: 160.
+        assert!(
+            c.energy.iter().all(|e| (e / 160.0 - 1.0).abs() < 0.3),
+            "{c:?}"
+        );
+        // Of the tone sent, sin(3.4 pi) / (3.4 pi), 0.8 %, falls into the silent one's filter.
+        assert!(c.other < 4.5 && c.line < 15.0, "{c:?}");
+        assert!(c.beside < 8.0, "{c:?}");
+        assert!(c.under.iter().all(|u| (0.5..2.0).contains(u)), "{c:?}");
+        assert!(c.edges < 3.0 && c.off[0].abs() < 0.5, "{c:?}");
+        assert!(
+            c.apart < 3.0 && c.varies < 0.1 && c.moved_hz == 0.0,
+            "{c:?}"
+        );
+        assert_eq!(c.tones_hz, [1000.0, 1170.0]);
+    }
+
+    #[test]
+    fn a_carrier_shows_within_the_pair_and_beside_it() {
+        let with = |hz: f64| of(|t| clean(t) + AMPLITUDE * (TAU * hz * t).cos());
+        let (within, beside) = (with(1085.0), with(1400.0));
+        assert!(within.line > 100.0, "{within:?}");
+        assert!(beside.beside > 100.0 && beside.line < 15.0, "{beside:?}");
+    }
+
+    #[test]
+    fn tones_off_their_place_show_by_how_much() {
+        for off_hz in [-6.0, 6.0] {
+            let c = of(|t| sent(t, [AMPLITUDE; 2], off_hz, is_mark(t - 0.3)));
+            assert!((f64::from(c.off[0]) - off_hz).abs() < 1.0, "{c:?}");
+            assert!(c.off[1] > 2.0, "{c:?}");
+        }
+    }
+
+    #[test]
+    fn transitions_at_wrong_times_show_in_the_edges() {
+        let clean = of(clean).edges;
+        // Into mark a third of an element early.
+        let early = |t: f64| is_mark(t) || is_mark(t + ELEMENT_S / 3.0);
+        let biased = of(|t| sent(t, [AMPLITUDE; 2], 0.0, early(t - 0.3))).edges;
+        assert!(biased > clean + 10.0, "{biased}, clean {clean}");
+    }
+
+    #[test]
+    fn a_tone_that_is_weaker_lies_apart() {
+        let c = of(|t| sent(t, [AMPLITUDE, 0.3 * AMPLITUDE], 0.0, is_mark(t - 0.3)));
+        assert!(c.apart > 5.0, "{c:?}");
+    }
+
+    #[test]
+    fn a_crash_leaves_less_of_an_element() {
+        let mut samples = sound(4.0, NOISE, clean);
+        let crash = (1.60 * RATE_HZ) as usize..(1.63 * RATE_HZ) as usize;
+        let random = sound(4.0, 40.0 * NOISE, |_| 0.0);
+        for i in crash {
+            samples[i] += random[i];
+        }
+        let c = conditions(&samples);
+        assert!(c.least_clear < 0.3, "{c:?}");
+        assert!((0.5..0.95).contains(&c.clear), "{c:?}");
+    }
+
+    #[test]
+    fn a_gain_turned_down_shows_in_the_noise() {
+        // Down to a tenth, 20 dB, from 1.2 s to 2.2 s.
+        let pumped: Vec<f32> = sound(4.0, NOISE, clean)
+            .iter()
+            .enumerate()
+            .map(|(i, x)| match (9600..17_600).contains(&i) {
+                true => x * 0.1,
+                false => *x,
+            })
+            .collect();
+        let fallen = of(clean).floor_db - conditions(&pumped).floor_db;
+        assert!((fallen - 20.0).abs() < 4.0, "{fallen} dB");
+    }
+}
