@@ -3,6 +3,7 @@
 //! Time is always seconds from the first sample given to the receiver; frequency is
 //! always hertz of audio. Events of one signal come in the order of its time.
 
+use crate::pair::conditions::Conditions;
 use markhold_code::{Code, Shift, Symbol};
 
 /// Names one signal for as long as the receiver runs. Counts up from 1.
@@ -130,6 +131,8 @@ pub struct Character {
     pub alternatives: [Alternative; 2],
     /// Why it is doubtful; `None` where it is not.
     pub doubt: Option<Doubt>,
+    /// Under what conditions it was received.
+    pub conditions: Conditions,
     /// What the signal and language each say; `None` where language was not asked.
     pub witnesses: Option<Witnesses>,
 }

@@ -138,6 +138,7 @@ fn character(c: char, start_s: f64, doubtful: bool) -> Character {
         alternatives: [other; 2],
         doubt: doubtful.then_some(Doubt::Fade),
         witnesses: None,
+        conditions: Default::default(),
     }
 }
 

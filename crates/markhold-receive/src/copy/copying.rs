@@ -3,7 +3,8 @@
 use markhold_code::{Code, FiguresRow, Shift, ShiftMachine, usual};
 use markhold_signal::BandPlan;
 
-use super::doubt::doubt;
+use super::calibration::calibrate;
+use super::doubt::{doubt, memory::Memory, shift::ShiftBelief, shift::depends_on_shift};
 use super::early::Early;
 use super::holding::Holding;
 use super::middles::Middles;
@@ -47,6 +48,8 @@ pub struct Copying {
     // state
     follower: Follower,
     machine: ShiftMachine,
+    shift: ShiftBelief,
+    memory: Memory,
     middles: Middles,
     mean_probability: f32,
     characters: usize,
@@ -80,6 +83,8 @@ impl Copying {
             row: settings.figures_row,
             follower: Follower::new(plan, &verdict.start),
             machine: ShiftMachine::new(settings.figures_row, settings.unshift_on_space),
+            shift: ShiftBelief::new(settings.figures_row, settings.unshift_on_space),
+            memory: Memory::default(),
             middles: Middles::default(),
             mean_probability: 1.0,
             characters: 0,
@@ -153,8 +158,9 @@ impl Copying {
         if !released.is_empty() {
             self.heard_hz = Some(self.follower.tones_hz());
         }
-        for h in released {
+        for mut h in released {
             self.first_s.get_or_insert(h.start_s);
+            self.vouch(&mut h);
             let character = self.character(&h);
             self.ask(h, character);
         }
@@ -166,6 +172,15 @@ impl Copying {
         if !last {
             self.read_early(sound, until_s, report);
         }
+    }
+
+    /// Holding let a character through: that there is one has been vouched for.
+    fn vouch(&mut self, heard: &mut Heard) {
+        let reading = &mut heard.reading;
+        let claimed = reading.present * reading.codes[reading.best()];
+        self.mean_probability += (claimed - self.mean_probability) / MEAN_CHARACTERS;
+        reading.present = 1.0;
+        self.memory.complete(heard.start_s, &mut heard.conditions);
     }
 
     /// Asks language about a character, if it is to be asked.
@@ -214,7 +229,7 @@ impl Copying {
             Some(early) => early.machine(&self.machine, self.latest_s),
             None => self.machine.clone(),
         };
-        let character = self.describe(heard, &machine);
+        let character = self.describe(heard, &machine, 1.0);
         if let Some(early) = &mut self.early {
             early.note(heard.start_s, character.code);
         }
@@ -222,19 +237,23 @@ impl Copying {
     }
 
     fn character(&mut self, heard: &Heard) -> Character {
-        let character = self.describe(heard, &self.machine);
+        let shift = self.machine.shift();
+        let character = self.describe(heard, &self.machine, self.shift.of(shift));
+        self.shift.take(&heard.reading.codes, shift);
         self.machine.receive(character.code);
         self.latest_s = heard.start_s;
         let [mark, space] = heard.conditions.energy;
         self.energy_sum += f64::from(mark + space) / 2.0;
         self.characters += 1;
-        self.mean_probability += (character.probability - self.mean_probability) / MEAN_CHARACTERS;
         character
     }
 
-    /// A reading as a character, for a printer whose shift machine stands so.
-    fn describe(&self, heard: &Heard, machine: &ShiftMachine) -> Character {
-        let reading = &heard.reading;
+    /// A reading as a character, for a printer whose shift machine stands so; that this is
+    /// the sender's shift is believed with probability `in_shift`.
+    fn describe(&self, heard: &Heard, machine: &ShiftMachine, in_shift: f32) -> Character {
+        // Language hears what the evidence claims; who reads is told what comes true.
+        let mut reading = heard.reading.clone();
+        calibrate(&mut reading, &heard.conditions);
         let order = best_three(&reading.codes);
         let shift = machine.shift();
         let symbol = |code| markhold_code::symbol(code, shift, self.row);
@@ -245,6 +264,10 @@ impl Copying {
             probability: probability(c),
         });
         let code = code_of(order[0]);
+        let shift_known = match depends_on_shift(code) {
+            true => in_shift,
+            false => 1.0,
+        };
         Character {
             signal: self.id,
             start_s: heard.start_s,
@@ -253,8 +276,9 @@ impl Copying {
             symbol: symbol(code),
             probability: probability(order[0]),
             alternatives,
-            doubt: doubt(reading, probability(order[0]), &heard.conditions),
+            doubt: doubt(probability(order[0]), shift_known, &heard.conditions),
             witnesses: None,
+            conditions: heard.conditions,
         }
     }
 
@@ -348,7 +372,8 @@ fn code_of(value: usize) -> Code {
 mod tests {
     use super::*;
     use crate::characters::reading::Reading;
-    use crate::pair::{follower::PairStart, window::Conditions};
+    use crate::copy::calibration::calibrated;
+    use crate::pair::{conditions::Conditions, follower::PairStart};
     use markhold_code::Symbol;
 
     // ITU-T S.1 combinations; element 1 is the lowest bit.
@@ -391,6 +416,7 @@ mod tests {
             conditions: Conditions {
                 energy: [30.0, 10.0],
                 clear: 1.0,
+                ..Conditions::default()
             },
         }
     }
@@ -437,10 +463,13 @@ mod tests {
     fn alternatives_are_the_next_best_in_the_same_shift() {
         let mut copying = copying(&Settings::default(), 0);
         copying.character(&heard(FIGURES));
-        let character = copying.character(&heard(Q));
+        let mut let_through = heard(Q);
+        copying.vouch(&mut let_through);
+        let character = copying.character(&let_through);
         assert_eq!(character.shift, Shift::Figures);
         assert_eq!(character.code.value(), Q);
-        assert!((character.probability - 0.35).abs() < 1e-6);
+        let comes_true = calibrated(0.7, &let_through.conditions);
+        assert!((character.probability - comes_true).abs() < 1e-5);
         let [second, third] = character.alternatives;
         // Combinations 21 (U and 7) and 5 elements 1, 3 and 5: combination 25 (Y and 6).
         assert_eq!(
@@ -451,8 +480,9 @@ mod tests {
             (third.code.value(), third.symbol),
             (0b10101, Symbol::Print('6'))
         );
-        assert!((second.probability - 0.1).abs() < 1e-6);
-        assert!((third.probability - 0.05).abs() < 1e-6);
+        let rest = 1.0 - character.probability;
+        assert!((second.probability - rest * 2.0 / 3.0).abs() < 1e-5);
+        assert!((third.probability - rest / 3.0).abs() < 1e-5);
         assert!(character.doubt.is_some());
     }
 

@@ -75,7 +75,7 @@ impl Early {
 mod tests {
     use super::*;
     use crate::characters::reading::Reading;
-    use crate::pair::window::Conditions;
+    use crate::pair::conditions::Conditions;
     use markhold_code::{FiguresRow, Shift};
 
     fn early() -> Early {
@@ -96,6 +96,7 @@ mod tests {
             conditions: Conditions {
                 energy: [1.0; 2],
                 clear: 1.0,
+                ..Conditions::default()
             },
         }
     }

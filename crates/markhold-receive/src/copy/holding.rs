@@ -75,7 +75,7 @@ fn probability(heard: &Heard) -> f32 {
 mod tests {
     use super::*;
     use crate::characters::reading::Reading;
-    use crate::pair::window::Conditions;
+    use crate::pair::conditions::Conditions;
 
     fn heard(start_s: f64, probability: f32) -> Heard {
         let mut codes = [(1.0 - probability) / 31.0; 32];
@@ -91,6 +91,7 @@ mod tests {
             conditions: Conditions {
                 energy: [1.0; 2],
                 clear: 1.0,
+                ..Conditions::default()
             },
         }
     }

@@ -1,4 +1,5 @@
 //! Copy: what a pair's readings say, as timed characters with probabilities.
+pub mod calibration;
 pub mod copying;
 pub mod doubt;
 pub mod early;

@@ -11,9 +11,9 @@ use markhold_code::{Code, FiguresRow, Shift, symbol};
 use markhold_language::{Habits, Language, Learned, Sender};
 
 use super::reader::{Reader, Slot, Witnessed};
-use crate::characters::reading::{Reading, best_three};
-use crate::copy::doubt::doubt;
-use crate::event::{Alternative, Character, Witnesses};
+use crate::characters::reading::best_three;
+use crate::copy::doubt::{doubt, shift::depends_on_shift};
+use crate::event::{Alternative, Character, Doubt, Witnesses};
 use crate::pair::follower::Heard;
 use crate::settings::{LanguageUse, Settings};
 
@@ -159,7 +159,8 @@ fn described(
         Alternative {
             code,
             symbol: symbol(code, shift, row),
-            probability: present * witnessed.codes[c],
+            // Sums of shares may come out a last bit above 1.
+            probability: (present * witnessed.codes[c]).min(1.0),
         }
     };
     let [best, second, third] = best_three(&witnessed.codes).map(alternative);
@@ -170,7 +171,7 @@ fn described(
         symbol: best.symbol,
         probability: best.probability,
         alternatives: [second, third],
-        doubt: doubt_of(heard, witnessed, best.probability),
+        doubt: doubt_of(heard, witnessed, &best),
         witnesses: Some(Witnesses {
             signal: Alternative {
                 code: alone.code,
@@ -191,22 +192,24 @@ fn present(by_signal: f32, favour: f32) -> f32 {
     sent / (sent + 1.0 - by_signal).max(f32::MIN_POSITIVE)
 }
 
-fn doubt_of(heard: &Heard, witnessed: &Witnessed, probability: f32) -> Option<crate::event::Doubt> {
-    if probability > SURE {
+fn doubt_of(heard: &Heard, witnessed: &Witnessed, best: &Alternative) -> Option<Doubt> {
+    if best.probability > SURE {
         return None;
     }
-    let reading = Reading {
-        codes: witnessed.codes,
-        ..heard.reading.clone()
+    let shift_known = match depends_on_shift(best.code) {
+        true => witnessed.figures.max(1.0 - witnessed.figures),
+        false => 1.0,
     };
-    doubt(&reading, probability.min(DOUBTFUL), &heard.conditions)
+    let probability = best.probability.min(DOUBTFUL);
+    doubt(probability, shift_known, &heard.conditions)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::characters::reading::Reading;
     use crate::event::SignalId;
-    use crate::pair::window::Conditions;
+    use crate::pair::conditions::Conditions;
     use markhold_code::{EncodeOptions, ShiftMachine, encode};
 
     const PITCH_S: f64 = 0.165;
@@ -235,6 +238,7 @@ mod tests {
                 conditions: Conditions {
                     energy: [5.0; 2],
                     clear: 1.0,
+                    ..Conditions::default()
                 },
             }
         });
@@ -263,8 +267,9 @@ mod tests {
                 symbol: best.symbol,
                 probability: best.probability,
                 alternatives: [second, third],
-                doubt: doubt(&h.reading, best.probability, &h.conditions),
+                doubt: doubt(best.probability, 1.0, &h.conditions),
                 witnesses: None,
+                conditions: h.conditions,
             };
             machine.receive(best.code);
             witness.take(h.clone(), alone, ELEMENT_S, &mut out);

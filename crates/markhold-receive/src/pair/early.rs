@@ -14,6 +14,7 @@
 
 use markhold_signal::BandPlan;
 
+use super::conditions::Surroundings;
 use super::follower::{Follower, Heard, Standing};
 use super::levels::Levels;
 use super::tones::ToneCutter;
@@ -95,11 +96,18 @@ impl EarlyReader {
             carry: &walk.carry,
             ..standing.known
         });
-        self.emit(&window, &reading, out);
+        let surroundings = Surroundings {
+            window: &window,
+            reading: &reading,
+            tracks,
+            sound,
+        };
+        self.emit(&surroundings, out);
         walk.move_on(&window, &reading, standing);
     }
 
-    fn emit(&mut self, window: &Window, reading: &WindowReading, out: &mut Vec<Heard>) {
+    fn emit(&mut self, surroundings: &Surroundings, out: &mut Vec<Heard>) {
+        let (window, reading) = (surroundings.window, surroundings.reading);
         let grid = &window.grid;
         for r in &reading.readings {
             let start_s = grid.at(r.start);
@@ -108,13 +116,14 @@ impl EarlyReader {
                 continue;
             }
             self.last_start_s = start_s;
+            let heard = Reading {
+                present: r.present * reading.support(r),
+                ..r.clone()
+            };
             out.push(Heard {
                 start_s,
-                reading: Reading {
-                    present: r.present * reading.support(r),
-                    ..r.clone()
-                },
-                conditions: window.conditions(reading, r.start.round() as usize),
+                conditions: surroundings.of(&heard),
+                reading: heard,
             });
         }
     }

@@ -14,6 +14,7 @@
 
 use markhold_signal::{BandPlan, bessel::LnI0};
 
+use super::conditions::{Conditions, Surroundings};
 use super::jumps::follow_jumps;
 use super::levels::Levels;
 use super::line::LineState;
@@ -22,7 +23,7 @@ use super::speed::{SpeedFinder, TRIAL};
 use super::tones::{Grid, ToneCutter};
 use super::track::Track;
 use super::tune::{tune, tune_by_phases};
-use super::window::{Conditions, Known, STEPS, Window, WindowReading};
+use super::window::{Known, Look, STEPS, Window, WindowReading};
 use crate::characters::framing::{Carry, LinePriors};
 use crate::characters::reading::Reading;
 use crate::levelled::Levelled;
@@ -150,7 +151,7 @@ impl Follower {
         self.remember(&window, &reading, commit_s);
         self.line.notice(&reading, commit_s);
         self.weigh(&window, &reading, commit_s);
-        self.emit(&window, &reading, commit_s, out);
+        self.emit(sound, &window, &reading, commit_s, out);
         self.move_on(&window.grid, &reading, commit_s);
         self.measure_speed(&window, &reading);
     }
@@ -256,12 +257,17 @@ impl Follower {
         reading.readings = closer.readings;
         framed.withhold_where_off(&mut reading.readings, STEPS);
         reading.spans = spans(&reading.readings, framed, grid.points, STEPS);
+        reading.look = match closer.phases {
+            Some(_) => Look::Phased,
+            None => Look::Closer,
+        };
         let phases = closer.phases?;
         Some(tune_by_phases(&mut self.tracks, window, &phases))
     }
 
     fn emit(
         &mut self,
+        sound: &Levelled,
         window: &Window,
         reading: &WindowReading,
         commit_s: f64,
@@ -274,14 +280,20 @@ impl Follower {
             }
             self.last_start_s = start_s;
             self.learn_stop(&window.grid, start_s, r);
-            let present = r.present * reading.support(r);
+            let heard = Reading {
+                present: r.present * reading.support(r),
+                ..r.clone()
+            };
+            let surroundings = Surroundings {
+                sound,
+                window,
+                reading,
+                tracks: &self.tracks,
+            };
             out.push(Heard {
                 start_s,
-                reading: Reading {
-                    present,
-                    ..r.clone()
-                },
-                conditions: window.conditions(reading, r.start.round() as usize),
+                conditions: surroundings.of(&heard),
+                reading: heard,
             });
         }
     }

@@ -1,4 +1,5 @@
 //! The pair: one signal's two tones, followed through drift and fading.
+pub mod conditions;
 pub mod curve;
 pub mod early;
 pub mod follower;

@@ -31,15 +31,6 @@ const CERTAIN: f32 = 0.998;
 /// How far what is known of the line may be from certain, as a probability.
 const DOUBT: f32 = 0.02;
 
-/// The conditions under which a character was received.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Conditions {
-    /// Energy of an element over noise density, linear, of mark and of space.
-    pub energy: [f32; 2],
-    /// Share of the character that was not blanked, 0 to 1.
-    pub clear: f32,
-}
-
 /// One window being read.
 pub struct Window {
     /// Its grid.
@@ -62,6 +53,20 @@ pub struct WindowReading {
     pub readings: Vec<Reading>,
     /// The course of the line.
     pub spans: Vec<Span>,
+    /// How the characters were read in the end.
+    pub look: Look,
+}
+
+/// How closely characters were read.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub enum Look {
+    /// Without phases: they were certain.
+    #[default]
+    Plain,
+    /// By all sender models, of which one that follows no phase or two oscillators leads.
+    Closer,
+    /// By all sender models, of which one with continuous phase leads.
+    Phased,
 }
 
 /// All that is known beforehand when a window is read.
@@ -130,6 +135,7 @@ impl Window {
             framed,
             readings,
             spans,
+            look: Look::Plain,
         }
     }
 
@@ -186,20 +192,6 @@ impl Window {
         (0..=grid.points)
             .map(|i| clear_at(i as f64 * longer) / longer as f32)
             .collect()
-    }
-
-    /// The conditions of a character that starts at grid point `start`.
-    pub fn conditions(&self, reading: &WindowReading, start: usize) -> Conditions {
-        let last = self.clear.len() - 1;
-        let (from, to) = (start.min(last), (start + 6 * STEPS).min(last));
-        let count = (to - from + 1) as f32;
-        let energy = [0, 1].map(|k| {
-            let tone = &reading.tones[k];
-            let energy = |i: usize| tone.power[i] / tone.noise[i].max(f32::MIN_POSITIVE);
-            (from..=to).map(energy).sum::<f32>() / count
-        });
-        let clear = (self.clear[to] - self.clear[from]) * STEPS as f32 / (to - from).max(1) as f32;
-        Conditions { energy, clear }
     }
 }
 
@@ -310,12 +302,6 @@ mod tests {
                 let error_s = window.grid.at(r.start) - (1.05 + 0.15 * k as f64);
                 assert!(error_s.abs() < 0.001, "character {k} is off by {error_s} s");
                 assert_eq!(r.best(), 0b00001, "character {k}");
-                let conditions = window.conditions(&reading, r.start.round() as usize);
-                assert!((conditions.clear - 1.0).abs() < 0.01, "{conditions:?}");
-                assert!(
-                    conditions.energy.iter().all(|e| *e > 300.0),
-                    "{conditions:?}"
-                );
             }
             assert!(reading.is_certain(&window.grid, 0.0, 2.5));
         });

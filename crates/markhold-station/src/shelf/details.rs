@@ -116,7 +116,7 @@ fn put_character(bytes: &mut Vec<u8>, character: &Character) {
 }
 
 fn put_odds(bytes: &mut Vec<u8>, probability: f32) {
-    let p = f64::from(probability);
+    let p = f64::from(probability).clamp(0.0, 1.0);
     // A cast of what is too large gives the ends; of what is no number, 0: even odds.
     let odds = ((p / (1.0 - p)).ln() * ODDS).round() as i16;
     bytes.extend(odds.to_le_bytes());
@@ -174,6 +174,7 @@ impl Bytes<'_> {
             alternatives: [none; 2],
             doubt: None,
             witnesses: None,
+            conditions: Default::default(),
         };
         if head & 0x80 != 0 {
             character.doubt = match usize::from(self.byte()?) {
@@ -236,6 +237,7 @@ mod tests {
                         alternatives: [other(others[0], p1), other(others[1], p2)],
                         doubt: doubt.map(|at| DOUBTS[at]),
                         witnesses: None,
+                        conditions: Default::default(),
                     }
                 },
             )
@@ -294,6 +296,7 @@ mod tests {
                 alternatives: [other; 2],
                 doubt: None,
                 witnesses: None,
+                conditions: Default::default(),
             })
             .collect();
         let bytes = pack(&line);

@@ -35,5 +35,6 @@ fn character(id: u32, start_s: f64, c: char, doubtful: bool) -> Character {
         alternatives: [other; 2],
         doubt: doubtful.then_some(Doubt::Fade),
         witnesses: None,
+        conditions: Default::default(),
     }
 }

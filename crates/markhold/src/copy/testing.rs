@@ -2,6 +2,7 @@
 
 use markhold_code::{Code, FiguresRow, Shift, Symbol, lookup};
 use markhold_receive::event::{Alternative, Character, Doubt, Event, Sense, Signal, SignalId};
+use markhold_receive::pair::conditions::Conditions;
 
 pub fn signal(id: u32) -> Signal {
     Signal {
@@ -64,6 +65,7 @@ fn character(id: u32, c: char, doubtful: bool) -> Character {
         probability: if doubtful { 0.75 } else { 0.995 },
         alternatives: [alternative; 2],
         doubt: doubtful.then_some(Doubt::FadeOfOneTone),
+        conditions: Conditions::default(),
         witnesses: None,
     }
 }
