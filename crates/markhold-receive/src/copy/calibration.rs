@@ -57,7 +57,10 @@ pub fn calibrate(reading: &mut Reading, conditions: &Conditions) {
     let best = reading.best();
     let claimed = reading.codes[best];
     let p = calibrated(claimed, conditions).max(1.0 / 32.0);
-    let scale = (1.0 - p) / (1.0 - claimed).max(f32::MIN_POSITIVE);
+    // What is left to the others is added up: beside 1 it would be lost in the last bits.
+    let others: f32 = reading.codes.iter().sum::<f32>() - claimed;
+    let others = others.max((1.0 - claimed).max(f32::EPSILON));
+    let scale = (1.0 - p) / others;
     for code in &mut reading.codes {
         *code = (*code * scale).min(BEHIND * p);
     }
