@@ -25,9 +25,9 @@ pub struct Showing {
 
 /// Time constants of means to choose from, elements: slow fading to none.
 const MEANS: [f32; 3] = [12.0, 30.0, 90.0];
-/// Time constants of curves to choose from, elements: fading of a Hz or two to a tenth. Shorter
-/// ones follow single elements, and two keyed carriers then pass for a fading signal.
-const CURVES: [f32; 3] = [6.0, 9.0, 14.0];
+/// Time constants of curves to choose from, elements: fading of a Hz to a tenth. Shorter ones
+/// follow single elements, and two keyed carriers then pass for a fading signal.
+const CURVES: [f32; 2] = [9.0, 14.0];
 /// Weight, in elements, of the long-term mean against what the elements show.
 const PRIOR_WEIGHT: f32 = 0.05;
 /// Least power, in noise powers: a tone below a tenth of the noise says nothing either way.
