@@ -31,7 +31,7 @@ def desk(binary, *more):
         yield program, address, time.monotonic() - begun
     finally:
         program.terminate()
-        program.wait(10)
+        program.wait(60)  # it copies to the end first, on a machine that may be busy
 
 
 def until(page, what, expression, patience_s=PATIENCE_S, argument=None):
