@@ -25,6 +25,11 @@ impl Reading {
             .sum()
     }
 
+    /// Probability that a character with the most probable code begins here.
+    pub fn probability(&self) -> f32 {
+        self.present * self.codes[self.best()]
+    }
+
     /// The most probable code.
     pub fn best(&self) -> usize {
         (0..32).fold(0, |best, c| {

@@ -176,10 +176,9 @@ impl Copying {
 
     /// Holding let a character through: that there is one has been vouched for.
     fn vouch(&mut self, heard: &mut Heard) {
-        let reading = &mut heard.reading;
-        let claimed = reading.present * reading.codes[reading.best()];
+        let claimed = heard.reading.probability();
         self.mean_probability += (claimed - self.mean_probability) / MEAN_CHARACTERS;
-        reading.present = 1.0;
+        heard.reading.present = 1.0;
         self.memory.complete(heard.start_s, &mut heard.conditions);
     }
 

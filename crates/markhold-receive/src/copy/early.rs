@@ -47,8 +47,7 @@ impl Early {
     }
 
     fn passes(&mut self, heard: &Heard) -> bool {
-        let reading = &heard.reading;
-        if reading.present * reading.codes[reading.best()] >= SURE {
+        if heard.reading.probability() >= SURE {
             self.sure_s = heard.start_s;
         }
         heard.start_s - self.sure_s <= PATIENCE_S
@@ -74,31 +73,11 @@ impl Early {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::characters::reading::Reading;
-    use crate::pair::conditions::Conditions;
+    use crate::pair::testing::heard;
     use markhold_code::{FiguresRow, Shift};
 
     fn early() -> Early {
         Early::new(BandPlan::new(8000.0), 45.45)
-    }
-
-    fn heard(start_s: f64, probability: f32) -> Heard {
-        let mut codes = [(1.0 - probability) / 31.0; 32];
-        codes[5] = probability;
-        Heard {
-            start_s,
-            reading: Reading {
-                start: 0.0,
-                spread: 0.0,
-                present: 1.0,
-                codes,
-            },
-            conditions: Conditions {
-                energy: [1.0; 2],
-                clear: 1.0,
-                ..Conditions::default()
-            },
-        }
     }
 
     #[test]

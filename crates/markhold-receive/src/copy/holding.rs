@@ -34,21 +34,22 @@ impl Holding {
     pub fn take(&mut self, heard: Heard, out: &mut Vec<Heard>) {
         let at = heard.start_s;
         self.held.retain(|h| at - h.start_s <= PATIENCE_S);
-        let sure = probability(&heard) >= SURE;
+        let sure = heard.reading.probability() >= SURE;
         if !sure {
             self.held.push(heard);
             return;
         }
         if self.sure_s.is_none_or(|s| at - s > PATIENCE_S) {
-            let alone = !self.held.iter().any(|h| probability(h) >= SURE);
-            if alone && probability(&heard) < BEYOND_DOUBT {
+            let alone = !self.held.iter().any(|h| h.reading.probability() >= SURE);
+            if alone && heard.reading.probability() < BEYOND_DOUBT {
                 self.held.push(heard);
                 return;
             }
             let few = self.held.len().saturating_sub(LEAD);
             self.held.drain(..few);
-            self.held
-                .retain(|h| probability(h) >= LEAD_PROBABILITY && at - h.start_s <= LEAD_S);
+            self.held.retain(|h| {
+                h.reading.probability() >= LEAD_PROBABILITY && at - h.start_s <= LEAD_S
+            });
         }
         self.sure_s = Some(at);
         out.append(&mut self.held);
@@ -57,7 +58,10 @@ impl Holding {
 
     /// The sound has ended: gives what a sure character would still have vouched for.
     pub fn finish(&mut self, out: &mut Vec<Heard>) {
-        let last = self.held.iter().rposition(|h| probability(h) >= SURE);
+        let last = self
+            .held
+            .iter()
+            .rposition(|h| h.reading.probability() >= SURE);
         out.extend(self.held.drain(..).take(last.map_or(0, |i| i + 1)));
     }
 
@@ -67,34 +71,10 @@ impl Holding {
     }
 }
 
-fn probability(heard: &Heard) -> f32 {
-    heard.reading.present * heard.reading.codes[heard.reading.best()]
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::characters::reading::Reading;
-    use crate::pair::conditions::Conditions;
-
-    fn heard(start_s: f64, probability: f32) -> Heard {
-        let mut codes = [(1.0 - probability) / 31.0; 32];
-        codes[5] = probability;
-        Heard {
-            start_s,
-            reading: Reading {
-                start: 0.0,
-                spread: 0.0,
-                present: 1.0,
-                codes,
-            },
-            conditions: Conditions {
-                energy: [1.0; 2],
-                clear: 1.0,
-                ..Conditions::default()
-            },
-        }
-    }
+    use crate::pair::testing::heard;
 
     fn given(list: &[(f64, f32)]) -> Vec<f64> {
         let (mut holding, mut out) = (Holding::default(), Vec::new());

@@ -15,21 +15,18 @@
 use markhold_signal::BandPlan;
 
 use super::conditions::Surroundings;
-use super::follower::{Follower, Heard, Standing};
+use super::follower::{Follower, Heard, LEAST_APART, Standing};
 use super::levels::Levels;
 use super::tones::ToneCutter;
 use super::window::{Known, Window, WindowReading};
 use crate::characters::framing::Carry;
 use crate::characters::reading::Reading;
 use crate::levelled::Levelled;
+use crate::senders::lattice::CHARACTER;
 
 /// How much of what was heard is read again at the next frame, elements: a character with its
 /// first unit of stop, and another to tell where it began.
 const BACK_ELEMENTS: f64 = 18.0;
-/// Elements from the begin of a character after which it is read.
-const CHARACTER_ELEMENTS: f64 = 7.0;
-/// Characters begin farther apart than this, elements: they are seven and more long.
-const LEAST_APART: f64 = 6.0;
 
 /// Reads ahead of a follower.
 pub struct EarlyReader {
@@ -74,7 +71,7 @@ impl EarlyReader {
             Some(walk) if walk.committed_s == standing.committed_s => walk,
             _ => Walk::from(&standing),
         };
-        if until_s > walk.begin_s + CHARACTER_ELEMENTS * standing.element_s {
+        if until_s > walk.begin_s + CHARACTER * standing.element_s {
             self.read(&mut walk, &standing, sound, until_s, out);
         }
         self.walk = Some(walk);
@@ -132,7 +129,7 @@ impl EarlyReader {
 /// Whether a character was heard up to the end of its first unit of stop.
 fn is_complete(reading: &Reading, window: &Window) -> bool {
     let grid = &window.grid;
-    reading.start + CHARACTER_ELEMENTS * grid.steps as f64 <= grid.points as f64
+    reading.start + CHARACTER * grid.steps as f64 <= grid.points as f64
 }
 
 impl Walk {
@@ -162,7 +159,7 @@ impl Walk {
     /// for one that is not.
     fn remember(&mut self, window: &Window, reading: &WindowReading) {
         let grid = &window.grid;
-        let character_s = CHARACTER_ELEMENTS * grid.element_s();
+        let character_s = CHARACTER * grid.element_s();
         let complete = reading
             .readings
             .iter()

@@ -40,7 +40,7 @@ const RETUNE_HZ: f64 = 0.25;
 /// How far a window reaches back before the last commit point, elements.
 const BACK_ELEMENTS: f64 = 30.0;
 /// Characters begin farther apart than this, elements: they are seven and more long.
-const LEAST_APART: f64 = 6.0;
+pub(super) const LEAST_APART: f64 = 6.0;
 /// A window with fewer characters, each at least this likely, says nothing of the speed.
 const SPEED_CHARACTERS: (usize, f32) = (3, 0.8);
 

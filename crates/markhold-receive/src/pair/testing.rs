@@ -2,7 +2,10 @@
 
 use markhold_signal::{BandPlan, Complex32};
 
+use crate::characters::reading::Reading;
 use crate::levelled::Levelled;
+use crate::pair::conditions::Conditions;
+use crate::pair::follower::Heard;
 
 /// Sampling rate of all sound in tests, Hz.
 pub const RATE_HZ: f64 = 8000.0;
@@ -59,4 +62,25 @@ pub fn levelled(sound: &[f32]) -> Levelled {
     levelled.finish();
     while levelled.next_frame() {}
     levelled
+}
+
+/// A character heard at `start_s` as code 5 with this probability, the rest shared by all
+/// other codes, in clear sound.
+pub fn heard(start_s: f64, probability: f32) -> Heard {
+    let mut codes = [(1.0 - probability) / 31.0; 32];
+    codes[5] = probability;
+    Heard {
+        start_s,
+        reading: Reading {
+            start: 0.0,
+            spread: 0.0,
+            present: 1.0,
+            codes,
+        },
+        conditions: Conditions {
+            energy: [1.0; 2],
+            clear: 1.0,
+            ..Conditions::default()
+        },
+    }
 }

@@ -204,7 +204,7 @@ impl WindowReading {
     /// characters that begin after `after_s` are certain, and so is that there are no others.
     pub fn is_certain(&self, grid: &Grid, after_s: f64, commit_s: f64) -> bool {
         let given_out = |r: &&Reading| grid.at(r.start) < commit_s && grid.at(r.start) > after_s;
-        let sure = |r: &Reading| r.present * r.codes[r.best()] > CERTAIN;
+        let sure = |r: &Reading| r.probability() > CERTAIN;
         let points = ((commit_s - grid.begin_s) / grid.step_s) as usize;
         let points = points.min(grid.points);
         self.holds_no_others(points)

@@ -41,7 +41,11 @@ pub fn seek<const N: usize>(heard: &Heard<N>, lattice: &Lattice, tuning: &Tuning
         let walker = Walker::new(heard, lattice, &all, &SEEKER, t);
         walker.backward().evidence
     };
-    let straight = best_of((weigh(tuning), *tuning), &[-tuning.bias], biased, &weigh);
+    let kept = (weigh(tuning), *tuning);
+    let straight = match tuning.bias == 0.0 {
+        true => kept,
+        false => best_of(kept, &[-tuning.bias], biased, &weigh),
+    };
     let start = straight.0;
     let by_hz = |best| {
         let best = best_of(best, &BOTH_HZ, both, &weigh);
@@ -49,8 +53,11 @@ pub fn seek<const N: usize>(heard: &Heard<N>, lattice: &Lattice, tuning: &Tuning
         best_of(best, &FINE_HZ, both, &weigh)
     };
     let plain = by_hz(straight);
-    let with_bias = best_of(straight, &BIASES, biased, &weigh);
-    let with_bias = best_of(by_hz(with_bias), &FINE_BIASES, biased, &weigh);
+    let with_bias = match best_of(straight, &BIASES, biased, &weigh) {
+        same if same.1 == straight.1 => plain,
+        other => by_hz(other),
+    };
+    let with_bias = best_of(with_bias, &FINE_BIASES, biased, &weigh);
     let best = if with_bias.0 > plain.0 + CLEARLY_BETTER {
         with_bias
     } else {

@@ -418,15 +418,17 @@ impl<'a, const N: usize> Walker<'a, N> {
         next.clear();
         for (b, (code, table)) in now.iter().enumerate() {
             for tone in [MARK, SPACE] {
-                let before = self.before_element(simd, *code, table, k, tone);
-                ways.push((ln_dot(simd, &before, &later[tone]), b, tone));
+                let changed = self.changed(simd, *code, table, k, tone);
+                let before = changed.as_ref().unwrap_or(table);
+                ways.push((ln_dot(simd, before, &later[tone]), b, tone));
             }
         }
         let highest = ways.iter().fold(NEVER, |a, w| a.max(w.0));
         let least = highest + LEAST_SHARE.ln();
         for &(_, b, tone) in ways.iter().filter(|w| w.0 > least) {
             let (code, table) = &now[b];
-            let mut table = self.before_element(simd, *code, table, k, tone);
+            let changed = self.changed(simd, *code, table, k, tone);
+            let mut table = changed.unwrap_or(*table);
             element(simd, &mut table, turns, tone, &heard.data[k][tone]);
             table.ln -= std::f32::consts::LN_2;
             table.normalise(simd);
@@ -435,21 +437,23 @@ impl<'a, const N: usize> Walker<'a, N> {
         std::mem::swap(now, next);
     }
 
-    /// A beginning of a code where element `k` sets in with `tone`.
+    /// A beginning of a code where element `k` sets in with `tone`; `None` if nothing turns
+    /// there.
     #[inline(always)]
-    fn before_element<S: Simd>(
+    fn changed<S: Simd>(
         &self,
         simd: S,
         code: usize,
         table: &Table<N>,
         k: usize,
         tone: usize,
-    ) -> Table<N> {
-        let mut table = *table;
-        if tone_before(code, k) != tone {
-            self.change(simd, &mut table, tone);
-        }
-        table
+    ) -> Option<Table<N>> {
+        let (forward, _) = self.changes.as_ref()?;
+        (tone_before(code, k) != tone).then(|| {
+            let mut table = *table;
+            table.turn(simd, &forward[tone]);
+            table
+        })
     }
 }
 
