@@ -7,10 +7,12 @@
 //! * [`device`]: sound devices, listed by name, listened to and played on.
 //! * [`live`]: sound as it comes, kept, copied and shown at the same time.
 //! * [`machine`]: the ways from five-unit codes to a machine's line.
+//! * [`objects`]: signals and characters as JSON objects.
 //! * [`shelf`]: every evening kept: its sound, its copy, what was found.
 
 pub mod device;
 pub mod live;
 pub mod machine;
+pub mod objects;
 pub mod shelf;
 pub mod sound;

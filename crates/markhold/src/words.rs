@@ -1,6 +1,6 @@
 //! Signals, times and numbers in words, for people.
 
-use markhold_receive::event::{Doubt, Sense, Signal};
+use markhold_receive::event::{Sense, Signal};
 
 /// A time from the beginning of the sound: `4:07.3`, or `1:04:07.3` past an hour.
 pub fn time(seconds: f64) -> String {
@@ -59,20 +59,6 @@ pub fn ended(signal: &Signal, characters: u64, doubtful: u64) -> String {
         signal.snr_3khz_db,
         signal.drift_hz
     )
-}
-
-/// The cause of doubt as one word of the JSON output.
-pub fn doubt(doubt: Doubt) -> &'static str {
-    match doubt {
-        Doubt::FadeOfOneTone => "fade-of-one-tone",
-        Doubt::Fade => "fade",
-        Doubt::Crash => "crash",
-        Doubt::Neighbour => "neighbour",
-        Doubt::Gain => "gain",
-        Doubt::Drift => "drift",
-        Doubt::Timing => "timing",
-        Doubt::ShiftLost => "shift-lost",
-    }
 }
 
 fn trimmed(number: f64) -> String {

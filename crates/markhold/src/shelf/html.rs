@@ -4,6 +4,7 @@ use super::show::{about_reading, heading};
 use super::when::Zone;
 use crate::words;
 use markhold_receive::event::Character;
+use markhold_station::objects;
 use markhold_station::shelf::{KeptEvening, KeptLine, Reading, Shelf};
 use std::io::{self, Write};
 
@@ -101,7 +102,7 @@ fn character(character: &Character) -> Option<String> {
     let percent = |p: f32| format!("{:.0} %", 100.0 * p);
     let mut why = format!(
         "{}; {}",
-        words::doubt(doubt),
+        objects::doubt(doubt),
         percent(character.probability)
     );
     for other in character

@@ -6,6 +6,7 @@
 //! | `line` | a line found |
 //! | `signal`, `character`, `end` | as in `markhold copy --json`; seconds from the evening's first sample |
 
+use markhold_station::objects;
 use markhold_station::shelf::{Gap, Hit, KeptEvening, Reading};
 use serde::Serialize;
 use std::io::{self, Write};
@@ -126,7 +127,7 @@ impl<'a> From<&'a Hit> for Object<'a> {
 
 /// To 0.1 ms.
 fn rounded(seconds: f64) -> f64 {
-    (seconds * 1e4).round() / 1e4
+    objects::rounded(seconds, 4)
 }
 
 /// Prints any object as a line.
