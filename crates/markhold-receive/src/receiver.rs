@@ -14,9 +14,12 @@ use choice::{Offer, choose};
 
 /// For how long the band is remembered, s: a signal is found some seconds after it began,
 /// and its first characters are copied all the same.
-const MEMORY_S: f64 = 18.0;
-/// How far before the find copying begins, s.
+const MEMORY_S: f64 = 40.0;
+/// How far before the find copying begins, s; more if it took a longer trial to find it.
 const LOOK_BACK_S: f64 = 14.0;
+/// How far before the begin of the trial that found it copying begins, s: a weak signal may
+/// well have been there for as long as it took.
+const BEFORE_TRIAL_S: f64 = 8.0;
 /// Signals copied at once.
 const MOST_SIGNALS: usize = 12;
 
@@ -178,7 +181,8 @@ impl Receiver {
             .filter(|(tones, _)| near(tones))
             .map(|e| e.1)
             .fold(0.0, f64::max);
-        start.at_s = (now_s - LOOK_BACK_S).max(oldest_s).max(before).max(0.0);
+        let from_s = (now_s - LOOK_BACK_S).min(start.at_s - BEFORE_TRIAL_S);
+        start.at_s = from_s.max(oldest_s).max(before).max(0.0);
         let id = SignalId(self.next_id);
         self.next_id += 1;
         let copying = Copying::new(id, self.plan, &verdict, &self.settings);
@@ -275,7 +279,7 @@ mod tests {
 
     fn verdict(mark_hz: f64, power: f32) -> Verdict {
         let start = PairStart {
-            at_s: 0.0,
+            at_s: 1000.0,
             rate_baud: 45.45,
             mark_hz,
             space_hz: mark_hz + 170.0,
@@ -335,6 +339,12 @@ mod tests {
             begun(&receiver(Settings::default(), &[(5.0, 1000.0, 1.0)])),
             0.0
         );
+        // A long trial: from before it, as far as sound is remembered.
+        let mut late = receiver(Settings::default(), &[]);
+        let mut long = verdict(1000.0, 1.0);
+        long.start.at_s = 12.0;
+        late.begin(long, 40.0);
+        assert_eq!(begun(&late), 4.0);
         let mut again = receiver(Settings::default(), &[]);
         again.ended = vec![([1010.0, 1180.0], 11.0), ([2000.0, 2170.0], 15.0)];
         again.begin(verdict(1000.0, 1.0), 20.0);

@@ -15,8 +15,9 @@ const LOOK_FRAMES: u64 = 8;
 /// Length of sound a trial listens to, s.
 const TRIAL_S: f64 = 8.0;
 /// A usual pair that was rejected may be too weak for so little sound: every other time it is
-/// heard for this long, s. That is as far back as copying looks.
-const LONG_TRIAL_S: f64 = 14.0;
+/// heard for longer, s, by turns so long that a drift does not matter much, and as long as
+/// sound is remembered.
+const LONG_TRIALS_S: [f64; 2] = [14.0, 28.0];
 /// Least length, s: a trial of less cannot hold enough characters.
 const LEAST_TRIAL_S: f64 = 1.5;
 /// Trials at one look.
@@ -208,12 +209,13 @@ impl Finder {
         });
     }
 
-    /// Whether a pair is to be heard for long.
-    fn is_long(&self, pair: &[f64; 2]) -> bool {
+    /// For how long a pair is to be heard this time, s, if for longer than others.
+    fn long_trial_s(&self, pair: &[f64; 2]) -> Option<f64> {
         let mut rejected = self.rejected.iter();
-        let odd = rejected.any(|r| is_same(&r.tones_hz, pair) && r.tries % 2 == 1);
+        let tries = rejected.find(|r| is_same(&r.tones_hz, pair))?.tries as usize;
         let shift_hz = pair[1] - pair[0];
-        odd && usual::nearest(&usual::SHIFTS_HZ, shift_hz, 10.0 / shift_hz).is_some()
+        usual::nearest(&usual::SHIFTS_HZ, shift_hz, 10.0 / shift_hz)?;
+        (tries % 2 == 1).then(|| LONG_TRIALS_S[tries / 2 % 2])
     }
 
     fn try_pair(
@@ -226,8 +228,9 @@ impl Finder {
         let band = sound.band();
         let plan = band.plan();
         let oldest_s = plan.output_start(band.oldest_frame()).max(0) as f64 / plan.rate_hz;
-        let is_long = self.is_long(&tones_hz);
-        let trial_s = if is_long { LONG_TRIAL_S } else { TRIAL_S };
+        let long_s = self.long_trial_s(&tones_hz);
+        let is_long = long_s.is_some();
+        let trial_s = long_s.unwrap_or(TRIAL_S);
         let from_s = (now_s - trial_s).max(oldest_s);
         if now_s - from_s < LEAST_TRIAL_S {
             return None;
@@ -322,12 +325,17 @@ mod tests {
     fn a_usual_pair_that_was_rejected_is_heard_longer_every_other_time() {
         let mut finder = finder(&Settings::default());
         let (usual, other) = ([1000.0, 1170.0], [1000.0, 1300.0]);
-        assert!(!finder.is_long(&usual), "a short trial comes first");
-        for long in [true, false, true, false] {
+        assert_eq!(
+            finder.long_trial_s(&usual),
+            None,
+            "a short trial comes first"
+        );
+        let [shorter, longer] = LONG_TRIALS_S.map(Some);
+        for long in [shorter, None, longer, None, shorter] {
             finder.reject(usual, 10.0);
             finder.reject(other, 10.0);
-            assert_eq!(finder.is_long(&usual), long);
-            assert!(!finder.is_long(&other));
+            assert_eq!(finder.long_trial_s(&usual), long);
+            assert_eq!(finder.long_trial_s(&other), None);
         }
     }
 
