@@ -22,6 +22,10 @@ const LEAD: usize = 2;
 const LEAD_PROBABILITY: f32 = 0.25;
 const LEAD_S: f64 = 0.45;
 
+/// After so many doubtful characters with no more than this mean probability the signal may
+/// have ended, and one sure character could be noise: about one in a hundred of noise is.
+const ENDED: (usize, f32) = (4, 0.45);
+
 /// Characters on their way from reading to copy.
 #[derive(Default)]
 pub struct Holding {
@@ -34,17 +38,16 @@ impl Holding {
     pub fn take(&mut self, heard: Heard, out: &mut Vec<Heard>) {
         let at = heard.start_s;
         self.held.retain(|h| at - h.start_s <= PATIENCE_S);
-        let sure = heard.reading.probability() >= SURE;
-        if !sure {
+        let begins = self.sure_s.is_none_or(|s| at - s > PATIENCE_S);
+        let vouches = match begins || self.may_have_ended() {
+            true => self.is_second(&heard) || heard.reading.probability() >= BEYOND_DOUBT,
+            false => is_sure(&heard),
+        };
+        if !vouches {
             self.held.push(heard);
             return;
         }
-        if self.sure_s.is_none_or(|s| at - s > PATIENCE_S) {
-            let alone = !self.held.iter().any(|h| h.reading.probability() >= SURE);
-            if alone && heard.reading.probability() < BEYOND_DOUBT {
-                self.held.push(heard);
-                return;
-            }
+        if begins {
             let few = self.held.len().saturating_sub(LEAD);
             self.held.drain(..few);
             self.held.retain(|h| {
@@ -56,12 +59,24 @@ impl Holding {
         out.push(heard);
     }
 
+    /// Whether a sure character follows another one.
+    fn is_second(&self, heard: &Heard) -> bool {
+        is_sure(heard) && self.held.iter().any(is_sure)
+    }
+
+    /// Whether so many characters have been so doubtful that they are as likely to be the
+    /// noise after a signal as a fade.
+    fn may_have_ended(&self) -> bool {
+        let doubtful = self.held.iter().filter(|h| !is_sure(h));
+        let sum: f32 = doubtful.clone().map(|h| h.reading.probability()).sum();
+        let count = doubtful.count();
+        count >= ENDED.0 && sum < ENDED.1 * count as f32
+    }
+
     /// The sound has ended: gives what a sure character would still have vouched for.
     pub fn finish(&mut self, out: &mut Vec<Heard>) {
-        let last = self
-            .held
-            .iter()
-            .rposition(|h| h.reading.probability() >= SURE);
+        let last = self.held.iter().rposition(is_sure);
+        let last = last.filter(|_| !self.may_have_ended());
         out.extend(self.held.drain(..).take(last.map_or(0, |i| i + 1)));
     }
 
@@ -69,6 +84,10 @@ impl Holding {
     pub fn sure_s(&self) -> Option<f64> {
         self.sure_s
     }
+}
+
+fn is_sure(heard: &Heard) -> bool {
+    heard.reading.probability() >= SURE
 }
 
 #[cfg(test)]
@@ -100,6 +119,15 @@ mod tests {
             .chain(noise(6.0))
             .collect();
         assert_eq!(given(&list), [5.0, 5.2, 5.4]);
+    }
+
+    #[test]
+    fn one_sure_character_does_not_vouch_for_the_noise_after_a_signal() {
+        let noise = [(1.2, 0.4), (1.4, 0.3), (1.6, 0.4), (1.8, 0.2)];
+        let with = |more: &[(f64, f32)]| given(&[&[(1.0, 0.97)], &noise[..], more].concat());
+        assert_eq!(with(&[(2.0, 0.7)]), [1.0]);
+        assert_eq!(with(&[(2.0, 0.7), (2.2, 0.8)]).len(), 7, "a fade");
+        assert_eq!(with(&[(2.0, 0.97)]).len(), 6, "a fade");
     }
 
     #[test]
