@@ -15,6 +15,7 @@
 use markhold_signal::{BandPlan, bessel::LnI0};
 
 use super::conditions::{Conditions, Surroundings};
+use super::distance::{DistanceFinder, usual_near};
 use super::jumps::follow_jumps;
 use super::levels::Levels;
 use super::line::LineState;
@@ -22,7 +23,7 @@ use super::spans::spans;
 use super::speed::{SpeedFinder, TRIAL};
 use super::tones::{Grid, ToneCutter};
 use super::track::Track;
-use super::tune::{tune, tune_by_phases};
+use super::tune::{tune, tune_by_phases, turns};
 use super::window::{Known, Look, STEPS, Window, WindowReading};
 use crate::characters::framing::{Carry, LinePriors};
 use crate::characters::reading::Reading;
@@ -43,6 +44,13 @@ const BACK_ELEMENTS: f64 = 30.0;
 pub(super) const LEAST_APART: f64 = 6.0;
 /// A window with fewer characters, each at least this likely, says nothing of the speed.
 const SPEED_CHARACTERS: (usize, f32) = (3, 0.8);
+
+/// Evidence that the line is a start-stop line at all, below which its elements say nothing
+/// of the distance: what is read into a steady tone has its spaces where mark's own spectrum
+/// reaches.
+const DISTANCE_MARGIN: f32 = 25.0;
+/// Tones are known well by a window with so many characters of at least this probability.
+const KNOWN: (usize, f32) = (4, 0.9);
 
 /// What must be known of a pair to follow it.
 #[derive(Clone, Debug, PartialEq)]
@@ -103,15 +111,20 @@ pub struct Follower {
     // state: what learns
     speed: SpeedFinder,
     drift: DriftWatch,
+    distance: DistanceFinder,
     senders: Senders,
     stops: StopLearner,
     /// The latest character and when it began, s.
     last: Option<(f64, Reading)>,
+    /// Tones of mark and of space where they were first known well, Hz.
+    known_hz: Option<[f64; 2]>,
 }
 
 impl Follower {
     /// Begins to follow a pair.
     pub fn new(plan: BandPlan, start: &PairStart) -> Self {
+        let found_hz = start.mark_hz - start.space_hz;
+        let too_far_hz = (found_hz - usual_near(found_hz).unwrap_or(found_hz)) / 2.0;
         Self {
             cutter: ToneCutter::new(plan, start.rate_baud),
             ln_i0: LnI0::default(),
@@ -120,16 +133,39 @@ impl Follower {
             last_start_s: f64::NEG_INFINITY,
             carry: Carry::nothing(),
             element_s: 1.0 / start.rate_baud,
-            tracks: [start.mark_hz, start.space_hz].map(Track::constant),
+            tracks: [start.mark_hz - too_far_hz, start.space_hz + too_far_hz].map(Track::constant),
             levels: Levels::new(start.power, start.noise),
             priors: LinePriors::unknown(STEPS),
             line: LineState::default(),
             speed: SpeedFinder::default(),
             drift: DriftWatch::default(),
+            distance: DistanceFinder::new(found_hz),
             senders: Senders::default(),
             stops: StopLearner::new(STEPS),
             last: None,
+            known_hz: None,
         }
+    }
+
+    /// A follower that begins at instant `at_s`, knowing what this one learned: the tones, the
+    /// rate, the stop element, levels and the kind of sender. `None` if the tones were never
+    /// known well, so that it would do no better.
+    pub fn again(self, at_s: f64) -> Option<Self> {
+        let [mark, space] = self.known_hz?;
+        let [mark_now, space_now] = self.tones_hz();
+        let apart_hz = (mark_now - space_now - (mark - space)) / 2.0;
+        Some(Self {
+            begin_s: at_s,
+            committed_s: at_s,
+            last_start_s: f64::NEG_INFINITY,
+            carry: Carry::nothing(),
+            tracks: [mark + apart_hz, space - apart_hz].map(Track::constant),
+            levels: Levels::new(self.levels.mean_power(), self.levels.noise()),
+            line: LineState::default(),
+            drift: DriftWatch::default(),
+            last: None,
+            ..self
+        })
     }
 
     /// Reads on while the band holds a whole window before instant `until_s`; with `last`,
@@ -152,6 +188,8 @@ impl Follower {
         self.line.notice(&reading, commit_s);
         self.weigh(&window, &reading, commit_s);
         self.emit(sound, &window, &reading, commit_s, out);
+        self.measure_distance(&window, &reading, commit_s);
+        self.note_tones(&reading, commit_s);
         self.move_on(&window.grid, &reading, commit_s);
         self.measure_speed(&window, &reading);
     }
@@ -332,7 +370,39 @@ impl Follower {
             let kept = track.since(self.begin_s);
             *track = kept.foretold(grid.end_s(), ADVANCE_S, drift);
         }
-        self.levels.learn(commit_s);
+        let is_on = self.line.on_until_s == Some(commit_s);
+        self.levels.learn(commit_s, is_on);
+    }
+
+    /// Keeps where the tones were when they were first known well: by their phases, or because
+    /// all characters are sure.
+    fn note_tones(&mut self, reading: &WindowReading, commit_s: f64) {
+        let sure = |r: &&Reading| r.probability() > KNOWN.1;
+        let is_well =
+            reading.look != Look::Closer && reading.readings.iter().filter(sure).count() >= KNOWN.0;
+        if is_well && self.known_hz.is_none() {
+            self.known_hz = Some([0, 1].map(|k| self.tracks[k].hz(commit_s)));
+        }
+    }
+
+    /// Moves the tracks apart or together by what the elements before `commit_s` add to what
+    /// is known of their distance.
+    fn measure_distance(&mut self, window: &Window, reading: &WindowReading, commit_s: f64) {
+        if self.line.margin < DISTANCE_MARGIN {
+            return;
+        }
+        let noise = self.levels.noise();
+        let mut turns = turns(window, reading, noise);
+        turns.retain(|t| t.at_s >= self.committed_s && t.at_s < commit_s);
+        let distance_hz = self.tracks[0].hz(commit_s) - self.tracks[1].hz(commit_s);
+        let phased = reading.look == Look::Phased;
+        let by_hz = self
+            .distance
+            .learn(&turns, distance_hz, self.element_s, phased);
+        let knots = window.knots();
+        for (track, side) in self.tracks.iter_mut().zip([0.5, -0.5]) {
+            *track = track.moved(&knots, |_| side * by_hz);
+        }
     }
 
     /// Reads the window on trial with elements a little shorter and longer.

@@ -29,7 +29,7 @@ const MEANS: [f32; 3] = [12.0, 30.0, 90.0];
 /// follow single elements, and two keyed carriers then pass for a fading signal.
 const CURVES: [f32; 2] = [9.0, 14.0];
 /// Weight, in elements, of the long-term mean against what the elements show.
-const PRIOR_WEIGHT: f32 = 0.05;
+const PRIOR_WEIGHT: f32 = 0.3;
 /// Least power, in noise powers: a tone below a tenth of the noise says nothing either way.
 const LEAST: f32 = 0.1;
 /// A tone sent with less than this probability is not asked how it was foretold.

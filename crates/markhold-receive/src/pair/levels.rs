@@ -19,7 +19,7 @@ const LEAST_CLEAR: f32 = 0.1;
 const QUIET: f32 = 0.1;
 /// Weight, in elements, of the long-term levels against what is remembered.
 const NOISE_WEIGHT: f32 = 20.0;
-const POWER_WEIGHT: f32 = 10.0;
+const POWER_WEIGHT: f32 = 40.0;
 
 /// Levels of mark and of space, in units of the narrow streams.
 #[derive(Clone)]
@@ -91,17 +91,17 @@ impl Levels {
         self.memory.retain(|(t, _)| *t < from_s);
     }
 
-    /// Long-term noise and power from all that is remembered; then drops what is too old at
-    /// the commit point `commit_s`.
-    pub fn learn(&mut self, commit_s: f64) {
+    /// Long-term noise, and power if a signal `is_on`, from all that is remembered; then drops
+    /// what is too old at the commit point `commit_s`.
+    pub fn learn(&mut self, commit_s: f64, is_on: bool) {
         for k in 0..2 {
-            self.learn_tone(k);
+            self.learn_tone(k, is_on);
         }
         let keep_from = commit_s - MEMORY_S;
         self.memory.retain(|(t, _)| *t >= keep_from);
     }
 
-    fn learn_tone(&mut self, k: usize) {
+    fn learn_tone(&mut self, k: usize, is_on: bool) {
         let (mut noise, mut weight) = (self.noise[k] * NOISE_WEIGHT, NOISE_WEIGHT);
         let (mut power, mut sent) = (self.mean_power[k] * POWER_WEIGHT, POWER_WEIGHT);
         for (_, s) in &self.memory {
@@ -115,6 +115,9 @@ impl Levels {
             sent += s.sent * s.span;
         }
         self.noise[k] = noise / weight;
+        if !is_on {
+            return;
+        }
         self.mean_power[k] = (power / sent).max(self.noise[k] * 0.1);
     }
 }
@@ -170,7 +173,7 @@ mod tests {
         let mut levels = Levels::new([1.0; 2], [1.0; 2]);
         for second in 0..40 {
             levels.memory = memory([20.0, 5.0], 0.5, second);
-            levels.learn(1.0);
+            levels.learn(1.0, true);
         }
         for (got, expected) in levels.mean_power().iter().zip([20.0, 5.0]) {
             assert!((got / expected - 1.0).abs() < 0.2, "{got} for {expected}");
@@ -186,7 +189,7 @@ mod tests {
         let mut levels = Levels::new([1.0; 2], [1.0; 2]);
         for _ in 0..500 {
             levels.memory = memory([0.0; 2], 0.0, 1);
-            levels.learn(1.0);
+            levels.learn(1.0, true);
         }
         for level in levels.noise().into_iter().chain(levels.mean_power()) {
             assert!(level.is_finite() && (0.0..1e-3).contains(&level), "{level}");
@@ -201,7 +204,7 @@ mod tests {
         levels.memory = (0..10).map(|k| (f64::from(k), showing)).collect();
         levels.forget_from(8.0);
         assert_eq!(instants(&levels), [0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0]);
-        levels.learn(8.0);
+        levels.learn(8.0, true);
         assert_eq!(instants(&levels), [4.0, 5.0, 6.0, 7.0]);
     }
 }

@@ -1,6 +1,7 @@
 //! The pair: one signal's two tones, followed through drift and fading.
 pub mod conditions;
 pub mod curve;
+mod distance;
 pub mod early;
 pub mod follower;
 pub mod gains;

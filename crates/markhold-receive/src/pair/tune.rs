@@ -21,11 +21,18 @@ const SURE: f32 = 5.0;
 
 /// How the phase turned within one element.
 #[derive(Clone, Copy, Debug, PartialEq)]
-struct Turn {
+pub struct Turn {
     /// Middle of the element, s.
-    at_s: f64,
-    /// Second half times the conjugate of the first, in noise powers.
-    turn: Complex32,
+    pub at_s: f64,
+    /// Second half times the conjugate of the first, in noise powers, of mark and of space,
+    /// each times the probability that it was sent.
+    pub tones: [Complex32; 2],
+}
+
+impl Turn {
+    fn both(&self) -> Complex32 {
+        self.tones[0] + self.tones[1]
+    }
 }
 
 /// Moves both tracks by the turning of phase within the elements of a window. `noise` is
@@ -58,8 +65,9 @@ pub fn tune_by_phases(tracks: &mut [Track; 2], window: &Window, phases: &Phases)
     most.max(found.distance_hz.abs())
 }
 
-/// The turning of phase in all whole elements.
-fn turns(window: &Window, reading: &WindowReading, noise: [f32; 2]) -> Vec<Turn> {
+/// The turning of phase in all whole elements. `noise` is the noise power in one element of
+/// each tone.
+pub fn turns(window: &Window, reading: &WindowReading, noise: [f32; 2]) -> Vec<Turn> {
     let half = STEPS / 2;
     reading
         .spans
@@ -74,7 +82,7 @@ fn turns(window: &Window, reading: &WindowReading, noise: [f32; 2]) -> Vec<Turn>
             let (mark, space) = (s.mark * s.on, (1.0 - s.mark) * s.on);
             Turn {
                 at_s: window.grid.at((s.from + half) as f64),
-                turn: turn[0] * mark + turn[1] * space,
+                tones: [turn[0] * mark, turn[1] * space],
             }
         })
         .collect()
@@ -84,10 +92,10 @@ fn turns(window: &Window, reading: &WindowReading, noise: [f32; 2]) -> Vec<Turn>
 /// `at_s`, taken down by the doubt that it is chance.
 fn angle(turns: &[Turn], at_s: f64) -> f32 {
     let near = |t: &Turn| (-(t.at_s - at_s).abs() / CONSTANT_S).exp() as f32;
-    let sum: Complex32 = turns.iter().map(|t| t.turn * near(t)).sum::<Complex32>();
+    let sum: Complex32 = turns.iter().map(|t| t.both() * near(t)).sum::<Complex32>();
     // What scatters is the part of every turn across the mean direction.
     let direction = sum / sum.norm().max(f32::MIN_POSITIVE);
-    let across = |t: &Turn| ((t.turn * direction.conj()).im * near(t)).powi(2);
+    let across = |t: &Turn| ((t.both() * direction.conj()).im * near(t)).powi(2);
     let squares: f32 = turns.iter().map(across).sum();
     let variance = squares / sum.norm_sqr().max(f32::MIN_POSITIVE);
     let angle = (sum + Complex32::new(STILL, 0.0)).arg();

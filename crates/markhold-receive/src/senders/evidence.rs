@@ -28,7 +28,7 @@ const LEAST_TRIED: f32 = 3e-4;
 /// Log evidence a character by which a model that follows phase is ahead of the
 /// non-coherent one when frequencies are right (8 to 10 with a steady hand, 3 with 1 ms of
 /// jitter).
-const LOCKED: f32 = 2.0;
+const LOCKED: f32 = 5.0;
 /// Most windows between two searches.
 const MOST_PATIENCE: usize = 15;
 
