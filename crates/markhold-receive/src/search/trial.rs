@@ -46,9 +46,9 @@ const SNAP_EVIDENCE: f32 = 10.0;
 /// then in an hour, with evidence up to 46).
 const UNUSUAL_RATE_EVIDENCE: f32 = 18.0;
 const UNUSUAL_SHIFT_EVIDENCE: f32 = 12.0;
-/// How far a usual rate or shift may be off, as shares.
+/// How far a usual rate may be off, as a share, and a usual shift as measured, Hz.
 const USUAL_RATE: f64 = 0.012;
-const USUAL_SHIFT: f64 = 0.045;
+const USUAL_SHIFT_HZ: f64 = 10.0;
 
 /// A stretch of sound with two tones to be tried.
 #[derive(Clone, Debug, PartialEq)]
@@ -331,7 +331,7 @@ fn is_usual_rate(rate: f64) -> bool {
 /// Evidence that a pair needs.
 fn needed(probe: &Probe, rate: f64) -> f32 {
     let shift = probe.tones_hz[1] - probe.tones_hz[0];
-    let shift_is_usual = usual::nearest(&usual::SHIFTS_HZ, shift, USUAL_SHIFT).is_some();
+    let shift_is_usual = usual::nearest(&usual::SHIFTS_HZ, shift, USUAL_SHIFT_HZ / shift).is_some();
     LEAST_EVIDENCE
         + if is_usual_rate(rate) {
             0.0
