@@ -16,6 +16,11 @@ function doubtOf(character) {
   return p >= 0.6 ? 2 : 3;
 }
 
+/** Whether language made it another character than the signal alone, or would. */
+function byLanguage(character) {
+  return character.language?.changed ?? false;
+}
+
 /** What is read of one marked cell: its last strike lies on top. */
 function top(mark) {
   return mark.struck[mark.struck.length - 1];
@@ -204,7 +209,7 @@ export class Sheet {
       span.className = over + (early ? "early" : "");
       return span;
     }
-    span.className = `${over}d d${doubtOf(character)}`;
+    span.className = `${over}d d${doubtOf(character)}${byLanguage(character) ? " by-language" : ""}`;
     span.tabIndex = -1;
     span.setAttribute("role", "button");
     this.characters.set(span, character);

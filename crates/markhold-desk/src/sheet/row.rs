@@ -12,7 +12,8 @@ pub struct Struck {
     pub column: u16,
     /// What was struck there.
     pub glyph: char,
-    /// The character of copy; `None` where it is sure, and for what discipline added.
+    /// The character of copy; `None` where it is sure by the signal alone, and for what
+    /// discipline added.
     pub character: Option<Arc<Character>>,
     /// A first reading, not decided yet.
     pub early: bool,
@@ -76,7 +77,9 @@ impl Row {
         }
         let early = of.as_ref().is_some_and(|of| of.1);
         // What is sure needs no more than its glyph: an evening has a hundred thousand.
-        let doubtful = of.filter(|of| early || of.0.probability < SURE);
+        let by_language = |c: &Character| c.witnesses.is_some_and(|both| both.differ());
+        let marked = |c: &Character| early || c.probability < SURE || by_language(c);
+        let doubtful = of.filter(|of| marked(&of.0));
         self.struck.push(Struck {
             column,
             glyph,

@@ -4,7 +4,7 @@
 use super::*;
 use markhold_code::{Code, FiguresRow, Shift, Symbol, lookup};
 use markhold_page::{Copied, discipline, kind, print, render::text::text};
-use markhold_receive::event::{Alternative, Doubt, Sense, Signal};
+use markhold_receive::event::{Alternative, Doubt, Sense, Signal, Witnesses};
 use proptest::prelude::*;
 
 fn character(signal: u32, start_s: f64, c: char, probability: f32) -> Character {
@@ -297,15 +297,36 @@ fn rows_are_written_for_the_page() {
     strike(&mut row, 0, 'A', 0.99, false);
     strike(&mut row, 2, 'B', 0.99, true);
     strike(&mut row, 4, 'C', 0.7, false);
+    // Sure, and by language another one than by the signal alone.
+    let mut changed = character(1, 9.0, 'D', 0.99);
+    let reading = |symbol, probability| Alternative {
+        code: changed.code,
+        symbol,
+        probability,
+    };
+    changed.witnesses = Some(Witnesses {
+        signal: reading(Symbol::Print('X'), 0.6),
+        both: reading(Symbol::Print('D'), 0.99),
+        from_signal: 0.3,
+        prose: 1.0,
+    });
+    row.strike(6, 'D', Some((std::sync::Arc::new(changed), false)));
     let json = serde_json::to_value(&row).expect("JSON");
-    assert_eq!((&json["text"], &json["at"]), (&"A B C".into(), &2.5.into()));
+    assert_eq!(
+        (&json["text"], &json["at"]),
+        (&"A B C D".into(), &2.5.into())
+    );
     assert_eq!(
         (&json["marks"][0]["column"], &json["bells"]),
         (&2.into(), &2.into())
     );
     assert_eq!(json["marks"][0]["struck"][0]["early"], true);
     assert_eq!(json["marks"][1]["struck"][0]["character"]["glyph"], "C");
-    assert_eq!(json["marks"].as_array().expect("a list").len(), 2);
+    assert_eq!(
+        json["marks"][2]["struck"][0]["character"]["language"]["changed"],
+        true
+    );
+    assert_eq!(json["marks"].as_array().expect("a list").len(), 3);
 }
 
 proptest! {
