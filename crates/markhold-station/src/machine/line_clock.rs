@@ -33,9 +33,9 @@ pub trait Clock: Send {
 /// The computer's monotonic clock.
 ///
 /// The last part of a wait is spent looking at the clock, for the scheduler wakes nobody to
-/// the microsecond, and a kernel that does not give up the processor in the middle of its
-/// work (many are built so) wakes nobody for milliseconds now and then. How late it wakes is
-/// learned on the way: on a computer that is at ease a fiftieth of a millisecond is watched.
+/// the microsecond, and on a busy computer now and then milliseconds late. How late it wakes
+/// is learned on the way: at first the longest watch is kept, on a computer at ease 0.25 ms
+/// after some minutes.
 pub struct SystemClock {
     // Configured.
     origin: Instant,
@@ -49,8 +49,8 @@ pub struct SystemClock {
 /// Least that is watched, on top of the lateness learned: wakes on an idle computer were
 /// 0.03 to 0.1 ms late where that was measured.
 const LEAST_WATCH: Duration = Duration::from_micros(200);
-/// Most that is watched: four in a thousand wakes were later than 1 ms, none later than 6 ms,
-/// on a virtual machine of two processors with eight compilers at work.
+/// Most that is watched: on a busy virtual machine of two processors about one wake in a
+/// thousand was 1 to 6 ms late, and few later than 4 ms (docs/paper.md).
 const MOST_WATCH: Duration = Duration::from_millis(4);
 /// Most that is watched of an element, so that most of the processor is left to others.
 const WATCH_OF_ELEMENT: f64 = 0.35;
