@@ -204,6 +204,8 @@ def checks(report, binary):
         return
     from playwright.sync_api import sync_playwright
 
+    from desk_machine import check_machine
+
     with desk(binary) as (program, address, started_s), sync_playwright() as driver:
         browser = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
         page = browser.new_page(viewport={"width": 1280, "height": 800})
@@ -221,6 +223,7 @@ def checks(report, binary):
         check_loss(report, page)
         check_access(report, page)
         check_sizes(report, page)
+        check_machine(report, browser, binary)
         print_figures(program, page, started_s)
         report.check("desk: nothing wrong in the browser", not wrong, "; ".join(wrong))
         report.check("desk: nothing from elsewhere", not elsewhere, "; ".join(elsewhere))

@@ -11,6 +11,7 @@ times of the US Army and US Navy training texts (45.45 Bd, 7.42 units; 50, 75 an
 import subprocess
 import tempfile
 import textwrap
+import tomllib
 import wave
 import xml.etree.ElementTree as xml
 from html.parser import HTMLParser
@@ -80,9 +81,9 @@ def sent(binary, kind, text, *more):
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "line.wav"
         run(binary, "machine", kind, "--text", text, "--way", f"tones-file:{path}", *more)
-        keys = dict(line.split(" = ", 1) for line in run(binary, "machine", kind, *more).splitlines() if " = " in line)
-        codec = ITA2_US if keys["figures"] == '"us"' else ITA2_STANDARD
-        return keys, meanings(received(path, float(keys["rate_baud"])), codec, keys["unshift_on_space"] == "true")
+        keys = tomllib.loads(run(binary, "machine", kind, *more))["machine"][kind]
+        codec = ITA2_US if keys["figures"] == "us" else ITA2_STANDARD
+        return keys, meanings(received(path, keys["rate_baud"]), codec, keys["unshift_on_space"])
 
 
 def first_return(characters):
@@ -103,13 +104,13 @@ def wrapping(report, binary):
     names = [line.split()[0] for line in run(binary, "machine").splitlines()]
     for name in names:
         keys, characters = sent(binary, name, TEXT)
-        width = int(keys["columns"]) - (keys["at_margin"] == '"new-line"')
+        width = keys["columns"] - (keys["at_margin"] == "new-line")
         lines = "".join(what for _, what in characters).replace("\r", "").strip("\n").split("\n")
         expected = [line for part in TEXT.splitlines() for line in textwrap.wrap(part, width, break_on_hyphens=False)]
         report.check(f"{name}: the whole text, in words as textwrap keeps them", lines == expected)
         shortest = min(first_return(characters))
         # Starts are read to half an element's rounding of the tones' glide.
-        report.check(f"{name}: time for the carriage", shortest >= float(keys["return_s"]) - 0.002,
+        report.check(f"{name}: time for the carriage", shortest >= keys["return_s"] - 0.002,
                      f"{shortest * 1e3:.0f} ms, needed {float(keys['return_s']) * 1e3:.0f} ms")  # fmt: skip
 
 

@@ -9,13 +9,14 @@ import { frame } from "./frame.js";
 import { Eye, Figure } from "./glasses.js";
 import { Level } from "./level.js";
 import { Link } from "./link.js";
+import { Machine } from "./machine.js";
 import { PracticeReceiver } from "./receiver.js";
 import { Rule } from "./rule.js";
 import { Sheet } from "./sheet.js";
 import { SignalCard } from "./signal.js";
 import { Slip } from "./slip.js";
 import { Strip } from "./strip.js";
-import { attendLight, attendTools, remembered } from "./tools.js";
+import { attendLight, attendTools } from "./tools.js";
 
 const $ = (id) => document.getElementById(id);
 const PRACTICE = "practice";
@@ -38,6 +39,7 @@ const quality = new Quality();
 const link = new Link(hear, see, connected);
 const card = new SignalCard(link, clock);
 const receiver = new PracticeReceiver(link);
+const machine = new Machine(link, alerts);
 
 /** What is known now. */
 const now = { until: 0, ended: [], followed: [], input: null, inUse: null, tuning: null };
@@ -50,7 +52,7 @@ function connected(open) {
 }
 
 function hear(said) {
-  const takers = { snapshot, report, drift: (d) => driftChart.set(d), stations: (s) => receiver.setStations(s), practice, inputs, cannot };
+  const takers = { snapshot, report, sheet: typed, drift: (d) => driftChart.set(d), stations: (s) => receiver.setStations(s), practice, inputs, machines: (l) => machine.set(l), printing: (p) => machine.show(p), cannot };
   takers[said.is]?.(said.value);
 }
 
@@ -65,7 +67,6 @@ function snapshot(all) {
   now.ended = all.ended;
   strip.clear();
   quality.clear();
-  sheet.begin(all.sheet);
   all.sheet.forEach((c) => quality.take(c));
   const last = all.sheet[all.sheet.length - 1];
   if (last) bar.take(last);
@@ -84,7 +85,6 @@ function report({ report: kind, value }) {
 
 function event(e) {
   if (e.type === "signal") {
-    sheet.piece(e.signal);
     sheet.head(e.signal, card.heading(e));
   } else if (e.type === "end") {
     now.ended.push(e);
@@ -93,10 +93,23 @@ function event(e) {
     followed(now.followed);
     sheet.head(e.signal, card.heading(e));
   } else {
-    sheet.take(e.type, e);
     if (e.type === "character") quality.take(e);
     bar.take(e);
   }
+}
+
+/** What changed on the sheet. */
+function typed(said) {
+  sheet.take(said);
+  if (said.layout) laidOut(said.layout);
+}
+
+function laidOut({ columns, margin_lamp: lamp, overprint, machine: name }) {
+  document.documentElement.style.setProperty("--line", String(columns));
+  $("line-length").value = columns;
+  $("overprint").checked = overprint;
+  $("laid-out").textContent = name ? `Laid out as ${name} prints it.` : "";
+  bar.setPaper(columns, lamp);
 }
 
 function followed(list) {
@@ -195,7 +208,7 @@ function paint(time) {
   requestAnimationFrame(paint);
   const pictures = waiting;
   waiting = [];
-  if (sheet.paint() || pictures.length) bar.set(sheet.current?.column ?? 0, sheet.length);
+  if (sheet.paint()) bar.set(sheet.under);
   if (pictures.length) {
     for (const picture of pictures) {
       if (picture.rows.length) lastRow = time;
@@ -249,16 +262,12 @@ function attend() {
     const middle = Number($("target").value);
     link.ask("command", { target: middle ? { middle } : "passband" });
   });
-  const length = (value) => {
-    if (!(value >= 40 && value <= 100)) return;
-    sheet.setLength(value);
-    document.documentElement.style.setProperty("--line", String(value));
-    remembered.set("line", String(value));
+  const layout = () => {
+    const columns = Number($("line-length").value);
+    if (columns >= 20 && columns <= 200) link.ask("sheet", { columns, overprint: $("overprint").checked });
   };
-  $("line-length").addEventListener("change", () => length(Number($("line-length").value)));
-  const line = Number(remembered.get("line")) || 69;
-  $("line-length").value = line;
-  length(line);
+  $("line-length").addEventListener("change", layout);
+  $("overprint").addEventListener("change", layout);
   attendTools(sheet, clock, alerts);
   attendLight(() => {
     relight();

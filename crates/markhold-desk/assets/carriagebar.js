@@ -1,5 +1,5 @@
 // The bail under the paper: a brass scale of columns with the pointer of the carriage, and
-// the lamps of shift and bell.
+// the lamps of shift, margin and bell.
 
 import { Surface, colour } from "./canvas.js";
 
@@ -12,13 +12,22 @@ export class CarriageBar {
       letters: document.getElementById("shift-letters"),
       figures: document.getElementById("shift-figures"),
       bell: document.getElementById("bell"),
+      margin: document.getElementById("margin"),
     };
   }
 
-  set(column, length) {
-    if (column === this.column && length === this.length) return;
-    this.column = column;
+  /** How many columns the paper has, and from which on the margin lamp is lit; 0: no lamp. */
+  setPaper(length, lamp) {
     this.length = length;
+    this.lamps.margin.hidden = !lamp;
+    this.draw();
+  }
+
+  /** Where the carriage is, and whether the margin lamp is lit. */
+  set({ column, lamp }) {
+    this.lamps.margin.classList.toggle("on", lamp);
+    if (column === this.column) return;
+    this.column = column;
     this.draw();
   }
 

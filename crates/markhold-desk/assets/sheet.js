@@ -1,132 +1,112 @@
 // The sheet: the copy as typed paper.
 //
-// Each signal has a piece of paper of its own. Its characters are decided ones, in order,
-// followed by first readings that wait to be decided; what is decided takes their place. Only
-// the lines from the first change on are typed anew, once per painted picture.
+// The desk lays it out, by the page model of the station's machine, and tells rows; each
+// signal has a piece of paper of its own. Rows at its end may come again until all of them is
+// decided. Here they are only shown: the rows that changed are typed anew, once per painted
+// picture.
 
-import { Carriage, doubtOf, printed } from "./carriage.js";
+/** Rows kept on the page; older ones are on the shelf. */
+const MOST_ROWS = 4000;
 
-/** A decided character begins within half an element of its first reading: 11 ms at most. */
-const SAME_S = 0.0125;
-/** Lines kept on the page; older ones are in the archive. */
-const MOST_LINES = 4000;
+/** How doubtful a character is: 0 not at all, to 3. */
+function doubtOf(character) {
+  const p = character?.probability ?? 1;
+  if (p >= 0.95) return 0;
+  if (p >= 0.85) return 1;
+  return p >= 0.6 ? 2 : 3;
+}
+
+/** Whether language made it another character than the signal alone, or would. */
+function byLanguage(character) {
+  return character.language?.changed ?? false;
+}
+
+/** What is read of one marked cell: its last strike lies on top. */
+function top(mark) {
+  return mark.struck[mark.struck.length - 1];
+}
 
 /** One signal's paper. */
 class Piece {
-  constructor(sheet, signal) {
+  constructor(sheet, head) {
     this.sheet = sheet;
-    this.signal = signal;
-    this.decided = [];
-    this.early = [];
-    /** Lines typed: the element, the first character, the carriage before it. */
-    this.lines = [];
-    this.dirty = 0;
+    /** Rows, and which row the first of them is. */
+    this.rows = [];
+    this.first = 0;
+    this.dirty = Infinity;
+    this.spoken = 0;
     this.element = document.createElement("section");
     this.element.className = "piece";
     this.head = document.createElement("p");
     this.head.className = "head";
+    this.head.textContent = head;
     this.element.append(this.head);
   }
 
-  all() {
-    return this.early.length ? this.decided.concat(this.early) : this.decided;
-  }
-
-  addEarly(character) {
-    this.early.push(character);
-    this.touch(this.decided.length + this.early.length - 1);
-  }
-
-  add(character) {
-    const place = this.decided.length;
-    let replaced = 0;
-    while (replaced < this.early.length && this.early[replaced].start <= character.start + SAME_S) replaced++;
-    this.early.splice(0, replaced);
-    this.decided.push(character);
-    this.touch(place);
-  }
-
-  touch(place) {
+  /** Rows from one of them on; what stood behind them is gone. */
+  take({ from, settled, rows }) {
+    if (!this.rows.length) this.first = from;
+    const place = Math.max(from - this.first, 0);
+    for (const row of this.rows.splice(place)) row.element?.remove();
+    this.rows.push(...rows);
     this.dirty = Math.min(this.dirty, place);
+    this.settled = settled;
   }
 
   /** Types what changed. */
-  type(length) {
-    const all = this.all();
-    if (this.dirty > all.length) return;
-    while (this.lines.length && this.lines[this.lines.length - 1].from >= this.dirty && this.lines.length > 1) {
-      this.lines.pop().element.remove();
+  type() {
+    for (let k = this.dirty; k < this.rows.length; k++) {
+      const row = this.rows[k];
+      row.element = document.createElement("div");
+      row.element.className = "line";
+      row.element.append(...this.cells(row));
+      this.time(row, this.rows[k - 1]);
+      this.element.append(row.element);
     }
-    const carriage = new Carriage(length);
-    let line = this.lines[this.lines.length - 1];
-    if (line) carriage.state = { ...line.before };
-    else line = this.newLine(0, carriage.state);
-    const typed = [line];
-    line.characters = [];
-    for (let k = line.from; k < all.length; k++) {
-      const before = { ...carriage.state };
-      if (carriage.take(all[k]) && k > line.from) {
-        line = this.newLine(k, before);
-        typed.push(line);
-      }
-      line.characters.push(all[k]);
-    }
-    typed.forEach((l) => this.fill(l));
-    this.column = carriage.state.returned ? 0 : carriage.state.column;
     this.dirty = Infinity;
   }
 
-  newLine(from, before) {
-    const element = document.createElement("div");
-    element.className = "line";
-    this.element.append(element);
-    const line = { element, from, before: { ...before }, characters: [] };
-    this.lines.push(line);
-    return line;
+  /** The time stands in the margin once a minute. */
+  time(row, before) {
+    row.time = row.at === null ? (before?.time ?? "") : this.sheet.clock.time(row.at);
+    if (row.time && row.time !== before?.time) row.element.dataset.time = row.time;
   }
 
-  fill(line) {
+  cells(row) {
     const parts = [];
-    let plain = "";
-    const flush = () => {
-      if (plain) parts.push(document.createTextNode(plain));
-      plain = "";
-    };
-    const earlyFrom = this.early.length ? this.early[0].start : Infinity;
-    for (const c of line.characters) {
-      const bell = c.glyph === "\u0007";
-      if (!printed(c.glyph) && !bell) continue;
-      const doubt = doubtOf(c);
-      const early = c.start >= earlyFrom;
-      if (!bell && !early && (doubt === 0 || c.glyph === " ")) {
-        plain += c.glyph;
-        continue;
-      }
-      flush();
-      parts.push(this.sheet.mark(c, { doubt, early, bell }));
+    let done = 0;
+    for (const mark of row.marks ?? []) {
+      if (mark.column > done) parts.push(document.createTextNode(row.text.slice(done, mark.column)));
+      parts.push(this.sheet.mark(mark));
+      done = mark.column + 1;
     }
-    flush();
-    line.element.replaceChildren(...parts);
-    const first = line.characters[0];
-    const time = first ? this.sheet.clock.time(first.start) : "";
-    // The time stands in the margin once a minute.
-    const before = line.element.previousElementSibling;
-    line.time = time;
-    const told = before?.classList.contains("line") ? before.dataset.last : "";
-    line.element.dataset.last = time;
-    if (time && time !== told) line.element.dataset.time = time;
-    else delete line.element.dataset.time;
+    if (done < row.text.length) parts.push(document.createTextNode(row.text.slice(done)));
+    for (let k = 0; k < (row.bells ?? 0); k++) {
+      const bell = document.createElement("span");
+      bell.className = "bell";
+      parts.push(bell);
+    }
+    return parts;
   }
 
-  text(marked = false) {
-    const carriage = new Carriage(this.sheet.length);
-    let text = "";
-    for (const c of this.all()) {
-      if (carriage.take(c)) text += "\n";
-      if (!printed(c.glyph)) continue;
-      text += marked && doubtOf(c) > 1 && c.glyph !== " " ? `[${c.glyph}]` : c.glyph;
+  /** Lines that are complete and were not said yet. */
+  toSay() {
+    const rows = this.rows.slice(Math.max(this.spoken - this.first, 0), this.settled - this.first);
+    this.spoken = this.settled;
+    return rows.map((row) => row.text.trim()).filter(Boolean);
+  }
+
+  text(marked) {
+    return this.rows.map((row) => this.line(row, marked)).join("\n").trim();
+  }
+
+  /** One line; marked, doubtful cells and all that is printed over each other in brackets. */
+  line(row, marked) {
+    const cells = [...row.text];
+    for (const { column, struck } of marked ? (row.marks ?? []) : []) {
+      if (struck.length > 1 || doubtOf(struck[0].character) > 1) cells[column] = `[${struck.map((s) => s.glyph).join("")}]`;
     }
-    return text.replace(/[ ]+$/gm, "").trim();
+    return cells.join("").trimEnd();
   }
 }
 
@@ -137,7 +117,9 @@ export class Sheet {
     this.element = document.getElementById("sheet");
     this.newest = document.getElementById("newest");
     this.spoken = document.getElementById("spoken");
-    this.length = 69;
+    this.layout = { columns: 69, margin_lamp: 0, overprint: false, machine: null };
+    this.under = { column: 0, lamp: false };
+    this.heads = new Map();
     this.characters = new WeakMap();
     this.clear();
     this.element.addEventListener("scroll", () => this.scrolled());
@@ -147,98 +129,91 @@ export class Sheet {
 
   clear() {
     this.pieces = new Map();
-    this.current = null;
     this.follows = true;
-    this.saidUpTo = null;
+    this.changed = true;
     this.blank = document.createElement("p");
     this.blank.className = "blank";
     this.blank.textContent = "The paper is in. What is heard is typed here.";
     this.element.replaceChildren(this.blank);
   }
 
-  /** Everything so far: characters in the order they were decided. */
-  begin(characters) {
-    this.clear();
-    characters.forEach((c) => this.piece(c.signal).add(c));
-    this.saidUpTo = characters.length ? characters[characters.length - 1].start : null;
+  /** What the desk says of the sheet; with a layout it is all of it. */
+  take({ layout, pieces, under }) {
+    if (layout) {
+      this.layout = layout;
+      this.clear();
+    }
+    for (const rows of pieces) {
+      const piece = this.piece(rows.signal);
+      piece.take(rows);
+      if (layout) piece.spoken = rows.settled;
+      else this.say(piece.toSay());
+    }
+    this.under = under;
+    this.changed = true;
   }
 
   piece(signal) {
     let piece = this.pieces.get(signal);
     if (!piece) {
-      piece = new Piece(this, signal);
+      piece = new Piece(this, this.heads.get(signal) ?? "");
       this.blank.remove();
       this.pieces.set(signal, piece);
       this.element.append(piece.element);
     }
-    this.current = piece;
     return piece;
   }
 
   /** The heading of a piece. */
   head(signal, words) {
+    this.heads.set(signal, words);
     const piece = this.pieces.get(signal);
     if (piece && piece.head.textContent !== words) piece.head.textContent = words;
   }
 
-  take(type, character) {
-    const piece = this.piece(character.signal);
-    if (type === "early") piece.addEarly(character);
-    else {
-      piece.add(character);
-      this.say(character);
-    }
-  }
-
   /** Types what changed; once per picture. */
   paint() {
-    let changed = false;
-    for (const piece of this.pieces.values()) {
-      if (piece.dirty === Infinity) continue;
-      piece.type(this.length);
-      changed = true;
-    }
-    if (changed) {
-      this.trim();
-      if (this.follows) this.element.scrollTop = this.element.scrollHeight;
-      else this.newest.hidden = false;
-    }
-    return changed;
+    if (!this.changed) return false;
+    this.changed = false;
+    for (const piece of this.pieces.values()) piece.type();
+    this.trim();
+    if (this.follows) this.element.scrollTop = this.element.scrollHeight;
+    else this.newest.hidden = false;
+    return true;
   }
 
   trim() {
-    let lines = 0;
-    for (const piece of this.pieces.values()) lines += piece.lines.length;
+    let rows = 0;
+    for (const piece of this.pieces.values()) rows += piece.rows.length;
     for (const [signal, piece] of this.pieces) {
-      if (lines <= MOST_LINES || piece === this.current) return;
-      lines -= piece.lines.length;
+      if (rows <= MOST_ROWS || this.pieces.size === 1) return;
+      rows -= piece.rows.length;
       piece.element.remove();
       this.pieces.delete(signal);
     }
   }
 
-  mark(character, { doubt, early, bell }) {
+  /** A cell that is more than one sure character; everything struck in it shows. */
+  mark(mark) {
     const span = document.createElement("span");
-    span.textContent = bell ? "" : character.glyph;
-    if (bell || early) {
-      span.className = bell ? "bell" : "early";
+    const { glyph, early, character } = top(mark);
+    span.textContent = glyph;
+    for (const under of mark.struck.slice(0, -1)) {
+      const below = document.createElement("span");
+      below.className = "below";
+      below.textContent = under.glyph;
+      span.append(below);
+    }
+    const over = mark.struck.length > 1 ? "over " : "";
+    if (early || !character) {
+      span.className = over + (early ? "early" : "");
       return span;
     }
-    span.className = `d d${doubt}`;
+    span.className = `${over}d d${doubtOf(character)}${byLanguage(character) ? " by-language" : ""}`;
     span.tabIndex = -1;
     span.setAttribute("role", "button");
     this.characters.set(span, character);
     return span;
-  }
-
-  setLength(length) {
-    this.length = length;
-    for (const piece of this.pieces.values()) {
-      piece.lines.forEach((l) => l.element.remove());
-      piece.lines = [];
-      piece.dirty = 0;
-    }
-    this.paint();
   }
 
   scrolled() {
@@ -254,17 +229,12 @@ export class Sheet {
   }
 
   /** Lines that are complete are put where screen readers hear of them. */
-  say(character) {
-    this.line = this.line ?? "";
-    if (printed(character.glyph)) this.line += character.glyph;
-    const ends = character.glyph === "\n" || this.line.length > 100;
-    if (!ends) return;
-    const words = this.line.trim();
-    this.line = "";
-    if (!words) return;
-    const p = document.createElement("p");
-    p.textContent = words;
-    this.spoken.append(p);
+  say(lines) {
+    for (const words of lines) {
+      const p = document.createElement("p");
+      p.textContent = words;
+      this.spoken.append(p);
+    }
     while (this.spoken.childElementCount > 20) this.spoken.firstElementChild.remove();
   }
 

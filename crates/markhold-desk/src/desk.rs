@@ -2,9 +2,14 @@
 
 use crate::door::Door;
 use crate::inputs::{InputChoice, Inputs, NoInputs, PRACTICE};
+use crate::machines::{Machines, NoMachines};
 use crate::practice::{PracticeReceiver, Turned};
+use crate::printing::{PrintOn, Printing};
+use crate::sheet::Sheets;
 use crate::warm::{Drifted, Warm};
+use markhold_page::Machine;
 use markhold_station::live::{Command, CommandError, Delivery, Live, Report, Subscription};
+use std::path::PathBuf;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant};
 use tokio::sync::watch;
@@ -28,6 +33,12 @@ pub struct DeskOptions {
     pub input: String,
     /// Where the evening is kept, in words; `None` when it is not.
     pub kept: Option<String>,
+    /// What may be printed on.
+    pub machines: Arc<dyn Machines>,
+    /// The folder in which what went to paper is kept; `None` when it is not.
+    pub record: Option<PathBuf>,
+    /// The machine that the sheet is laid out for, with its name if it has one.
+    pub sheet: (Machine, Option<String>),
 }
 
 impl Default for DeskOptions {
@@ -39,8 +50,17 @@ impl Default for DeskOptions {
             practice: PracticeReceiver::new(1, 1.0),
             input: PRACTICE.into(),
             kept: None,
+            machines: Arc::new(NoMachines),
+            record: None,
+            sheet: (plain_machine(), None),
         }
     }
+}
+
+/// The machine that the sheet is laid out for where none is meant: that of international
+/// telegraph practice, whose lines are the shortest.
+pub fn plain_machine() -> Machine {
+    markhold_page::kind("ita2-69-50").map_or_else(Machine::default, |kind| kind.machine.clone())
 }
 
 /// What all browsers share.
@@ -53,6 +73,10 @@ pub struct Desk {
     pub practice: PracticeReceiver,
     /// Where the evening is kept, in words.
     pub kept: Option<String>,
+    /// The machine that prints along.
+    pub printing: Printing,
+    /// The copy, laid out.
+    pub sheets: Sheets,
     inputs: Arc<dyn Inputs>,
     input: Mutex<String>,
     /// Held while something is set.
@@ -65,6 +89,8 @@ impl Desk {
     pub fn new(live: Live, options: DeskOptions) -> Arc<Self> {
         Arc::new(Self {
             door: options.door,
+            sheets: Sheets::start(live.clone(), options.sheet.0, options.sheet.1),
+            printing: Printing::new(live.clone(), options.machines, options.record),
             live,
             practice: options.practice,
             kept: options.kept,
@@ -107,6 +133,17 @@ impl Desk {
         if id == PRACTICE {
             self.tell_sideband(&self.practice.stands());
         }
+        Ok(())
+    }
+
+    /// Prints on a machine, for which the sheet is then laid out too. May take a moment.
+    ///
+    /// # Errors
+    ///
+    /// As [`Printing::start`].
+    pub fn print(&self, on: &PrintOn) -> Result<(), String> {
+        let machine = self.printing.start(on)?;
+        self.sheets.set_machine(&machine, Some(on.machine.clone()));
         Ok(())
     }
 

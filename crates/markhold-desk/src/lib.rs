@@ -3,6 +3,7 @@
 //! ```text
 //!   Live (sound, copy, instruments) --> Desk --> one session per browser --> the page
 //!   PracticeReceiver, Inputs --------->      <-- wishes of the person <----
+//!   Printing, Machines --------------->
 //! ```
 //!
 //! * [`Desk`] holds what all browsers share; [`app`] makes the web service of it, which
@@ -11,6 +12,8 @@
 //! * A session ([`socket`]) first gets the sum of all that was told so far, then what comes.
 //!   Pictures go as bytes ([`frame`]), everything else as JSON ([`say`]). One browser that is
 //!   slow waits for itself only.
+//! * [`printing`] feeds a machine with the live copy.
+//! * [`sheet`] lays out the copy as the station's machine would print it.
 //! * [`settle`] foretells when the receiver is warm.
 //!
 //! The page's own files lie in `assets/`: plain modules, no build.
@@ -21,14 +24,17 @@ mod desk;
 pub mod door;
 pub mod frame;
 pub mod inputs;
+pub mod machines;
 pub mod pictures;
 pub mod practice;
+pub mod printing;
 pub mod say;
 pub mod serve;
 pub mod settle;
 pub mod share;
+pub mod sheet;
 pub mod socket;
 pub mod warm;
 
 pub use app::app;
-pub use desk::{Desk, DeskOptions};
+pub use desk::{Desk, DeskOptions, plain_machine};

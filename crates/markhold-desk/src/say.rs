@@ -1,9 +1,13 @@
 //! What desk and browser say to each other, apart from pictures.
 
 use crate::inputs::InputChoice;
+use crate::machines::Listing;
 use crate::practice::Turned;
+use crate::printing::PrintOn;
+use crate::sheet::Changed;
 use crate::warm::Drifted;
 use markhold_station::live::{Command, Report, Snapshot};
+use markhold_station::machine::play::PaperState;
 use serde::{Deserialize, Serialize};
 
 /// One station of the practice band, for who looks for it.
@@ -53,6 +57,12 @@ pub enum Say<'a> {
         /// Where the evening is kept, in words.
         kept: Option<String>,
     },
+    /// What changed on the sheet.
+    Sheet(&'a Changed),
+    /// What may be printed on.
+    Machines(Listing),
+    /// How printing stands.
+    Printing(&'a PaperState),
     /// A wish could not be granted; why, in words.
     Cannot(String),
 }
@@ -79,6 +89,21 @@ pub enum Ask {
     Listen(String),
     /// List the inputs.
     Inputs,
+    /// Print on this machine.
+    Print(PrintOn),
+    /// Stop printing, within a character.
+    StopPrinting,
+    /// Wait so long for better readings, s.
+    Patience(f64),
+    /// List the machines.
+    Machines,
+    /// Lay the sheet out like this.
+    Sheet {
+        /// Characters in one line.
+        columns: u16,
+        /// Whether a sure carriage return without a line feed prints over the line.
+        overprint: bool,
+    },
 }
 
 impl Ask {
@@ -112,6 +137,14 @@ mod tests {
         assert_eq!(Ask::of(text), Ok(Ask::Command(Command::Hold(hold))));
         let text = r#"{"ask":"command","value":"let-go"}"#;
         assert_eq!(Ask::of(text), Ok(Ask::Command(Command::LetGo)));
+        let text = r#"{"ask":"print","value":{"machine":"shack","patience_s":2}}"#;
+        let on = PrintOn {
+            machine: "shack".into(),
+            way: None,
+            patience_s: Some(2.0),
+        };
+        assert_eq!(Ask::of(text), Ok(Ask::Print(on)));
+        assert_eq!(Ask::of(r#"{"ask":"stop-printing"}"#), Ok(Ask::StopPrinting));
         assert!(Ask::of("{").is_err() && Ask::of(r#"{"ask":"practice","value":{"x":1}}"#).is_err());
     }
 

@@ -8,6 +8,7 @@ use axum::extract::ws::{Message, WebSocket};
 use markhold_station::live::{Delivery, Report, Subscription};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
+use tokio::sync::broadcast::{self, error::RecvError};
 use tokio::time::timeout;
 
 /// Least time between two messages of pictures: 25 a second at most.
@@ -17,6 +18,9 @@ const PATIENCE: Duration = Duration::from_secs(20);
 
 /// The browser is gone, or nothing more comes.
 struct Over;
+
+/// What changes on the sheet, as JSON.
+type Changes = broadcast::Receiver<Arc<str>>;
 
 struct Session {
     desk: Arc<Desk>,
@@ -39,16 +43,23 @@ pub async fn session(desk: Arc<Desk>, socket: WebSocket) {
 
 impl Session {
     async fn run(&mut self) -> Result<(), Over> {
-        let mut reports = self.begin().await?;
+        let (mut reports, mut sheet) = self.begin().await?;
         let mut drift = self.desk.drift();
         let mut practice = self.desk.practice.watch();
+        let mut printing = self.desk.printing.watch();
         drift.mark_changed();
         practice.mark_changed();
+        printing.mark_changed();
         loop {
             tokio::select! {
                 delivery = reports.next() => match delivery.ok_or(Over)? {
                     Delivery::Report(report) => self.report(&report).await?,
-                    Delivery::Missed(_) => reports = self.begin().await?,
+                    Delivery::Missed(_) => (reports, sheet) = self.begin().await?,
+                },
+                changed = sheet.recv() => match changed {
+                    Ok(json) => self.send(Message::Text(json.as_ref().into())).await?,
+                    Err(RecvError::Lagged(_)) => sheet = self.sheet().await?,
+                    Err(RecvError::Closed) => return Err(Over),
                 },
                 changed = drift.changed() => {
                     changed.map_err(|_| Over)?;
@@ -60,6 +71,11 @@ impl Session {
                     let stands = self.desk.practice.stands();
                     self.say(Say::Practice(stands)).await?;
                 }
+                changed = printing.changed() => {
+                    changed.map_err(|_| Over)?;
+                    let state = printing.borrow_and_update().clone();
+                    self.say(Say::Printing(&state)).await?;
+                }
                 message = self.socket.recv() => {
                     let message = message.ok_or(Over)?.map_err(|_| Over)?;
                     self.hear(message).await?;
@@ -69,15 +85,24 @@ impl Session {
     }
 
     /// Says everything so far; what comes afterwards is in the subscription.
-    async fn begin(&mut self) -> Result<Subscription, Over> {
+    async fn begin(&mut self) -> Result<(Subscription, Changes), Over> {
         let (mut snapshot, reports) = self.desk.live.join();
         let rows = std::mem::take(&mut snapshot.rows);
         self.pictures = Pictures::after(rows, snapshot.instruments.clone());
         self.say(Say::Snapshot(&snapshot)).await?;
+        let sheet = self.sheet().await?;
         self.inputs().await?;
+        self.machines().await?;
         self.say(Say::Stations(on_the_air())).await?;
         self.paint().await?;
-        Ok(reports)
+        Ok((reports, sheet))
+    }
+
+    /// Says the whole sheet; what changes afterwards is in the queue.
+    async fn sheet(&mut self) -> Result<Changes, Over> {
+        let (whole, changes) = self.desk.sheets.join();
+        self.send(Message::Text(whole.as_ref().into())).await?;
+        Ok(changes)
     }
 
     async fn report(&mut self, report: &Report) -> Result<(), Over> {
@@ -108,6 +133,12 @@ impl Session {
         self.say(Say::Inputs { all, now, kept }).await
     }
 
+    async fn machines(&mut self) -> Result<(), Over> {
+        let desk = Arc::clone(&self.desk);
+        let listing = tokio::task::spawn_blocking(move || desk.printing.list()).await;
+        self.say(Say::Machines(listing.unwrap_or_default())).await
+    }
+
     async fn hear(&mut self, message: Message) -> Result<(), Over> {
         let text = match message {
             Message::Text(text) => text,
@@ -120,6 +151,7 @@ impl Session {
                 Ok(())
             }
             Ok(Ask::Inputs) => self.inputs().await,
+            Ok(Ask::Machines) => self.machines().await,
             Ok(ask) => self.grant(ask).await,
             Err(why) => self.say(Say::Cannot(why)).await,
         }
@@ -136,7 +168,14 @@ impl Session {
                 desk.turn(turned);
                 Ok(())
             }
-            Ask::Painted(_) | Ask::Inputs => Ok(()),
+            Ask::Print(on) => desk.print(&on),
+            Ask::StopPrinting => {
+                desk.printing.stop();
+                Ok(())
+            }
+            Ask::Sheet { columns, overprint } => desk.sheets.set_layout(columns, overprint),
+            Ask::Patience(patience_s) => desk.printing.set_patience(patience_s),
+            Ask::Painted(_) | Ask::Inputs | Ask::Machines => Ok(()),
         });
         match done.await {
             Ok(Err(why)) => self.say(Say::Cannot(why)).await?,

@@ -16,6 +16,7 @@ Examples:
   markhold
   markhold --practice
   markhold --share
+  markhold --to shack
   markhold copy evening.wav
   markhold air \"CQ CQ DE Q1ABC\" --es-n0 12 --out practice.wav"
 )]

@@ -230,3 +230,109 @@ fn what_cannot_be_measured_is_told() {
     ]);
     assert!(much.err.contains("elements vanish"), "{}", much.err);
 }
+
+/// A pattern of 120 characters at 50 baud, 12 % marking bias, as sound and as time stamps.
+fn biased(folder: &tempfile::TempDir) -> (String, String) {
+    let (wav, edges) = (path(folder, "line.wav"), path(folder, "line.jsonl"));
+    let words = "bench pattern combinations --rate 50 --bias 12 --count 120 --sample-rate 11025";
+    let words = words.split(' ').chain(["--out", &wav, "--edges", &edges]);
+    let done = markhold(words);
+    assert_eq!(done.code, 0, "{}", done.err);
+    (wav, edges)
+}
+
+/// While it comes, every window of so many characters is measured as well as the whole.
+#[test]
+fn a_line_is_measured_while_it_comes() {
+    let folder = tempfile::tempdir().unwrap();
+    let (wav, edges) = biased(&folder);
+    for (file, within) in [(&wav, 1.0), (&edges, 0.01)] {
+        let bytes = std::fs::read(file).unwrap();
+        let words = ["bench", "measure", "-", "--every", "50", "--json"];
+        let done = markhold_with(words, &bytes);
+        assert_eq!(done.code, 0, "{}", done.err);
+        let windows: Vec<Value> = done
+            .out
+            .lines()
+            .map(|line| serde_json::from_str(line).unwrap())
+            .collect();
+        assert_eq!(windows.len(), 2, "{file}");
+        for window in &windows {
+            assert_eq!(window["characters"], 50);
+            let bias = number(window, "/bias_percent/value");
+            assert!((bias - 12.0).abs() < within, "{file}: {bias}");
+        }
+        // Nothing is measured twice and nothing left out.
+        let codes = |k: usize| windows[k]["codes"].as_array().unwrap().clone();
+        let whole = markhold_with(["bench", "measure", "-", "--json"], &bytes);
+        let whole: Value = serde_json::from_str(&whole.out).unwrap();
+        let both = [codes(0), codes(1)].concat();
+        assert_eq!(whole["codes"].as_array().unwrap()[..100], both);
+    }
+}
+
+#[test]
+fn a_window_is_drawn_with_its_verdict() {
+    let folder = tempfile::tempdir().unwrap();
+    let (_, edges) = biased(&folder);
+    let bytes = std::fs::read(edges).unwrap();
+    let words = ["bench", "measure", "-", "--every", "30", "--times", "1"];
+    let done = markhold_with(words, &bytes);
+    assert_eq!(done.code, 0, "{}", done.err);
+    for part in [
+        "characters 1 to 30",
+        "begins of marks |",
+        "bias +12.0 %",
+        "not kept: gross 12.0 %, at most 5 %",
+    ] {
+        assert!(done.out.contains(part), "{part} in {}", done.out);
+    }
+    // Too little for one window is an error that says what to do.
+    let done = markhold_with(["bench", "measure", "-", "--every", "500"], &bytes);
+    assert_eq!(done.code, 2);
+    assert!(done.err.contains("give a smaller --every"), "{}", done.err);
+}
+
+/// A pty stands in for a port with a timing interface.
+#[cfg(unix)]
+#[test]
+fn time_stamps_are_measured_as_they_come_in_on_a_port() {
+    use serialport::{SerialPort, TTYPort};
+    use std::io::{BufRead, BufReader, Read, Write};
+    let folder = tempfile::tempdir().unwrap();
+    let (_, edges) = biased(&folder);
+    let (mut master, slave) = TTYPort::pair().unwrap();
+    let port = slave.name().unwrap();
+    let words = format!("bench measure --serial {port} --every 60 --times 1 --json");
+    drop(slave);
+    let mut child = common::command(words.split(' ')).spawn().unwrap();
+    let mut said = BufReader::new(child.stderr.take().unwrap());
+    let mut line = String::new();
+    while !line.contains("measuring") {
+        line.clear();
+        assert!(said.read_line(&mut line).unwrap() > 0, "it ended");
+    }
+    std::thread::spawn(move || {
+        // The program ends when it has enough.
+        let _ = master.write_all(&std::fs::read(edges).unwrap());
+        std::thread::sleep(std::time::Duration::from_secs(60));
+    });
+    let mut out = String::new();
+    child
+        .stdout
+        .take()
+        .unwrap()
+        .read_to_string(&mut out)
+        .unwrap();
+    assert!(child.wait().unwrap().success());
+    let window: Value = serde_json::from_str(&out).unwrap();
+    assert_eq!(window["characters"], 60);
+    assert!((number(&window, "/bias_percent/value") - 12.0).abs() < 0.01);
+    // A pty has no status wires.
+    let (_master, slave) = TTYPort::pair().unwrap();
+    let port = slave.name().unwrap();
+    let words = format!("bench measure --serial {port} --wire cts");
+    let done = markhold(words.split(' '));
+    assert_eq!(done.code, 2);
+    assert!(done.err.contains("status wires"), "{}", done.err);
+}

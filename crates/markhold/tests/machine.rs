@@ -255,3 +255,27 @@ fn stopped_from_the_keyboard_the_line_is_left_in_mark() {
     // Three lines of 72 were asked for.
     assert!(std::fs::read(&path).unwrap().len() < 100);
 }
+
+#[test]
+fn a_way_is_tried_without_sending_anything() {
+    let folder = tempfile::tempdir().unwrap();
+    let none = no_settings(&folder);
+    let codes = file(&folder, "codes", "");
+    let way = format!("codes:{codes}");
+    let words = ["machine", "us-72-45", "--trial", "--settings", &none];
+    let done = markhold(words.into_iter().chain(["--way", &way]));
+    assert_eq!(
+        (done.code, done.out.as_str()),
+        (0, "us-72-45: the way is open\n")
+    );
+    assert_eq!(std::fs::read(&codes).unwrap(), b"");
+    let done = markhold(words.into_iter().chain(["--way", "rts:/dev/no-such-port"]));
+    assert_eq!(done.code, 2);
+    assert!(done.err.contains("is not there"), "{}", done.err);
+    let done = markhold(words);
+    assert!(
+        done.code == 2 && done.err.contains("no way to us-72-45"),
+        "{}",
+        done.err
+    );
+}

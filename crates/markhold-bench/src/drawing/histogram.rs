@@ -18,10 +18,9 @@ const TO_SPACE: &str = "#e0a030";
 /// The histogram of gross individual distortion, early on the left.
 pub fn histogram(measured: &Measurement) -> String {
     let reach = reach_percent(measured);
-    let classes = (2.0 * reach / CLASS) as usize;
     let (mark, space) = (
-        counts(measured, true, reach, classes),
-        counts(measured, false, reach, classes),
+        counts(measured, true, reach),
+        counts(measured, false, reach),
     );
     let most = mark.iter().chain(&space).copied().max().unwrap_or(0).max(1) as f64;
     let mut canvas = Canvas::new(WIDTH, HEIGHT);
@@ -29,7 +28,7 @@ pub fn histogram(measured: &Measurement) -> String {
     let x = |percent: f64| LEFT + (percent + reach) / (2.0 * reach) * (WIDTH - LEFT - RIGHT);
     axis(&mut canvas, reach, &x, floor);
     let half = (x(CLASS) - x(0.0)) / 2.0 - 0.5;
-    for k in 0..classes {
+    for k in 0..mark.len() {
         let left = x(k as f64 * CLASS - reach);
         for (side, (count, fill)) in [(mark[k], TO_MARK), (space[k], TO_SPACE)]
             .into_iter()
@@ -46,12 +45,14 @@ pub fn histogram(measured: &Measurement) -> String {
 }
 
 /// How far the axis reaches to both sides, %: 10, 20 and so on.
-fn reach_percent(measured: &Measurement) -> f64 {
+pub(super) fn reach_percent(measured: &Measurement) -> f64 {
     let largest = 100.0 * measured.gross.seen;
     ((largest / 10.0).ceil() * 10.0).clamp(10.0, 100.0)
 }
 
-fn counts(measured: &Measurement, to_mark: bool, reach: f64, classes: usize) -> Vec<usize> {
+/// How many transitions fall into each class, from `-reach` on.
+pub(super) fn counts(measured: &Measurement, to_mark: bool, reach: f64) -> Vec<usize> {
+    let classes = (2.0 * reach / CLASS) as usize;
     let mut counts = vec![0; classes];
     for one in measured.individual.iter().filter(|i| i.to_mark == to_mark) {
         let class = ((100.0 * one.gross + reach) / CLASS).floor().max(0.0) as usize;
@@ -116,7 +117,7 @@ mod tests {
             let reach = reach_percent(&found);
             let total: usize = [true, false]
                 .iter()
-                .flat_map(|m| counts(&found, *m, reach, (2.0 * reach / CLASS) as usize))
+                .flat_map(|m| counts(&found, *m, reach))
                 .sum();
             assert_eq!(total, found.individual.len(), "{bias}");
         }

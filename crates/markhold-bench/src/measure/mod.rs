@@ -8,6 +8,7 @@
 pub mod fit;
 pub mod framing;
 mod gather;
+pub mod running;
 pub mod unit;
 
 use crate::line::{Edge, LineError, check, turned};

@@ -16,6 +16,11 @@ use tokio_tungstenite::{WebSocketStream, client_async};
 
 /// A desk that hears the practice band, several times as fast as it is.
 pub fn desk(door: Door) -> Arc<Desk> {
+    desk_with(door, DeskOptions::default())
+}
+
+/// The same with other options.
+pub fn desk_with(door: Door, options: DeskOptions) -> Arc<Desk> {
     let practice = PracticeReceiver::new(1, 8.0);
     let source = practice.source().expect("a band");
     let live = Live::start(source, LiveOptions::default()).expect("settings that work");
@@ -24,7 +29,7 @@ pub fn desk(door: Door) -> Arc<Desk> {
         DeskOptions {
             door,
             practice,
-            ..DeskOptions::default()
+            ..options
         },
     )
 }

@@ -2,4 +2,5 @@
 
 mod common;
 mod doors;
+mod paper;
 mod sessions;

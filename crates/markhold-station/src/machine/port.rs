@@ -90,6 +90,35 @@ impl Port {
     }
 }
 
+/// What comes in on a serial port, eight bits without parity.
+pub struct PortReader(Port);
+
+impl PortReader {
+    /// Opens a port at this many baud.
+    ///
+    /// # Errors
+    ///
+    /// The port is missing, busy or forbidden, or does not know the speed.
+    pub fn open(name: &str, baud: u32) -> Result<Self, KeyerError> {
+        let mut port = Port::open(name)?;
+        port.set_baud(baud)?;
+        Ok(PortReader(port))
+    }
+}
+
+impl io::Read for PortReader {
+    /// Waits for bytes, however long that takes. A port that went away says so in words.
+    fn read(&mut self, bytes: &mut [u8]) -> io::Result<usize> {
+        loop {
+            match self.0.port.read(bytes) {
+                Err(error) if error.kind() == io::ErrorKind::TimedOut => {}
+                Err(error) => return Err(io::Error::other(self.0.used(error).to_string())),
+                Ok(count) => return Ok(count),
+            }
+        }
+    }
+}
+
 fn open_error(name: &str, error: &serialport::Error) -> KeyerError {
     let what = name.to_string();
     match error.kind {
@@ -112,12 +141,16 @@ fn open_error(name: &str, error: &serialport::Error) -> KeyerError {
     }
 }
 
+/// The serial ports that are to be seen now, by name.
+pub fn ports() -> Vec<String> {
+    let ports = serialport::available_ports().unwrap_or_default();
+    let mut names: Vec<String> = ports.into_iter().map(|port| port.port_name).collect();
+    names.sort();
+    names
+}
+
 fn ports_there() -> String {
-    let names: Vec<String> = serialport::available_ports()
-        .unwrap_or_default()
-        .into_iter()
-        .map(|port| port.port_name)
-        .collect();
+    let names = ports();
     if names.is_empty() {
         "no serial port is to be seen: plug the adapter in".into()
     } else {
@@ -143,6 +176,27 @@ mod tests {
         assert!(denied.to_string().contains("dialout"), "{denied}");
         assert!(matches!(of(ErrorKind::NoDevice), KeyerError::Busy { .. }));
         assert!(matches!(of(ErrorKind::Unknown), KeyerError::Io { .. }));
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn what_comes_in_is_read_until_the_port_goes_away() {
+        use std::io::Read;
+        let (mut master, slave) = serialport::TTYPort::pair().unwrap();
+        let mut reader = PortReader::open(&slave.name().unwrap(), 115_200).unwrap();
+        drop(slave);
+        master.write_all(b"0.5 space\n").unwrap();
+        let mut bytes = [0; 10];
+        reader.read_exact(&mut bytes).unwrap();
+        assert_eq!(&bytes, b"0.5 space\n");
+        drop(master);
+        let mut rest = Vec::new();
+        // A pty's end is the end of the file or an error, as the system likes.
+        let gone = reader.read_to_end(&mut rest);
+        let told = gone
+            .err()
+            .is_none_or(|error| error.to_string().contains("went away"));
+        assert!(told && rest.is_empty());
     }
 
     #[cfg(unix)]

@@ -3,5 +3,6 @@
 
 mod commands;
 mod gaps;
+mod paper;
 mod played;
 mod same_copy;

@@ -33,13 +33,18 @@ pub fn read(input: impl BufRead) -> anyhow::Result<Vec<Edge>> {
     for (k, line) in input.lines().enumerate() {
         let at = || format!("line {}", k + 1);
         let line = line.with_context(at)?;
-        let line = line.split('#').next().unwrap_or_default().trim();
-        if line.is_empty() {
-            continue;
-        }
-        edges.push(edge(line).with_context(at)?);
+        edges.extend(edge_of(&line).with_context(at)?);
     }
     Ok(edges)
+}
+
+/// The transition of one line; `None` for a remark.
+pub fn edge_of(line: &str) -> anyhow::Result<Option<Edge>> {
+    let line = line.split('#').next().unwrap_or_default().trim();
+    match line.is_empty() {
+        true => Ok(None),
+        false => edge(line).map(Some),
+    }
 }
 
 fn edge(line: &str) -> anyhow::Result<Edge> {

@@ -7,7 +7,7 @@ use markhold_bench::Edge;
 use markhold_bench::sound::{Keying, Pair, hear};
 use markhold_station::sound::{ReadOptions, SoundReader};
 use std::fs::File;
-use std::io::{BufReader, Cursor, Read};
+use std::io::{BufReader, Chain, Cursor, Read};
 use std::path::Path;
 
 /// Samples read at once.
@@ -41,22 +41,36 @@ pub struct Listened {
 
 /// Reads a file, or standard input for `-`.
 pub fn listen(file: &Path, how: &How) -> anyhow::Result<Listened> {
-    let mut input: Box<dyn Read + Send> = match file.to_str() {
+    let input: Box<dyn Read + Send> = match file.to_str() {
         Some("-") => Box::new(std::io::stdin()),
         _ => Box::new(File::open(file)?),
     };
-    let mut head = Vec::new();
-    (&mut input).take(4).read_to_end(&mut head)?;
-    let is_sound = matches!(&head[..], b"RIFF" | b"RF64" | b"BW64" | b"fLaC" | b"OggS");
-    let looks_like_text = !head.is_empty()
-        && head
-            .iter()
-            .all(|b| b.is_ascii_graphic() || b.is_ascii_whitespace());
-    let whole = Cursor::new(head).chain(input);
-    match (is_sound, looks_like_text) {
-        // What is neither is left to the sound reader to say what it looks like.
-        (false, true) => transitions(BufReader::new(whole), how),
-        _ => sound(whole, how),
+    let begun = Begun::new(input)?;
+    match begun.is_text {
+        true => transitions(BufReader::new(begun.whole), how),
+        false => sound(begun.whole, how),
+    }
+}
+
+/// An input whose first bytes were looked at.
+pub struct Begun {
+    /// Whether they look like text and like no sound. What is neither is left to the sound
+    /// reader, to say what it looks like.
+    pub is_text: bool,
+    /// The input from its beginning on.
+    pub whole: Chain<Cursor<Vec<u8>>, Box<dyn Read + Send>>,
+}
+
+impl Begun {
+    pub fn new(mut input: Box<dyn Read + Send>) -> std::io::Result<Self> {
+        let mut head = Vec::new();
+        (&mut input).take(4).read_to_end(&mut head)?;
+        let is_sound = matches!(&head[..], b"RIFF" | b"RF64" | b"BW64" | b"fLaC" | b"OggS");
+        let of_text = |b: &u8| b.is_ascii_graphic() || b.is_ascii_whitespace();
+        Ok(Begun {
+            is_text: !is_sound && !head.is_empty() && head.iter().all(of_text),
+            whole: Cursor::new(head).chain(input),
+        })
     }
 }
 

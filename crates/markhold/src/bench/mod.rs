@@ -7,6 +7,7 @@ mod measure_command;
 mod pattern_command;
 mod range_command;
 mod report;
+mod running;
 mod sending;
 mod values;
 
@@ -22,6 +23,7 @@ use clap::{Args, Subcommand};
 Examples:
   markhold bench pattern alternating --out adjust.wav
   markhold bench measure line.wav
+  markhold bench measure --input line --every 50
   markhold bench loop --supply 120 --current 60mA --coil-ohm 200 --inductance 4")]
 pub struct Options {
     /// What to do.

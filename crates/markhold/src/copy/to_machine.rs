@@ -3,10 +3,9 @@
 use super::output::{About, End, Output};
 use crate::machine::{Outfit, Outlet};
 use crate::outcome::{Outcome, say};
-use markhold_code::Symbol;
-use markhold_page::{Copied, Discipline, Ordered};
-use markhold_receive::event::{Character, Event};
-use markhold_station::machine::play::{Readings, Setup};
+use markhold_page::Ordered;
+use markhold_receive::event::Event;
+use markhold_station::machine::play::{Feed, Setup};
 use std::io;
 
 /// Feeds a machine.
@@ -14,8 +13,7 @@ pub struct ToMachine {
     // State.
     /// `None` after it was closed.
     outlet: Option<Outlet>,
-    readings: Readings<Character>,
-    discipline: Discipline,
+    feed: Feed,
     orders: Vec<Ordered>,
     /// When the sound began, s of the machine's time.
     begin_s: f64,
@@ -26,8 +24,7 @@ impl ToMachine {
     pub fn new(name: &str, setup: &Setup, outfit: &Outfit) -> anyhow::Result<Self> {
         Ok(ToMachine {
             outlet: Some(Outlet::open(name, setup, outfit)?),
-            readings: Readings::new(setup.patience_s),
-            discipline: Discipline::new(&setup.machine)?,
+            feed: Feed::new(setup)?,
             orders: Vec::new(),
             begin_s: 0.0,
             now_s: 0.0,
@@ -43,16 +40,6 @@ impl ToMachine {
     }
 }
 
-/// A character that is given at `now_s`: the machine's time is that of arrival.
-fn copied(character: &Character, now_s: f64) -> Copied {
-    Copied {
-        symbol: character.symbol,
-        at_s: now_s,
-        probability: character.probability,
-        doubtful: character.doubt.is_some(),
-    }
-}
-
 impl Output for ToMachine {
     fn begin(&mut self, _about: &About) -> io::Result<()> {
         // Time begins anew with every file, and goes on for the machine.
@@ -61,38 +48,19 @@ impl Output for ToMachine {
     }
 
     fn event(&mut self, event: &Event) -> io::Result<()> {
-        let (discipline, orders, now_s) = (&mut self.discipline, &mut self.orders, self.now_s);
-        let sound_s = now_s - self.begin_s;
-        let give = &mut |character: Character| discipline.take(&copied(&character, now_s), orders);
-        match event {
-            Event::Early(early) => {
-                self.readings
-                    .early(early.clone(), early.start_s, sound_s, give);
-            }
-            Event::Character(last) => self.readings.last(last.clone(), last.start_s, give),
-            // What another signal sends begins at the margin.
-            Event::Ended(_) => {
-                self.readings.end();
-                discipline.take(&Copied::sure(Symbol::CarriageReturn, now_s), orders);
-            }
-            Event::Found(_) => {}
-        }
+        self.feed.event(event, false, self.now_s, &mut self.orders);
         Ok(())
     }
 
     fn at(&mut self, sound_s: f64) -> io::Result<()> {
         self.now_s = self.begin_s + sound_s;
-        let (discipline, orders, now_s) = (&mut self.discipline, &mut self.orders, self.now_s);
-        let give = &mut |character: Character| discipline.take(&copied(&character, now_s), orders);
-        self.readings.pass(sound_s, give);
-        self.discipline.pass(now_s, &mut self.orders);
+        self.feed.pass(self.now_s, &mut self.orders);
         self.give();
         Ok(())
     }
 
     fn end(&mut self, _end: &End) -> io::Result<()> {
-        self.readings.end();
-        self.discipline.finish(&mut self.orders);
+        self.feed.finish(&mut self.orders);
         self.give();
         Ok(())
     }
@@ -103,14 +71,14 @@ impl Output for ToMachine {
     }
 
     fn close(&mut self) -> anyhow::Result<Outcome> {
-        let unlike = self.readings.unlike();
+        let unlike = self.feed.unlike();
         if unlike != Default::default() {
             say(&format!(
                 "sent early and read otherwise later: {} characters; not confirmed: {}; missed: {}",
                 unlike.changed, unlike.unconfirmed, unlike.missed
             ));
         }
-        let left = self.discipline.left();
+        let left = self.feed.left();
         if left.garbled > 0 {
             say(&format!(
                 "not printed, as garble ran: {} characters",

@@ -1,6 +1,8 @@
 //! What the desk is told on the command line.
 
+use crate::machine::Outfit;
 use clap::Args;
+use markhold_desk::printing::PrintOn;
 use markhold_desk::serve::PORT;
 use std::path::PathBuf;
 
@@ -44,6 +46,36 @@ pub struct Options {
     #[arg(long)]
     pub no_keep: bool,
 
+    /// Print on this page printer from the start
+    ///
+    /// One of the settings file or a ready-made one (markhold machine lists them); in the page
+    /// it is stopped, started, and another one chosen. What went to paper is kept on the shelf.
+    /// Keep clear of loop, mains and moving parts; local codes and licensed practice come
+    /// first.
+    #[arg(long, value_name = "MACHINE", help_heading = "Machine")]
+    pub to: Option<String>,
+
+    /// The way to the machine
+    #[arg(long, value_name = "WAY", help_heading = "Machine", requires = "to")]
+    pub way: Option<String>,
+
+    /// Change a key of the machine, as in columns=74
+    #[arg(
+        long,
+        value_name = "KEY=VALUE",
+        help_heading = "Machine",
+        requires = "to"
+    )]
+    pub set: Vec<String>,
+
+    /// How long a better reading than the first is waited for; 0 prints along at once
+    #[arg(long, value_name = "S", help_heading = "Machine", requires = "to")]
+    pub patience: Option<f64>,
+
+    /// The settings file
+    #[arg(long, value_name = "FILE", help_heading = "Machine")]
+    pub settings: Option<PathBuf>,
+
     /// Seed of the practice band; the same seed is the same evening
     #[arg(long, value_name = "N", default_value_t = 1, requires = "practice")]
     pub seed: u64,
@@ -51,4 +83,25 @@ pub struct Options {
     /// How fast an evening on the practice band passes, for checks
     #[arg(long, value_name = "TIMES", default_value_t = 1.0, hide = true)]
     pub pace: f64,
+}
+
+impl Options {
+    /// What is told of the machine.
+    pub fn outfit(&self) -> Outfit {
+        Outfit {
+            way: self.way.clone(),
+            set: self.set.clone(),
+            settings: self.settings.clone(),
+            ..Outfit::default()
+        }
+    }
+
+    /// What is printed on from the start.
+    pub fn print_on(&self) -> Option<PrintOn> {
+        self.to.as_ref().map(|machine| PrintOn {
+            machine: machine.clone(),
+            way: None,
+            patience_s: self.patience,
+        })
+    }
 }

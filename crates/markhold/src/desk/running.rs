@@ -2,7 +2,9 @@
 
 use super::inputs::{SystemInputs, named};
 use super::keeping::OnShelf;
+use super::machines::SettingsMachines;
 use super::options::Options;
+use crate::machine::CAUTION;
 use crate::outcome::{Outcome, say};
 use anyhow::{Context, anyhow};
 use markhold_desk::door::Door;
@@ -35,11 +37,27 @@ async fn served(options: &Options) -> anyhow::Result<Outcome> {
     let (source, input) = source(options, &practice)?;
     let live = listen(options, source)?;
     let desk = desk(options, live.clone(), practice, (input, port))?;
+    print(options, &desk)?;
     tell(options, port);
-    serve(desk, listener, told_to_stop()).await?;
+    serve(Arc::clone(&desk), listener, told_to_stop()).await?;
     say("Closing the desk.");
-    tokio::task::spawn_blocking(move || live.stop()).await?;
+    // The machine first: its line is in mark before anything that may take longer.
+    let closed = tokio::task::spawn_blocking(move || {
+        desk.printing.stop();
+        live.stop();
+    });
+    closed.await?;
     Ok(Outcome::Done)
+}
+
+/// Begins to print where that was asked for.
+fn print(options: &Options, desk: &Desk) -> anyhow::Result<()> {
+    let Some(on) = options.print_on() else {
+        return Ok(());
+    };
+    desk.print(&on).map_err(|why| anyhow!(why))?;
+    say(CAUTION);
+    Ok(())
 }
 
 /// What is listened to at the start, and its id. An input that was not named and cannot be
@@ -149,6 +167,9 @@ fn desk(
             practice,
             input,
             kept: shelf(options)?.map(|place| place.display().to_string()),
+            machines: Arc::new(SettingsMachines::new(options)),
+            record: shelf(options)?.map(|place| place.join("paper")),
+            sheet: SettingsMachines::new(options).sheet(),
         },
     ))
 }

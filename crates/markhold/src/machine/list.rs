@@ -1,6 +1,7 @@
 //! The machines there are, and what one of them is.
 
 use super::Outfit;
+use super::keys::remarked;
 use crate::outcome::Outcome;
 use anyhow::Context;
 use markhold_page::kinds;
@@ -38,8 +39,15 @@ pub fn one(name: &str, setup: &Setup) -> anyhow::Result<Outcome> {
     let table = toml::to_string(&setup.machine).context("the machine")?;
     let way = match &setup.way {
         Some(way) => format!("way = {:?}\n", way.to_string()),
-        None => String::new(),
+        None => {
+            "# way = \"rts:/dev/ttyUSB0\", or serial: break: dtr: tones codes: listen:\n".into()
+        }
     };
-    write!(out, "[machine.{name}]\n{way}{table}").context("standard output")?;
+    let patience = format!(
+        "{:30} # s a better reading is waited for, 0 to 60; 0 prints along at once\n",
+        format!("patience_s = {:?}", setup.patience_s)
+    );
+    let table = remarked(&table);
+    write!(out, "[machine.{name}]\n{way}{patience}{table}").context("standard output")?;
     Ok(Outcome::Done)
 }

@@ -1,5 +1,6 @@
 //! `markhold machine`: text to a page printer, or what it would print.
 
+mod keys;
 mod list;
 mod messages;
 mod options;
@@ -8,12 +9,13 @@ mod page_file;
 mod preview;
 
 pub use options::{Options, Outfit};
-pub use outlet::Outlet;
+pub use outlet::{CAUTION, Outlet};
 
 use crate::outcome::{Outcome, say};
 use anyhow::Context;
 use markhold_page::{Copied, Discipline, Machine, Ordered};
-use std::io::Read;
+use markhold_station::machine::play::Setup;
+use std::io::{Read, Write};
 use std::path::Path;
 
 /// Lists machines, describes one, or sends text to it.
@@ -22,6 +24,9 @@ pub fn run(options: &Options) -> anyhow::Result<Outcome> {
         return list::all(&options.outfit);
     };
     let setup = options.outfit.setup(name)?;
+    if options.trial {
+        return trial(name, &setup);
+    }
     if options.says_nothing() {
         return list::one(name, &setup);
     }
@@ -31,6 +36,22 @@ pub fn run(options: &Options) -> anyhow::Result<Outcome> {
     outlet.say_length(&orders);
     outlet.give(&orders);
     outlet.close()
+}
+
+/// Tries the way and says how well it will do.
+fn trial(name: &str, setup: &Setup) -> anyhow::Result<Outcome> {
+    let way = setup.way().with_context(|| no_way(name))?;
+    let found = way.trial().with_context(|| name.to_string())?;
+    writeln!(std::io::stdout(), "{name}: {found}").context("standard output")?;
+    Ok(Outcome::Done)
+}
+
+/// What to do where a machine has no way.
+fn no_way(name: &str) -> String {
+    format!(
+        "there is no way to {name} yet: give one (--way serial:/dev/ttyS0, or way = ... in the \
+         settings file), or see what it would print (--dry)"
+    )
 }
 
 /// All that is to be sent: files, then texts, then test messages.

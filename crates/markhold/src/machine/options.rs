@@ -27,9 +27,13 @@ codes:PATH, codes:ADDRESS:PORT, listen:ADDRESS:PORT.
 A machine of the settings file is a table like [machine.shack] with way = \"rts:/dev/ttyUSB0\",
 kind = \"us-72-45\" and any keys that differ; markhold machine NAME shows all keys.
 
+The return times of the ready-made machines are assumptions. Measure yours: begin with
+--test return --set return_s=0.1 and raise it until every I stands at the margin.
+
 Examples:
   markhold machine us-72-45 notice.txt --dry --page notice.pdf
   markhold machine us-72-45 --set columns=74 --way rts:/dev/ttyUSB0 --test ry
+  markhold machine shack --trial
   markhold machine shack --text \"GOOD EVENING ALL\"")]
 pub struct Options {
     /// A machine of the settings file, or a ready-made one
@@ -47,6 +51,11 @@ pub struct Options {
     /// Send a test message
     #[arg(long, value_enum, value_name = "TEST")]
     pub test: Vec<Test>,
+
+    /// Try the way to the machine, sending nothing, and say how well it will do (5 s where a
+    /// wire is keyed by the clock; keep the computer as busy as it will be)
+    #[arg(long, requires = "name", conflicts_with_all = ["files", "text", "test", "dry", "page"])]
+    pub trial: bool,
 
     #[command(flatten)]
     pub outfit: Outfit,

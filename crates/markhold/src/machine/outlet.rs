@@ -20,7 +20,8 @@ const RETRY: Duration = Duration::from_secs(1);
 /// Exit code of a program stopped from the keyboard (128 + signal 2, common practice).
 const STOPPED: i32 = 130;
 
-const CAUTION: &str = "caution: keep clear of loop, mains and moving parts; local codes and \
+/// Said whenever something may begin to move.
+pub const CAUTION: &str = "caution: keep clear of loop, mains and moving parts; local codes and \
                        licensed practice come first";
 
 /// Takes orders.
@@ -41,10 +42,7 @@ impl Outlet {
         outfit.page.as_deref().map_or(Ok(()), page_file::check)?;
         let shown = outfit.dry || outfit.page.is_some();
         if setup.way.is_none() && !shown {
-            bail!(
-                "there is no way to {name} yet: give one (--way serial:/dev/ttyS0, or way = ... \
-                 in the settings file), or see what it would print (--dry)"
-            );
+            bail!(super::no_way(name));
         }
         let player = match setup.way.is_some() && !outfit.dry {
             true => Some(player(name, setup, outfit)?),

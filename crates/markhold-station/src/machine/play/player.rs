@@ -4,6 +4,7 @@ use super::PaperRecord;
 use super::queue::{Next, Queue};
 use crate::machine::{Keyer, KeyerError};
 use markhold_page::{Order, Ordered};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, PoisonError, mpsc};
 use std::thread::{self, JoinHandle};
 use std::time::Duration;
@@ -34,10 +35,19 @@ pub enum News {
     NotRecorded(std::io::Error),
 }
 
+/// What the thread shows while it works.
+#[derive(Debug, Default)]
+struct Gauges {
+    open: AtomicBool,
+    motor: AtomicBool,
+    sent: AtomicU64,
+}
+
 /// A thread that plays orders. Dropping it cancels what has not been played.
 #[derive(Debug)]
 pub struct Player {
     queue: Arc<Queue>,
+    gauges: Arc<Gauges>,
     news: Mutex<mpsc::Receiver<News>>,
     thread: Option<JoinHandle<Vec<Ordered>>>,
 }
@@ -58,22 +68,51 @@ impl Player {
         O: FnMut() -> Result<K, KeyerError> + Send + 'static,
     {
         let keyer = open()?;
+        Ok(Self::begin(Some(keyer), open, record, patience))
+    }
+
+    /// As [`Player::start`], without waiting for the way: it is opened by the thread, and
+    /// one that is not there yet is news and is tried again and again.
+    pub fn attend<K, O>(open: O, record: Option<PaperRecord>, patience: Patience) -> Player
+    where
+        K: Keyer + 'static,
+        O: FnMut() -> Result<K, KeyerError> + Send + 'static,
+    {
+        Self::begin(None, open, record, patience)
+    }
+
+    fn begin<K, O>(
+        keyer: Option<K>,
+        open: O,
+        record: Option<PaperRecord>,
+        patience: Patience,
+    ) -> Player
+    where
+        K: Keyer + 'static,
+        O: FnMut() -> Result<K, KeyerError> + Send + 'static,
+    {
         let queue = Arc::new(Queue::default());
+        queue.set_away(keyer.is_none());
+        let gauges = Arc::new(Gauges::default());
+        gauges.open.store(keyer.is_some(), Ordering::Relaxed);
         let (tell, news) = mpsc::channel();
         let work = Work {
             open,
             patience,
             record,
             queue: Arc::clone(&queue),
+            gauges: Arc::clone(&gauges),
             tell,
-            keyer: Some(keyer),
+            keyer,
             motor: false,
+            lost: None,
         };
-        Ok(Player {
+        Player {
             queue,
+            gauges,
             news: Mutex::new(news),
             thread: Some(thread::spawn(move || work.run())),
-        })
+        }
     }
 
     /// Adds orders to what waits.
@@ -86,14 +125,35 @@ impl Player {
         self.queue.len()
     }
 
+    /// Codes that have not been sent yet.
+    pub fn codes_waiting(&self) -> usize {
+        self.queue.codes()
+    }
+
+    /// Codes sent so far.
+    pub fn codes_sent(&self) -> u64 {
+        self.gauges.sent.load(Ordering::Relaxed)
+    }
+
+    /// Whether the way is open.
+    pub fn is_open(&self) -> bool {
+        self.gauges.open.load(Ordering::Relaxed)
+    }
+
+    /// Whether the motor was switched on last.
+    pub fn motor_runs(&self) -> bool {
+        self.gauges.motor.load(Ordering::Relaxed)
+    }
+
     /// What happened since the last call.
     pub fn news(&self) -> Vec<News> {
         let news = self.news.lock().unwrap_or_else(PoisonError::into_inner);
         news.try_iter().collect()
     }
 
-    /// Drops what waits; returns when the line is in mark, within one character. Gives the
-    /// number of orders dropped. More may be played afterwards.
+    /// Drops what waits; returns when the line is in mark, within one character, or at once
+    /// while the way is away. Gives the number of orders dropped. More may be played
+    /// afterwards.
     pub fn cancel(&self) -> usize {
         self.queue.cancel()
     }
@@ -136,12 +196,15 @@ struct Work<K, O> {
     patience: Patience,
     record: Option<PaperRecord>,
     queue: Arc<Queue>,
+    gauges: Arc<Gauges>,
     tell: mpsc::Sender<News>,
     // State.
     /// `None` while the way is lost.
     keyer: Option<K>,
     /// Whether the motor should run.
     motor: bool,
+    /// What was told of the way that is lost.
+    lost: Option<String>,
 }
 
 impl<K: Keyer, O: FnMut() -> Result<K, KeyerError>> Work<K, O> {
@@ -151,38 +214,44 @@ impl<K: Keyer, O: FnMut() -> Result<K, KeyerError>> Work<K, O> {
         let queue = Arc::clone(&self.queue);
         let _stop = StopAtEnd(&queue);
         loop {
-            let next = self.queue.next();
-            let end = next == Next::End;
-            let result = self.step(next);
-            let error = match result {
-                Ok(()) if end => break,
-                Ok(()) => continue,
-                Err(error) => error,
+            // Without a way nothing is waited for but the way.
+            let next = match &self.keyer {
+                Some(_) => Some(queue.next()),
+                None => queue.peek(),
             };
-            self.keyer = None;
-            let mends = error.may_reopen();
-            self.say(if mends {
-                News::Lost(error)
-            } else {
-                News::Ended(error)
-            });
-            if !mends {
-                break;
+            let end = next == Some(Next::End);
+            match self.step(next) {
+                Ok(()) if end => break,
+                Ok(()) => {}
+                Err(error) if error.may_reopen() => self.lost(error),
+                Err(error) => {
+                    self.say(News::Ended(error));
+                    break;
+                }
             }
         }
+        self.gauges.open.store(false, Ordering::Relaxed);
         queue.stop()
     }
 
-    fn step(&mut self, next: Next) -> Result<(), KeyerError> {
+    fn step(&mut self, next: Option<Next>) -> Result<(), KeyerError> {
         match next {
-            Next::Cancel => self.cancel(),
-            Next::Play(ordered) => {
-                if self.keyer.is_none() {
-                    return self.reopen();
-                }
-                self.play(ordered)
-            }
-            Next::End => self.keyer.as_mut().map_or(Ok(()), Keyer::finish),
+            Some(Next::Cancel) => self.cancel(),
+            Some(Next::Play(ordered)) if self.keyer.is_some() => self.play(ordered),
+            Some(Next::End) => self.keyer.as_mut().map_or(Ok(()), Keyer::finish),
+            _ => self.reopen(),
+        }
+    }
+
+    /// The way is gone. The same reason is told once.
+    fn lost(&mut self, error: KeyerError) {
+        self.keyer = None;
+        self.queue.set_away(true);
+        self.gauges.open.store(false, Ordering::Relaxed);
+        let words = error.to_string();
+        if self.lost.as_ref() != Some(&words) {
+            self.lost = Some(words);
+            self.say(News::Lost(error));
         }
     }
 
@@ -193,9 +262,11 @@ impl<K: Keyer, O: FnMut() -> Result<K, KeyerError>> Work<K, O> {
             Order::Motor(on) => {
                 keyer.motor(on)?;
                 self.motor = on;
+                self.gauges.motor.store(on, Ordering::Relaxed);
             }
             Order::Send(code) => {
                 keyer.send(code)?;
+                self.gauges.sent.fetch_add(1, Ordering::Relaxed);
                 let record = self.record.as_mut();
                 if let Some(Err(error)) = record.map(|r| r.sent(code, ordered.source)) {
                     self.say(News::NotRecorded(error));
@@ -225,18 +296,15 @@ impl<K: Keyer, O: FnMut() -> Result<K, KeyerError>> Work<K, O> {
         result
     }
 
-    /// Tries to open the way again.
+    /// Tries to open the way, again after a while.
     fn reopen(&mut self) -> Result<(), KeyerError> {
-        self.queue.pause(self.patience.retry);
+        if self.lost.is_some() {
+            self.queue.pause(self.patience.retry);
+        }
         if self.queue.is_cancelled() {
             return Ok(());
         }
-        let mut keyer = match (self.open)() {
-            Ok(keyer) => keyer,
-            // Told once when it was lost; told again only if it never mends.
-            Err(error) if error.may_reopen() => return Ok(()),
-            Err(error) => return Err(error),
-        };
+        let mut keyer = (self.open)()?;
         if self.motor {
             keyer.motor(true)?;
             self.queue.push_front(Ordered {
@@ -245,7 +313,11 @@ impl<K: Keyer, O: FnMut() -> Result<K, KeyerError>> Work<K, O> {
             });
         }
         self.keyer = Some(keyer);
-        self.say(News::Back);
+        self.queue.set_away(false);
+        self.gauges.open.store(true, Ordering::Relaxed);
+        if self.lost.take().is_some() {
+            self.say(News::Back);
+        }
         Ok(())
     }
 

@@ -290,3 +290,48 @@ fn what_was_sent_is_recorded_once() {
         .collect();
     assert_eq!(glyphs, ["\"A\"", "\"E\"", "\" \""]);
 }
+
+/// The first time too: nobody waits for a way that is not there yet, what is given meanwhile
+/// is played when it comes, and the same reason is told once.
+#[test]
+fn a_way_that_comes_later_is_waited_for() {
+    let bench = Arc::new(Bench {
+        failing_opens: vec![0, 1, 2],
+        ..Bench::default()
+    });
+    let open = {
+        let bench = Arc::clone(&bench);
+        move || FakeKeyer::open(&bench)
+    };
+    let player = Player::attend(open, None, PATIENCE);
+    player.play(&orders(&[send(1)]));
+    let (left, news) = player.finish();
+    assert!(left.is_empty());
+    assert!(matches!(news[..], [News::Lost(_), News::Back]), "{news:?}");
+    use Told::*;
+    assert_eq!(*bench.told.lock().unwrap(), [Open, Send(1), Finish]);
+}
+
+/// A way may take seconds to open; there is no line to be put to mark meanwhile.
+#[test]
+fn cancelling_does_not_wait_for_a_way_that_is_away() {
+    let (opens, let_open) = mpsc::channel();
+    let bench = Arc::new(Bench::default());
+    let open = {
+        let bench = Arc::clone(&bench);
+        move || {
+            let_open.recv().expect("the test lets it");
+            FakeKeyer::open(&bench)
+        }
+    };
+    let player = Player::attend(open, None, PATIENCE);
+    player.play(&orders(&[send(1), send(2)]));
+    assert_eq!((player.cancel(), player.codes_waiting()), (2, 0));
+    assert!(!player.is_open());
+    opens.send(()).unwrap();
+    player.play(&orders(&[send(3)]));
+    player.finish();
+    use Told::*;
+    assert_eq!(bench.told.lock().unwrap().last(), Some(&Finish));
+    assert!(!bench.told.lock().unwrap().contains(&Send(1)));
+}

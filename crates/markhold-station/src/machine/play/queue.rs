@@ -21,10 +21,22 @@ struct State {
     orders: VecDeque<Ordered>,
     /// Somebody waits for the line to be in mark.
     cancel: bool,
+    /// The way is not open, so there is no line to put to mark.
+    away: bool,
     /// Nothing more comes.
     ended: bool,
     /// The thread has stopped for good.
     stopped: bool,
+}
+
+impl State {
+    fn next(&self) -> Option<Next> {
+        if self.cancel {
+            return Some(Next::Cancel);
+        }
+        let order = self.orders.front().map(|order| Next::Play(*order));
+        order.or(self.ended.then_some(Next::End))
+    }
 }
 
 /// Orders in the order they are played.
@@ -49,21 +61,27 @@ impl Queue {
         self.lock().orders.len()
     }
 
+    /// Codes among them.
+    pub fn codes(&self) -> usize {
+        let is_code = |ordered: &&Ordered| matches!(ordered.order, Order::Send(_));
+        self.lock().orders.iter().filter(is_code).count()
+    }
+
     /// Nothing more comes.
     pub fn end(&self) {
         self.lock().ended = true;
         self.changed.notify_all();
     }
 
-    /// Drops everything and waits until the thread has put the line to mark. Gives the
-    /// number of orders dropped.
+    /// Drops everything and waits until the thread has put the line to mark, unless the way
+    /// is away. Gives the number of orders dropped.
     pub fn cancel(&self) -> usize {
         let mut state = self.lock();
         let dropped = state.orders.len();
         state.orders.clear();
         state.cancel = !state.stopped;
         self.changed.notify_all();
-        while state.cancel {
+        while state.cancel && !state.away {
             state = self.wait(state);
         }
         dropped
@@ -73,17 +91,22 @@ impl Queue {
     pub fn next(&self) -> Next {
         let mut state = self.lock();
         loop {
-            if state.cancel {
-                return Next::Cancel;
-            }
-            if let Some(order) = state.orders.front() {
-                return Next::Play(*order);
-            }
-            if state.ended {
-                return Next::End;
+            if let Some(next) = state.next() {
+                return next;
             }
             state = self.wait(state);
         }
+    }
+
+    /// What there is to do now, if anything.
+    pub fn peek(&self) -> Option<Next> {
+        self.lock().next()
+    }
+
+    /// Whether the way is away: nobody need wait for the line then.
+    pub fn set_away(&self, away: bool) {
+        self.lock().away = away;
+        self.changed.notify_all();
     }
 
     /// Whether somebody waits for the line to be in mark.
@@ -125,10 +148,10 @@ impl Queue {
         self.changed.notify_all();
     }
 
-    /// Waits so long, or until somebody cancels.
+    /// Waits so long, or until somebody cancels, or until nothing is left to wait for.
     pub fn pause(&self, time: Duration) {
         let state = self.lock();
-        let waits = |state: &mut State| !state.cancel;
+        let waits = |state: &mut State| !(state.cancel || state.ended && state.orders.is_empty());
         let waited = self.changed.wait_timeout_while(state, time, waits);
         drop(waited.unwrap_or_else(PoisonError::into_inner));
     }

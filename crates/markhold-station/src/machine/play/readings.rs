@@ -27,6 +27,17 @@ pub struct Unlike {
     pub missed: u64,
 }
 
+impl Unlike {
+    /// Both together.
+    pub fn plus(self, other: Unlike) -> Unlike {
+        Unlike {
+            changed: self.changed + other.changed,
+            unconfirmed: self.unconfirmed + other.unconfirmed,
+            missed: self.missed + other.missed,
+        }
+    }
+}
+
 /// An early reading that waits for its better one.
 #[derive(Clone, Debug, PartialEq)]
 struct Waiting<T> {
@@ -60,6 +71,11 @@ impl<T: Clone + PartialEq> Readings<T> {
             given_s: f64::NEG_INFINITY,
             unlike: Unlike::default(),
         }
+    }
+
+    /// Has this patience from here on, s; what waits already keeps its time.
+    pub fn set_patience(&mut self, patience_s: f64) {
+        self.patience_s = patience_s.max(0.0);
     }
 
     /// An early reading, whose start element begins at `start_s`, has come at `now_s`.

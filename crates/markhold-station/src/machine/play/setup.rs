@@ -68,6 +68,17 @@ pub enum SetupError {
 }
 
 impl Setup {
+    /// This machine without a way to it, and everything else as usual.
+    pub fn of(machine: Machine) -> Setup {
+        Setup {
+            machine,
+            way: None,
+            motor_wire: None,
+            tones: Tones::default(),
+            patience_s: USUAL_PATIENCE_S,
+        }
+    }
+
     /// The table of one machine.
     ///
     /// # Errors

@@ -2,10 +2,12 @@
 
 mod html;
 mod json;
+mod running;
 mod text;
 
 pub use html::html;
 pub use json::json;
+pub use running::running;
 pub use text::text;
 
 use markhold_bench::limits::{Finding, Quantity, Verdict};

@@ -1,0 +1,171 @@
+//! One signal's paper.
+
+use super::{Row, Typist, Under};
+use markhold_page::Machine;
+use markhold_receive::event::{Character, SignalId};
+use serde::Serialize;
+use std::sync::Arc;
+
+/// A decided character begins within half an element of its first reading, s: 11 ms at most.
+const SAME_S: f64 = 0.0125;
+
+/// Rows of one piece of paper, from one of them on to the last.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct PieceRows {
+    /// The signal.
+    pub signal: u32,
+    /// Which row the first of these is, counted from 0; rows after the last are gone.
+    pub from: usize,
+    /// How many rows do not change any more.
+    pub settled: usize,
+    /// The rows.
+    pub rows: Vec<Row>,
+}
+
+/// One signal's paper.
+#[derive(Clone, Debug)]
+pub struct Piece {
+    // Configured.
+    signal: SignalId,
+    // State.
+    typist: Typist,
+    /// What is decided; the last of it may still be typed on.
+    rows: Vec<Row>,
+    /// Which row the first of `rows` is.
+    first: usize,
+    /// Where the latest decided character begins, s.
+    decided_s: f64,
+    early: Vec<Arc<Character>>,
+    /// The signal ended: no first reading will be decided any more.
+    ended: bool,
+    /// What was shown last behind the rows that stay, and which row that begins with.
+    shown: Vec<Row>,
+    shown_from: usize,
+    under: Under,
+    dirty: bool,
+}
+
+impl Piece {
+    /// Fresh paper in this machine.
+    pub fn new(signal: SignalId, machine: &Machine) -> Self {
+        Self {
+            signal,
+            typist: Typist::new(machine),
+            rows: Vec::new(),
+            first: 0,
+            decided_s: f64::NEG_INFINITY,
+            early: Vec::new(),
+            ended: false,
+            shown: Vec::new(),
+            shown_from: 0,
+            under: Under::default(),
+            dirty: false,
+        }
+    }
+
+    /// Whose paper it is.
+    pub fn signal(&self) -> SignalId {
+        self.signal
+    }
+
+    /// A first reading. One that is decided already says nothing more.
+    pub fn early(&mut self, character: &Character) {
+        let last_s = self.early.last().map_or(self.decided_s, |c| c.start_s);
+        if !self.ended && character.start_s > last_s + SAME_S {
+            self.early.push(Arc::new(character.clone()));
+            self.dirty = true;
+        }
+    }
+
+    /// A decided character; first readings up to it were of it, or of nothing. One that was
+    /// told before says nothing more.
+    pub fn decided(&mut self, character: &Character) {
+        if character.start_s <= self.decided_s {
+            return;
+        }
+        self.decided_s = character.start_s;
+        self.early
+            .retain(|c| c.start_s > character.start_s + SAME_S);
+        let character = Arc::new(character.clone());
+        self.typist.take(&character, false, &mut self.rows);
+        self.dirty = true;
+    }
+
+    /// The signal ended: nothing is held back, and no first reading will be decided.
+    pub fn end(&mut self) {
+        self.typist.let_go(&mut self.rows);
+        self.early.clear();
+        self.ended = true;
+        self.dirty = true;
+    }
+
+    /// Goes on in another machine, at its margin.
+    pub fn set_machine(&mut self, machine: &Machine) {
+        self.typist.let_go(&mut self.rows);
+        self.typist = Typist::new(machine);
+    }
+
+    /// Rows so far.
+    pub fn len(&self) -> usize {
+        self.rows.len()
+    }
+
+    /// Whether nothing was typed.
+    pub fn is_empty(&self) -> bool {
+        self.rows.is_empty()
+    }
+
+    /// Where the carriage is.
+    pub fn under(&self) -> Under {
+        self.under
+    }
+
+    /// What changed since this was asked last.
+    pub fn changes(&mut self) -> Option<PieceRows> {
+        if !std::mem::take(&mut self.dirty) {
+            return None;
+        }
+        let settled = self.rows.len().saturating_sub(1);
+        let mut tail = self.rows[settled..].to_vec();
+        let mut typist = self.typist.clone();
+        self.early
+            .iter()
+            .for_each(|c| typist.take(c, true, &mut tail));
+        typist.let_go(&mut tail);
+        self.under = typist.under();
+
+        let before_from = self.shown_from.max(self.first);
+        let mut rows = self.rows[before_from - self.first..settled].to_vec();
+        rows.extend_from_slice(&tail);
+        let before = std::mem::replace(&mut self.shown, tail);
+        self.shown_from = self.first + settled;
+        let same = before.iter().zip(&rows).take_while(|(a, b)| a == b).count();
+        let changed = rows.len() != before.len() || same < rows.len();
+        changed.then(|| PieceRows {
+            signal: self.signal.0,
+            from: before_from + same,
+            settled: self.shown_from,
+            rows: rows.split_off(same),
+        })
+    }
+
+    /// Everything, as it was when changes were asked for last.
+    pub fn whole(&self) -> PieceRows {
+        let settled = self.shown_from.max(self.first);
+        let mut rows = self.rows[..settled - self.first].to_vec();
+        rows.extend_from_slice(&self.shown);
+        PieceRows {
+            signal: self.signal.0,
+            from: self.first,
+            settled,
+            rows,
+        }
+    }
+
+    /// Forgets the oldest rows, so that no more than `most` are left.
+    pub fn keep(&mut self, most: usize) {
+        let over = self.rows.len().saturating_sub(most);
+        self.rows.drain(..over);
+        self.first += over;
+    }
+}

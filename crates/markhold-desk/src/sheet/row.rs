@@ -1,0 +1,150 @@
+//! One line of paper.
+
+use markhold_receive::event::Character;
+use markhold_station::objects::CharacterObject;
+use serde::{Serialize, Serializer};
+use std::sync::Arc;
+
+/// One stroke of type.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Struck {
+    /// The column, counted from 0.
+    pub column: u16,
+    /// What was struck there.
+    pub glyph: char,
+    /// The character of copy; `None` where it is sure by the signal alone, and for what
+    /// discipline added.
+    pub character: Option<Arc<Character>>,
+    /// A first reading, not decided yet.
+    pub early: bool,
+}
+
+/// One line of paper: everything struck on it, in the order of time.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Row {
+    /// Every strike.
+    pub struck: Vec<Struck>,
+    /// How often the bell rang while the paper was here.
+    pub bells: u16,
+    /// When the first of it was sent, s of live time.
+    pub begin_s: Option<f64>,
+}
+
+/// A cell that is more than one sure character.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Mark<'a> {
+    /// The column, counted from 0.
+    pub column: u16,
+    /// Everything struck there, the first strike first.
+    pub struck: Vec<&'a Struck>,
+}
+
+impl Row {
+    /// The first strike of every cell; empty cells are spaces.
+    pub fn text(&self) -> String {
+        let mut cells: Vec<char> = Vec::new();
+        for struck in self.struck.iter().rev() {
+            let column = usize::from(struck.column);
+            if cells.len() <= column {
+                cells.resize(column + 1, ' ');
+            }
+            cells[column] = struck.glyph;
+        }
+        cells.into_iter().collect()
+    }
+
+    /// Cells that a page shows in another way than as a sure character, from the left.
+    pub fn marks(&self) -> Vec<Mark<'_>> {
+        let mut order: Vec<&Struck> = self.struck.iter().collect();
+        order.sort_by_key(|struck| struck.column);
+        let mut marks = Vec::new();
+        for cell in order.chunk_by(|a, b| a.column == b.column) {
+            if cell.len() > 1 || cell.iter().any(|s| s.is_marked()) {
+                marks.push(Mark {
+                    column: cell[0].column,
+                    struck: cell.to_vec(),
+                });
+            }
+        }
+        marks
+    }
+
+    /// Adds a strike of this character of copy.
+    pub fn strike(&mut self, column: u16, glyph: char, of: Option<(Arc<Character>, bool)>) {
+        if let Some((character, _)) = &of {
+            let before_s = self.begin_s.unwrap_or(f64::INFINITY);
+            self.begin_s = Some(before_s.min(character.start_s));
+        }
+        let early = of.as_ref().is_some_and(|of| of.1);
+        // What is sure needs no more than its glyph: an evening has a hundred thousand.
+        let by_language = |c: &Character| c.witnesses.is_some_and(|both| both.differ());
+        let marked = |c: &Character| early || c.probability < SURE || by_language(c);
+        let doubtful = of.filter(|of| marked(&of.0));
+        self.struck.push(Struck {
+            column,
+            glyph,
+            character: doubtful.map(|of| of.0),
+            early,
+        });
+    }
+}
+
+/// Below this a page shows a decided character lighter, probability.
+const SURE: f32 = 0.95;
+
+impl Struck {
+    fn is_marked(&self) -> bool {
+        self.early || self.character.is_some()
+    }
+}
+
+#[derive(Serialize)]
+struct RowObject {
+    /// When the first of it was sent, s.
+    at: Option<f64>,
+    text: String,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    marks: Vec<MarkObject>,
+    #[serde(skip_serializing_if = "is_none")]
+    bells: u16,
+}
+
+fn is_none(bells: &u16) -> bool {
+    *bells == 0
+}
+
+#[derive(Serialize)]
+struct MarkObject {
+    column: u16,
+    struck: Vec<StruckObject>,
+}
+
+#[derive(Serialize)]
+struct StruckObject {
+    glyph: char,
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    early: bool,
+    character: Option<CharacterObject>,
+}
+
+impl Serialize for Row {
+    fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+        let struck = |s: &&Struck| StruckObject {
+            glyph: s.glyph,
+            early: s.early,
+            character: s.character.as_deref().map(CharacterObject::from),
+        };
+        let marks = self.marks();
+        let mark = |m: &Mark<'_>| MarkObject {
+            column: m.column,
+            struck: m.struck.iter().map(struck).collect(),
+        };
+        RowObject {
+            at: self.begin_s,
+            text: self.text(),
+            marks: marks.iter().map(mark).collect(),
+            bells: self.bells,
+        }
+        .serialize(to)
+    }
+}

@@ -1,0 +1,210 @@
+//! The sheet of a desk, kept up by a thread of its own.
+
+use super::{Layout, PieceRows, Sheet, Under, on_screen};
+use crate::say::Say;
+use markhold_code::FiguresRow;
+use markhold_page::Machine;
+use markhold_receive::event::Event;
+use markhold_station::live::{Delivery, Live, Report, Subscription};
+use serde::Serialize;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError, Weak};
+use tokio::sync::broadcast;
+
+/// Changes that wait for a slow browser: some seconds of copy. One that misses some gets the
+/// whole sheet anew.
+const WAITING: usize = 256;
+
+/// What changed on the sheet, or all of it.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Changed {
+    /// How all of it is laid out, when this is all of it: the page begins anew.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub layout: Option<Layout>,
+    /// Rows that are new or other than before.
+    pub pieces: Vec<PieceRows>,
+    /// Where the carriage is.
+    pub under: Under,
+}
+
+/// The sheet of a desk.
+pub struct Sheets(Arc<Shared>);
+
+struct Shared {
+    live: Live,
+    inner: Mutex<Inner>,
+}
+
+struct Inner {
+    /// The machine as it is chosen, and its name if it has one.
+    machine: Machine,
+    name: Option<String>,
+    figures: FiguresRow,
+    sheet: Sheet,
+    /// As JSON, made once for all browsers.
+    changed: broadcast::Sender<Arc<str>>,
+}
+
+impl Sheets {
+    /// Lays out what is copied for this machine.
+    pub fn start(live: Live, machine: Machine, name: Option<String>) -> Self {
+        let (snapshot, reports) = live.join();
+        let figures = snapshot.in_use.figures_row;
+        let inner = Inner {
+            sheet: Sheet::new(on_screen(&machine, figures)),
+            machine,
+            name,
+            figures,
+            changed: broadcast::Sender::new(WAITING),
+        };
+        let shared = Arc::new(Shared {
+            live,
+            inner: Mutex::new(inner),
+        });
+        shared.begin_anew();
+        let weak = Arc::downgrade(&shared);
+        std::thread::Builder::new()
+            .name("sheet".into())
+            .spawn(move || follow(&weak, reports))
+            .expect("the system gives a thread");
+        Self(shared)
+    }
+
+    /// Lays everything out anew for another machine.
+    pub fn set_machine(&self, machine: &Machine, name: Option<String>) {
+        {
+            let mut inner = self.0.inner();
+            inner.machine = machine.clone();
+            inner.name = name;
+        }
+        self.0.begin_anew();
+    }
+
+    /// Lays everything out anew with another line length, or with lines printed over.
+    ///
+    /// # Errors
+    ///
+    /// A line that no machine has, in words.
+    pub fn set_layout(&self, columns: u16, overprint: bool) -> Result<(), String> {
+        let machine = {
+            let inner = self.0.inner();
+            let same = columns == inner.machine.columns;
+            Machine {
+                columns,
+                margin_lamp: match inner.machine.margin_lamp {
+                    lamp if same => lamp,
+                    0 => 0,
+                    // As far from the margin as before.
+                    lamp => columns.saturating_sub(inner.machine.columns - lamp),
+                },
+                overprint,
+                ..inner.machine.clone()
+            }
+        };
+        machine.check().map_err(|error| error.to_string())?;
+        self.set_machine(&machine, None);
+        Ok(())
+    }
+
+    /// All of the sheet, as JSON, and every change from there on.
+    pub fn join(&self) -> (Arc<str>, broadcast::Receiver<Arc<str>>) {
+        let inner = self.0.inner();
+        (inner.whole(), inner.changed.subscribe())
+    }
+}
+
+/// Types what is told until there is no more of it or nobody wants it.
+fn follow(weak: &Weak<Shared>, mut reports: Subscription) {
+    while let Some(first) = reports.wait() {
+        let Some(shared) = weak.upgrade() else { return };
+        let mut next = Some(first);
+        while let Some(delivery) = next {
+            match delivery {
+                Delivery::Report(report) => shared.take(&report),
+                Delivery::Missed(_) => {
+                    reports = shared.live.subscribe();
+                    shared.begin_anew();
+                }
+            }
+            next = reports.poll();
+        }
+        shared.inner().tell();
+    }
+}
+
+impl Shared {
+    fn inner(&self) -> MutexGuard<'_, Inner> {
+        self.inner.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    fn take(&self, report: &Report) {
+        match report {
+            Report::Event(event) => self.inner().sheet.take(event),
+            Report::Settings(in_use) => self.inner().set_figures(in_use.figures_row),
+            _ => {}
+        }
+    }
+
+    /// Types everything so far on fresh paper. What comes twice, here and as a report that is
+    /// under way, is typed once.
+    fn begin_anew(&self) {
+        let (snapshot, _) = self.live.join();
+        let mut inner = self.inner();
+        inner.figures = snapshot.in_use.figures_row;
+        inner.sheet = Sheet::new(on_screen(&inner.machine, inner.figures));
+        for character in snapshot.sheet {
+            inner.sheet.take(&Event::Character(character));
+        }
+        for character in snapshot.early {
+            inner.sheet.take(&Event::Early(character));
+        }
+        for signal in snapshot.ended {
+            inner.sheet.take(&Event::Ended(signal));
+        }
+        inner.sheet.changes();
+        // Nobody listening is no error.
+        let whole = inner.whole();
+        let _ = inner.changed.send(whole);
+    }
+}
+
+impl Inner {
+    fn set_figures(&mut self, figures: FiguresRow) {
+        if figures != self.figures {
+            self.figures = figures;
+            let machine = on_screen(&self.machine, figures);
+            self.sheet.set_machine(&machine);
+        }
+    }
+
+    fn whole(&self) -> Arc<str> {
+        let layout = Layout {
+            columns: self.machine.columns,
+            margin_lamp: self.machine.margin_lamp,
+            overprint: self.machine.overprint,
+            machine: self.name.clone(),
+        };
+        json(&Changed {
+            layout: Some(layout),
+            pieces: self.sheet.whole(),
+            under: self.sheet.under(),
+        })
+    }
+
+    fn tell(&mut self) {
+        let pieces = self.sheet.changes();
+        if pieces.is_empty() {
+            return;
+        }
+        let changed = Changed {
+            layout: None,
+            pieces,
+            under: self.sheet.under(),
+        };
+        // Nobody listening is no error.
+        let _ = self.changed.send(json(&changed));
+    }
+}
+
+fn json(changed: &Changed) -> Arc<str> {
+    Say::Sheet(changed).json().into()
+}

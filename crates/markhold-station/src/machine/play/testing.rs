@@ -1,0 +1,53 @@
+//! Made-up events for tests.
+
+use markhold_code::{Code, FiguresRow, Shift, Symbol, lookup};
+use markhold_receive::event::{Alternative, Character, Sense, Signal, SignalId};
+
+/// A sure character of this signal.
+pub(super) fn character(id: u32, start_s: f64, c: char) -> Character {
+    let symbol = match c {
+        ' ' => Symbol::Space,
+        '\r' => Symbol::CarriageReturn,
+        '\n' => Symbol::LineFeed,
+        other => Symbol::Print(other),
+    };
+    let (code, shift) = lookup(symbol, FiguresRow::Ita2).expect("in the alphabet");
+    let other = Alternative {
+        code: Code::SPACE,
+        symbol: Symbol::Space,
+        probability: 0.0,
+    };
+    Character {
+        signal: SignalId(id),
+        start_s,
+        code,
+        shift: shift.unwrap_or(Shift::Letters),
+        symbol,
+        probability: 0.995,
+        alternatives: [other; 2],
+        doubt: None,
+        conditions: Default::default(),
+        witnesses: None,
+    }
+}
+
+/// A signal of this name.
+pub(super) fn signal(id: u32) -> Signal {
+    Signal {
+        id: SignalId(id),
+        begin_s: 0.0,
+        until_s: 60.0,
+        mark_hz: 2125.0,
+        space_hz: 2295.0,
+        shift_hz: 170.0,
+        usual_shift_hz: Some(170.0),
+        rate_baud: 45.45,
+        usual_rate_baud: Some(1.0 / 0.022),
+        sense: Sense::LowerTone,
+        stop_units: None,
+        es_n0_db: 20.0,
+        snr_3khz_db: 1.8,
+        drift_hz: 0.0,
+        drift_hz_per_min: 0.0,
+    }
+}
