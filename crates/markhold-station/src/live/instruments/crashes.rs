@@ -8,6 +8,10 @@ use std::collections::VecDeque;
 /// A crash lifts the middle bin by at least this much, dB. The middle one of a hundred bins
 /// of steady noise moves by less than 1 dB.
 const RISE_DB: f32 = 4.0;
+/// It does so at once: by this much within three spectra, dB. A receiver's AGC lets the noise
+/// rise too, after a strong signal or in a fade, but only as fast as it decays: 2 dB in that
+/// time at a time constant of half a second (common practice).
+const AT_ONCE_DB: f32 = 3.0;
 /// It is over when the rise is less than this, dB.
 const FALL_DB: f32 = 2.5;
 /// What lasts longer is no crash but another level, spectra.
@@ -37,6 +41,8 @@ pub struct CrashCounter {
     mean: f32,
     /// For how many spectra a rise lasts.
     risen: u32,
+    /// The latest rises, dB.
+    latest: [f32; 3],
     begun_s: Option<f64>,
     times: VecDeque<f64>,
     crashes: u64,
@@ -74,8 +80,11 @@ impl CrashCounter {
     }
 
     fn follow(&mut self, rise_db: f32, at_s: f64) {
+        let least = self.latest.iter().copied().fold(f32::INFINITY, f32::min);
+        let at_once = rise_db - least > AT_ONCE_DB;
+        self.latest = [self.latest[1], self.latest[2], rise_db];
         match self.risen {
-            0 if rise_db > RISE_DB => self.risen = 1,
+            0 if rise_db > RISE_DB => self.risen = if at_once { 1 } else { LONGEST + 1 },
             0 => {}
             lasted if rise_db < FALL_DB => {
                 if lasted <= LONGEST {
@@ -129,7 +138,10 @@ impl CrashCounter {
 mod tests {
     use super::super::spectra::Spectra;
     use super::*;
-    use markhold_air::{Agc, Air, CrashTiming, Crashes, Noise, Passband, Scene, Sender};
+    use markhold_air::{
+        Agc, Air, Carrier, Channel, CrashTiming, Crashes, Keying, Noise, Passband, Place, Scene,
+        Sender,
+    };
     use markhold_code::FiguresRow;
 
     fn scene(seconds: f64) -> Scene {
@@ -177,6 +189,28 @@ mod tests {
         scene.senders[0].begin_s = 10.0;
         let counts = counted(scene).counts(40.0);
         assert_eq!(counts.crashes, 0, "{counts:?}");
+    }
+
+    /// Morse far stronger than the signal, and deep fades, with AGC: the noise rises and falls.
+    #[test]
+    fn a_receiver_that_pumps_makes_no_crashes() {
+        for (seed, decay_s) in [(1, 0.5), (2, 0.3), (3, 1.0)] {
+            let mut pumped = scene(60.0);
+            pumped.seed = seed;
+            pumped.agc = Some(Agc {
+                decay_s,
+                ..Agc::default()
+            });
+            pumped.senders[0].channel = Channel::MID_LATITUDE_DISTURBED;
+            pumped.carriers = vec![Carrier {
+                place: Place::At(900.0),
+                keying: Keying::Morse { wpm: 18.0 },
+                level_db: 15.0,
+                ..Carrier::default()
+            }];
+            let counts = counted(pumped).counts(60.0);
+            assert!(counts.crashes <= 1, "decay {decay_s} s: {counts:?}");
+        }
     }
 
     #[test]
