@@ -275,7 +275,7 @@ mod tests {
                 -250.0 => [Beside::Free; 2],
                 _ => [Beside::Barred, Beside::Rival],
             };
-            for (until_s, expected) in [(6.3, barred), (8.5, rival)] {
+            for (until_s, expected) in [(6.3, barred), (9.2, rival)] {
                 let sound = turned(before, after, 6.0, until_s);
                 let (new, old) = with(&sound, |a| {
                     (a.beside(after, before), a.beside(before, after))
