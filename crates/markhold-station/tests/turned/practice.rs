@@ -1,6 +1,8 @@
 //! The practice band through receiver and tuning, step by step and without threads: what is
 //! told at which sample never depends on how busy the machine is.
 
+#![allow(dead_code, reason = "test and example use a part each")]
+
 use markhold_air::practice::{Controls, Practice, Sideband, WarmUp, stations};
 use markhold_receive::Receiver;
 use markhold_receive::event::{Event, Signal};
@@ -111,7 +113,6 @@ impl Evening {
     }
 
     /// Lets so much go by unheard, s.
-    #[allow(dead_code, reason = "the example does not")]
     pub fn skip(&mut self, seconds: f64) {
         let mut unheard = vec![0.0; (seconds * f64::from(RATE)) as usize];
         self.practice.fill(&mut unheard);

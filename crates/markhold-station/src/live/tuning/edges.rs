@@ -66,7 +66,9 @@ mod tests {
     #[test]
     fn another_filter_is_believed_after_a_while() {
         let mut edges = Edges::default();
-        (0..20).for_each(|_| drop(edges.take(Some([300.0, 2700.0]))));
+        for _ in 0..20 {
+            edges.take(Some([300.0, 2700.0]));
+        }
         let narrow = Some([1800.0, 2600.0]);
         let seconds = (0..60).position(|_| edges.take(narrow) == narrow);
         assert!(seconds.expect("believed") < LOOKS, "{seconds:?}");
@@ -76,8 +78,12 @@ mod tests {
     fn what_is_not_seen_any_more_is_not_known() {
         let mut edges = Edges::default();
         assert_eq!(edges.take(None), None);
-        (0..20).for_each(|_| drop(edges.take(Some([300.0, 2700.0]))));
-        (0..LOOKS).for_each(|_| drop(edges.take(None)));
+        for _ in 0..20 {
+            edges.take(Some([300.0, 2700.0]));
+        }
+        for _ in 0..LOOKS {
+            edges.take(None);
+        }
         assert_eq!(edges.take(None), None);
     }
 }
