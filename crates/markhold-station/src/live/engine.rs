@@ -117,9 +117,6 @@ impl Live {
                 return self.control(control);
             }
         }
-        if in_use == *asked {
-            return Ok(());
-        }
         let rate = self.board.look(|sum| sum.rate);
         // Before the first sound the rate is not known; 8000 Hz then stands for it.
         let rate = if rate == 0 { 8000 } else { rate };
