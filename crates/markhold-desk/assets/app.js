@@ -253,7 +253,8 @@ function slowly() {
 function attend() {
   $("input").addEventListener("change", () => link.ask("listen", $("input").value));
   $("practise").addEventListener("click", () => link.ask("listen", PRACTICE));
-  const set = (change) => now.inUse && link.ask("command", { set: { ...now.inUse, ...change } });
+  // Only what changed: somebody else may be changing something at another browser.
+  const set = (change) => link.ask("command", { change });
   $("figures").addEventListener("change", () => set({ figures_row: $("figures").value }));
   $("unshift").addEventListener("change", () => set({ unshift_on_space: $("unshift").checked }));
   $("all").addEventListener("change", () => set({ all: $("all").checked }));

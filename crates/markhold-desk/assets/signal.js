@@ -11,15 +11,14 @@ export class SignalCard {
   constructor(link, clock) {
     this.link = link;
     this.clock = clock;
-    this.hold = {};
     this.followed = null;
     const holds = {
-      "hold-pair": () => ({ at_hz: this.middle(), shift_hz: this.shift() }),
-      "hold-sense": () => ({ sense: this.followed.mark }),
-      "hold-speed": () => ({ rate_baud: this.rate() }),
+      "hold-pair": [["at_hz", "shift_hz"], () => ({ at_hz: this.middle(), shift_hz: this.shift() })],
+      "hold-sense": [["sense"], () => ({ sense: this.followed.mark })],
+      "hold-speed": [["rate_baud"], () => ({ rate_baud: this.rate() })],
     };
-    for (const [id, wanted] of Object.entries(holds)) {
-      $(id).addEventListener("click", () => this.toggle(wanted, $(id).getAttribute("aria-pressed") === "true"));
+    for (const [id, [fields, wanted]] of Object.entries(holds)) {
+      $(id).addEventListener("click", () => this.toggle(fields, wanted, $(id).getAttribute("aria-pressed") === "true"));
     }
     $("let-go").addEventListener("click", () => link.ask("command", "let-go"));
   }
@@ -38,21 +37,18 @@ export class SignalCard {
     return s.usual_rate_baud ?? s.rate_baud;
   }
 
-  toggle(wanted, held) {
+  /** Only what changes is asked for: somebody else may hold something at another browser. */
+  toggle(fields, wanted, held) {
     if (held) {
-      const without = { ...this.hold };
-      const fields = { at_hz: 1, sense: 1, rate_baud: 1 };
-      const asked = this.followed ? Object.keys(wanted()) : Object.keys(fields);
-      asked.forEach((k) => (without[k] = null));
-      this.link.ask("command", { hold: without });
+      const free = Object.fromEntries(fields.map((field) => [field, null]));
+      this.link.ask("command", { change: { hold: free } });
     } else if (this.followed) {
-      this.link.ask("command", { hold: { ...this.hold, ...wanted() } });
+      this.link.ask("command", { change: { hold: wanted() } });
     }
   }
 
   /** What is set. */
   setHold(hold) {
-    this.hold = hold;
     const press = (id, on) => {
       $(id).setAttribute("aria-pressed", String(on));
       $(id).firstChild.textContent = on ? "Held" : "Hold";

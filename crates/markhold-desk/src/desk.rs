@@ -17,10 +17,6 @@ use tokio::sync::watch;
 /// The drift is worked out anew after this long: a thousand points take a millisecond or two.
 const DRIFT_EVERY: Duration = Duration::from_secs(4);
 
-/// How long a change of what is set may take to show; the sound thread looks for orders
-/// between two blocks.
-const SET_WITHIN: Duration = Duration::from_millis(200);
-
 /// How to begin.
 pub struct DeskOptions {
     /// Who may come in.
@@ -79,8 +75,6 @@ pub struct Desk {
     pub sheets: Sheets,
     inputs: Arc<dyn Inputs>,
     input: Mutex<String>,
-    /// Held while something is set.
-    setting: Mutex<()>,
     drifted: watch::Sender<Arc<Drifted>>,
 }
 
@@ -96,7 +90,6 @@ impl Desk {
             kept: options.kept,
             inputs: options.inputs,
             input: Mutex::new(options.input),
-            setting: Mutex::new(()),
             drifted: watch::Sender::default(),
         })
     }
@@ -155,28 +148,19 @@ impl Desk {
         }
     }
 
-    /// Sets something. Each change begins from what was set last, so one waits until the one
-    /// before it shows; may take a moment.
+    /// Sets something. Changes that come at once add up.
     ///
     /// # Errors
     ///
     /// A value that cannot work.
     pub fn set(&self, command: Command) -> Result<(), CommandError> {
-        let _one = self.setting.lock().unwrap_or_else(PoisonError::into_inner);
-        let before = self.live.in_use();
-        self.live.command(command)?;
-        let asked = Instant::now();
-        while self.live.in_use() == before && asked.elapsed() < SET_WITHIN {
-            std::thread::sleep(Duration::from_millis(5));
-        }
-        Ok(())
+        self.live.command(command)
     }
 
     fn tell_sideband(&self, turned: &Turned) {
-        if self.live.in_use().sideband != turned.sideband {
-            // A live path that has ended needs no telling.
-            let _ = self.set(Command::Sideband(turned.sideband));
-        }
+        // Asked in any case: what is in force may lag behind what was asked for last. A live
+        // path that has ended needs no telling.
+        let _ = self.live.command(Command::Sideband(turned.sideband));
     }
 
     /// Tells when the drift was worked out anew.

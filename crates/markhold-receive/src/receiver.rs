@@ -7,16 +7,14 @@ use markhold_signal::BandPlan;
 use crate::copy::copying::Copying;
 use crate::event::{Event, Signal, SignalId};
 use crate::levelled::Levelled;
-use crate::search::finder::Finder;
-use crate::search::trial::Verdict;
+use crate::search::finder::{Find, Finder, LOOK_BACK_S};
+use crate::search::turned::Taken;
 use crate::settings::{Settings, SettingsError};
 use choice::{Offer, choose};
 
 /// For how long the band is remembered, s: a signal is found some seconds after it began,
 /// and its first characters are copied all the same.
 const MEMORY_S: f64 = 40.0;
-/// How far before the find copying begins, s; more if it took a longer trial to find it.
-const LOOK_BACK_S: f64 = 14.0;
 /// How far before the begin of the trial that found it copying begins, s: a weak signal may
 /// well have been there for as long as it took.
 const BEFORE_TRIAL_S: f64 = 8.0;
@@ -126,7 +124,7 @@ impl Receiver {
         self.sound.finish();
         self.frames(report);
         let end_s = self.samples as f64 / self.plan.rate_hz;
-        self.find(end_s, true);
+        self.find(end_s, true, report);
         for candidate in &mut self.candidates {
             candidate.advance(&self.sound, end_s, true);
         }
@@ -146,7 +144,7 @@ impl Receiver {
         let until_s = (self.plan.output_start(self.sound.band().next_frame()) as f64
             / self.plan.rate_hz)
             .min(heard_s);
-        self.find(until_s, false);
+        self.find(until_s, false, report);
         for candidate in &mut self.candidates {
             candidate.advance(&self.sound, until_s, false);
         }
@@ -155,20 +153,48 @@ impl Receiver {
         self.retire(until_s, report);
     }
 
-    fn find(&mut self, now_s: f64, last: bool) {
-        let taken: Vec<[f64; 2]> = self
-            .candidates
-            .iter()
-            .map(|c| ascending(c.copying.tones_hz()))
-            .collect();
-        for verdict in self.finder.look(&self.sound, &taken, now_s, last) {
+    fn find(&mut self, now_s: f64, last: bool, report: &mut dyn FnMut(Event)) {
+        let copied = self.candidates.iter();
+        let taken: Vec<Taken> = copied.map(|c| c.copying.taken()).collect();
+        let ids: Vec<SignalId> = self.candidates.iter().map(|c| c.copying.id()).collect();
+        for find in self.finder.look(&self.sound, &taken, now_s, last) {
+            let replaced: Vec<SignalId> = find.instead_of.iter().map(|i| ids[*i]).collect();
+            let was_chosen = self.chosen.filter(|id| replaced.contains(id)).is_some();
+            self.let_go(&replaced, report);
             if self.candidates.len() < MOST_SIGNALS {
-                self.begin(verdict, now_s);
+                let id = self.begin(&find, now_s);
+                // It is the same signal: nobody need choose again.
+                if was_chosen {
+                    self.chosen = Some(id);
+                }
             }
         }
+        self.let_go_outdone(now_s, report);
     }
 
-    fn begin(&mut self, mut verdict: Verdict, now_s: f64) {
+    fn let_go_outdone(&mut self, now_s: f64, report: &mut dyn FnMut(Event)) {
+        let copied = self.candidates.iter();
+        let taken: Vec<Taken> = copied.map(|c| c.copying.taken()).collect();
+        let outdone = self.finder.outdone(&self.sound, &taken, now_s);
+        let id = |i: &usize| self.candidates[*i].copying.id();
+        let outdone: Vec<SignalId> = outdone.iter().map(id).collect();
+        self.let_go(&outdone, report);
+    }
+
+    /// Ends what another pair has taken the place of.
+    fn let_go(&mut self, replaced: &[SignalId], report: &mut dyn FnMut(Event)) {
+        if replaced.is_empty() {
+            return;
+        }
+        let (ending, going): (Vec<_>, Vec<_>) = std::mem::take(&mut self.candidates)
+            .into_iter()
+            .partition(|c| replaced.contains(&c.copying.id()));
+        self.candidates = going;
+        self.end(ending, report);
+    }
+
+    fn begin(&mut self, find: &Find, now_s: f64) -> SignalId {
+        let mut verdict = find.verdict.clone();
         let start = &mut verdict.start;
         let oldest_s =
             self.plan.output_start(self.sound.band().oldest_frame()) as f64 / self.plan.rate_hz;
@@ -182,7 +208,8 @@ impl Receiver {
             .map(|e| e.1)
             .fold(0.0, f64::max);
         let from_s = (now_s - LOOK_BACK_S).min(start.at_s - BEFORE_TRIAL_S);
-        start.at_s = from_s.max(oldest_s).max(before).max(0.0);
+        let since_s = find.since_s.unwrap_or(0.0);
+        start.at_s = from_s.max(oldest_s).max(before).max(since_s);
         let id = SignalId(self.next_id);
         self.next_id += 1;
         let copying = Copying::new(id, self.plan, &verdict, &self.settings);
@@ -192,6 +219,7 @@ impl Receiver {
             waiting: Vec::new(),
             announced: false,
         });
+        id
     }
 
     /// Settles which signal is reported.
@@ -268,16 +296,13 @@ impl Candidate {
     }
 }
 
-fn ascending([a, b]: [f64; 2]) -> [f64; 2] {
-    [a.min(b), a.max(b)]
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::pair::follower::PairStart;
+    use crate::search::trial::Verdict;
 
-    fn verdict(mark_hz: f64, power: f32) -> Verdict {
+    fn find(mark_hz: f64, power: f32) -> Find {
         let start = PairStart {
             at_s: 1000.0,
             rate_baud: 45.45,
@@ -286,10 +311,14 @@ mod tests {
             power: [power; 2],
             noise: [0.1; 2],
         };
-        Verdict {
-            start,
-            mark: 0,
-            evidence: 50.0,
+        Find {
+            verdict: Verdict {
+                start,
+                mark: 0,
+                evidence: 50.0,
+            },
+            instead_of: Vec::new(),
+            since_s: None,
         }
     }
 
@@ -297,7 +326,7 @@ mod tests {
     fn receiver(settings: Settings, finds: &[(f64, f64, f32)]) -> Receiver {
         let mut receiver = Receiver::new(8000.0, settings).expect("settings that work");
         for (at_s, hz, power) in finds {
-            receiver.begin(verdict(*hz, *power), *at_s);
+            receiver.begin(&find(*hz, *power), *at_s);
         }
         receiver
     }
@@ -341,13 +370,19 @@ mod tests {
         );
         // A long trial: from before it, as far as sound is remembered.
         let mut late = receiver(Settings::default(), &[]);
-        let mut long = verdict(1000.0, 1.0);
-        long.start.at_s = 12.0;
-        late.begin(long, 40.0);
+        let mut long = find(1000.0, 1.0);
+        long.verdict.start.at_s = 12.0;
+        late.begin(&long, 40.0);
         assert_eq!(begun(&late), 4.0);
+        // The dial was turned to it: nothing was there before.
+        let mut turned = receiver(Settings::default(), &[]);
+        let mut found = find(1000.0, 1.0);
+        found.since_s = Some(17.5);
+        turned.begin(&found, 20.0);
+        assert_eq!(begun(&turned), 17.5);
         let mut again = receiver(Settings::default(), &[]);
         again.ended = vec![([1010.0, 1180.0], 11.0), ([2000.0, 2170.0], 15.0)];
-        again.begin(verdict(1000.0, 1.0), 20.0);
+        again.begin(&find(1000.0, 1.0), 20.0);
         assert_eq!(begun(&again), 11.0);
     }
 }

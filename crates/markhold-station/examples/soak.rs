@@ -1,15 +1,16 @@
 //! Hours of sound through the live path as fast as it goes: memory stays flat, no sample
 //! and no character is lost against the copy of the receiver alone, and what a second of
-//! sound costs.
+//! sound costs. The receiver alone hears the same beside it, so that a run that is stopped
+//! has compared all that it printed.
 //!
 //! cargo run --release -p markhold-station --example soak -- [MINUTES [RATE]]
 
 use markhold_air::{Agc, Air, Channel, Crashes, Drift, Hops, Noise, Passband, Scene, Sender};
 use markhold_code::FiguresRow;
+use markhold_receive::Receiver;
 use markhold_receive::event::{Character, Event};
-use markhold_receive::{Receiver, Settings};
 use markhold_station::live::{
-    Anchor, Delivery, InputReport, KeepSound, Live, LiveOptions, Report, Source, Taken,
+    Anchor, Delivery, InUse, InputReport, KeepSound, Live, LiveOptions, Report, Source, Taken,
 };
 use std::hash::{DefaultHasher, Hash, Hasher};
 use std::sync::{Arc, Mutex};
@@ -17,6 +18,10 @@ use std::time::Instant;
 
 /// The evening is made once and heard over and over, min.
 const EVENING_MIN: u32 = 10;
+/// How often a line is printed, s of sound: over a day, hourly.
+const LINE_S: (f64, f64) = (600.0, 3600.0);
+/// From here on it is a long one, min.
+const LONG_MIN: u32 = 240;
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let mut given = std::env::args().skip(1).map(|word| word.parse::<u32>());
@@ -28,29 +33,26 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         "{} min of sound at {rate} Hz, through the live path",
         rounds * EVENING_MIN
     );
-    let kept = Kept::default();
+    let (kept, alone) = (Kept::default(), Kept::default());
     let before_s = cpu_s();
-    let copied = live(&evening, rounds, rate, &kept);
-    let spent_s = cpu_s() - before_s;
+    let beside = std::thread::spawn({
+        let (evening, alone) = (evening.clone(), alone.clone());
+        move || listen_alone(&evening, rounds, rate, &alone)
+    });
+    live(&evening, rounds, rate, (&kept, &alone));
+    beside.join().map_err(|_| "the receiver alone died")??;
     let sound_s = f64::from(rounds * EVENING_MIN) * 60.0;
     println!(
-        "{:.2} % of one core in real time, all threads",
-        100.0 * spent_s / sound_s
+        "{:.2} % of one core in real time, all threads, the receiver alone as well",
+        100.0 * (cpu_s() - before_s) / sound_s
     );
-    let kept = kept.0.lock().map_err(|_| "the keeper's thread died")?;
     let all = evening.len() as u64 * u64::from(rounds);
+    let [kept, alone] = [kept.count(), alone.count()];
     println!(
-        "samples kept: {} of {all}, told lost: {}",
-        kept.samples, kept.lost
+        "samples kept: {} of {all}, told lost: {}; characters: {} live, {} by the receiver alone",
+        kept.samples, kept.lost, kept.copied.count, alone.copied.count
     );
-    let alone = alone(&evening, rounds, rate)?;
-    let thousands = copied.thousands.iter().zip(&alone.thousands);
-    let same = thousands.take_while(|(a, b)| a == b).count();
-    println!(
-        "characters: {} live, {} by the receiver alone, the first {same} thousand equal",
-        copied.count, alone.count
-    );
-    let right = kept.samples == all && kept.lost == 0 && copied == alone;
+    let right = kept.samples == all && kept.lost == 0 && kept.copied == alone.copied;
     println!("{}", if right { "ok" } else { "NOT the same" });
     Ok(())
 }
@@ -65,7 +67,7 @@ fn scene() -> Scene {
     };
     Scene {
         senders: vec![sender],
-        noise: Noise::EsN0Db(16.0),
+        noise: Noise::EsN0Db(20.0),
         crashes: Some(Crashes {
             rate_per_s: 0.2,
             ..Crashes::default()
@@ -141,7 +143,7 @@ impl Digest {
     }
 }
 
-#[derive(Default)]
+#[derive(Clone, Default)]
 struct Count {
     samples: u64,
     lost: u64,
@@ -151,6 +153,14 @@ struct Count {
 /// Counts what it is given.
 #[derive(Clone, Default)]
 struct Kept(Arc<Mutex<Count>>);
+
+impl Kept {
+    fn count(&self) -> Count {
+        self.0
+            .lock()
+            .map_or(Count::default(), |count| count.clone())
+    }
+}
 
 impl KeepSound for Kept {
     fn begin(&mut self, _: &str, _: u32, _: &Anchor) -> Result<(), String> {
@@ -179,8 +189,8 @@ impl KeepSound for Kept {
     }
 }
 
-/// Listens to all of it; prints memory as it goes.
-fn live(evening: &Arc<[f32]>, rounds: u32, rate: u32, kept: &Kept) -> Digest {
+/// Listens to all of it; prints memory and what is equal as it goes.
+fn live(evening: &Arc<[f32]>, rounds: u32, rate: u32, (kept, alone): (&Kept, &Kept)) {
     let source = Evenings {
         evening: evening.clone(),
         rounds,
@@ -195,6 +205,10 @@ fn live(evening: &Arc<[f32]>, rounds: u32, rate: u32, kept: &Kept) -> Digest {
     let live = Live::start(Box::new(source), options).expect("a rate");
     let mut subscription = live.subscribe();
     let (mut next_s, mut missed) = (0.0, 0);
+    let line_s = match rounds * EVENING_MIN {
+        0..LONG_MIN => LINE_S.0,
+        _ => LINE_S.1,
+    };
     while let Some(delivery) = subscription.wait() {
         match delivery {
             Delivery::Report(report) => match report.as_ref() {
@@ -202,10 +216,11 @@ fn live(evening: &Arc<[f32]>, rounds: u32, rate: u32, kept: &Kept) -> Digest {
                     let speed = shown.until_s / begun.elapsed().as_secs_f64();
                     let at = shown.until_s / 60.0;
                     println!(
-                        "{at:5.0} min  {:6.1} MB  {speed:4.0} times real time",
-                        rss_mb()
+                        "{at:5.0} min  {:6.1} MB  {speed:4.0} times real time  {}",
+                        rss_mb(),
+                        compared(&kept.count(), &alone.count())
                     );
-                    next_s += 600.0;
+                    next_s += line_s;
                 }
                 Report::Input(InputReport::Ended { .. }) => break,
                 _ => {}
@@ -214,29 +229,42 @@ fn live(evening: &Arc<[f32]>, rounds: u32, rate: u32, kept: &Kept) -> Digest {
         }
     }
     live.stop();
+    let lost = live.snapshot().inputs.into_iter().skip(1);
+    for report in lost {
+        println!("  told: {report:?}");
+    }
     println!(
         "  end      {:6.1} MB; this page missed {missed} reports",
         rss_mb()
     );
-    kept.0
-        .lock()
-        .map_or(Digest::default(), |k| k.copied.clone())
 }
 
-fn alone(evening: &[f32], rounds: u32, rate: u32) -> Result<Digest, String> {
-    let mut characters = Digest::default();
-    let mut keep = |event| {
-        if let Event::Character(character) = event {
-            characters.add(&character);
-        }
-    };
-    let settings = Settings::default();
+/// How far two copies were compared, and whether they are equal so far.
+fn compared(live: &Count, alone: &Count) -> String {
+    let thousands = live.copied.thousands.iter().zip(&alone.copied.thousands);
+    let both = thousands.clone().count();
+    let same = thousands.take_while(|(a, b)| a == b).count();
+    format!(
+        "{} samples, {} lost, {same} of {both} thousand characters equal",
+        live.samples, live.lost
+    )
+}
+
+fn listen_alone(evening: &[f32], rounds: u32, rate: u32, heard: &Kept) -> Result<(), String> {
+    let mut heard = heard.clone();
+    let settings = InUse::default().settings();
     let mut receiver = Receiver::new(f64::from(rate), settings).map_err(|e| e.to_string())?;
     for _ in 0..rounds {
-        receiver.process(evening, &mut keep);
+        // In pieces, so that it is told how far it is.
+        for piece in evening.chunks(rate as usize) {
+            let mut events = Vec::new();
+            receiver.process(piece, &mut |event| events.push(event));
+            events.iter().try_for_each(|event| heard.event(event))?;
+        }
     }
-    receiver.finish(&mut keep);
-    Ok(characters)
+    let mut events = Vec::new();
+    receiver.finish(&mut |event| events.push(event));
+    events.iter().try_for_each(|event| heard.event(event))
 }
 
 /// Memory of this program, MB (Linux).

@@ -15,6 +15,7 @@ use crate::levelled::Levelled;
 use crate::pair::follower::{Follower, Heard, PairStart};
 use crate::search::finder::{AT_HZ, FORCED_SHIFT_HZ};
 use crate::search::trial::Verdict;
+use crate::search::turned::Taken;
 use crate::settings::Settings;
 
 /// A signal that was found must show itself within so much of the look-back, s.
@@ -340,6 +341,16 @@ impl Copying {
     /// Tones of mark and space now, Hz.
     pub fn tones_hz(&self) -> [f64; 2] {
         self.follower.tones_hz()
+    }
+
+    /// The pair as the search must know it.
+    pub fn taken(&self) -> Taken {
+        let [mark, space] = self.follower.tones_hz();
+        let tones_hz = [mark.min(space), mark.max(space)];
+        Taken {
+            tones_hz,
+            line: (self.follower.rate_baud(), usize::from(mark > space)),
+        }
     }
 
     /// Up to where it has been copied, s.

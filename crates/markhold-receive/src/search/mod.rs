@@ -7,3 +7,4 @@ pub mod finder;
 pub mod rivals;
 pub mod spectrum;
 pub mod trial;
+pub mod turned;

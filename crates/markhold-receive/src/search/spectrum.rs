@@ -3,7 +3,9 @@
 use markhold_signal::{Band, BandPlan, Complex32};
 
 /// Time constant of the average, s: some ten characters, long enough for a steady floor.
-const AVERAGE_S: f64 = 2.0;
+pub const AVERAGE_S: f64 = 2.0;
+/// Time constant of the average of late, s: four characters.
+pub const LATE_AVERAGE_S: f64 = 0.7;
 /// Lowest frequency that is searched, Hz.
 const LOWEST_HZ: f64 = 150.0;
 /// Highest frequency that is searched, as a share of half the sampling rate.
@@ -16,7 +18,7 @@ const FLOOR_QUANTILE: f64 = 0.35;
 /// the arithmetic of the transforms, or quantisation, and no receiver's noise.
 const LEAST_FLOOR: f32 = 1e-7;
 /// Half the width over which a hump is summed, Hz.
-const HUMP_HZ: f64 = 27.0;
+pub const HUMP_HZ: f64 = 27.0;
 /// A hump stands out when it holds this much of the floor: five standard deviations of
 /// averaged noise.
 const LEAST_RATIO: f32 = 1.35;
@@ -50,13 +52,13 @@ pub struct Spectrum {
 }
 
 impl Spectrum {
-    /// An empty average.
-    pub fn new(plan: BandPlan) -> Self {
+    /// An empty average of this time constant, s.
+    pub fn new(plan: BandPlan, average_s: f64) -> Self {
         let bins = plan.frame / 2 + 1;
         let bin = |hz: f64| (hz / plan.bin_hz()).round() as usize;
         Self {
             plan,
-            keep: (-plan.hop_s() / AVERAGE_S).exp() as f32,
+            keep: (-plan.hop_s() / average_s).exp() as f32,
             first: bin(LOWEST_HZ).max(1),
             last: bin(HIGHEST_SHARE * plan.rate_hz / 2.0).min(bins - 2),
             sums: vec![0.0; bins],
@@ -142,6 +144,17 @@ impl Spectrum {
         peaks
     }
 
+    /// Mean power over the hump of a tone at `hz` above `floor`, as of a [`Peak`].
+    pub fn power_at(&self, floor: &[f32], hz: f64) -> f32 {
+        let half = (HUMP_HZ / self.plan.bin_hz()).round().max(1.0) as usize;
+        let bin = (hz / self.plan.bin_hz()).round() as usize;
+        let k = bin.clamp(self.first + half, self.last.saturating_sub(half));
+        let power: f32 = self.sums[k - half..=k + half].iter().sum();
+        let noise: f32 = floor[k - half..=k + half].iter().sum();
+        let above = power / self.weight.max(1e-9) - noise;
+        above.max(0.0) / (2 * half + 1) as f32
+    }
+
     /// Centre of gravity of what stands out around bin `k`, Hz.
     fn centre(&self, k: usize, half: usize, floor: &[f32]) -> f64 {
         let (mut sum, mut weight) = (0.0f64, 0.0f64);
@@ -155,11 +168,16 @@ impl Spectrum {
         centre * self.plan.bin_hz()
     }
 
+    /// Noise at `hz`, Hann power in a bin.
+    pub fn floor_at(&self, floor: &[f32], hz: f64) -> f32 {
+        floor[((hz / self.plan.bin_hz()).round() as usize).min(floor.len() - 1)]
+    }
+
     /// Noise power of one element of a narrow stream, from the floor at `hz`: the floor is
     /// Hann power (3/2 of the frame's length, unscaled), the stream the analytic signal.
     pub fn element_noise(&self, floor: &[f32], hz: f64, rate_baud: f64) -> f32 {
-        let k = ((hz / self.plan.bin_hz()).round() as usize).min(floor.len() - 1);
-        let density = f64::from(floor[k]) / (1.5 * self.plan.frame as f64 * self.plan.rate_hz);
+        let density = f64::from(self.floor_at(floor, hz))
+            / (1.5 * self.plan.frame as f64 * self.plan.rate_hz);
         (density * rate_baud) as f32
     }
 }
@@ -188,7 +206,7 @@ mod tests {
 
     fn spectrum_of(sound: &[f32]) -> Spectrum {
         let plan = BandPlan::new(8000.0);
-        let (mut band, mut spectrum) = (Band::new(plan, 1), Spectrum::new(plan));
+        let (mut band, mut spectrum) = (Band::new(plan, 1), Spectrum::new(plan, AVERAGE_S));
         let mut rest = sound;
         while !rest.is_empty() {
             let (taken, complete) = band.push(rest);

@@ -89,6 +89,23 @@ pub struct Verdict {
     pub evidence: f32,
 }
 
+impl Verdict {
+    /// Whether both rate and shift are usual ones.
+    pub fn is_usual(&self) -> bool {
+        let shift = (self.start.mark_hz - self.start.space_hz).abs();
+        is_usual_rate(self.start.rate_baud) && is_usual_shift(shift)
+    }
+}
+
+/// What speaks for a line, natural logarithm.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Weight {
+    /// Evidence over noise alone.
+    pub over_noise: f32,
+    /// Evidence over the best other explanation.
+    pub over_all: f32,
+}
+
 /// Tries pairs.
 pub struct Judge {
     cutter: ToneCutter,
@@ -142,6 +159,25 @@ impl Judge {
         lists
             .into_iter()
             .find_map(|rates| self.judge_rates(&probe, rates, hypotheses))
+    }
+
+    /// Evidence of a line of this rate and mark on a candidate: over noise alone, and over
+    /// all that else might explain it.
+    pub fn weigh(
+        &mut self,
+        sound: &Levelled,
+        candidate: &Candidate,
+        (rate_baud, mark): (f64, usize),
+    ) -> Weight {
+        let Some(probe) = self.probe(sound, candidate) else {
+            return Weight::default();
+        };
+        let elements = self.elements(&probe, rate_baud, mark);
+        let over_noise = evidence_of(&elements, &self.priors, &Carry::nothing());
+        Weight {
+            over_noise,
+            over_all: over_noise - rivals(&elements),
+        }
     }
 
     fn judge_rates(
@@ -328,17 +364,20 @@ fn is_usual_rate(rate: f64) -> bool {
     usual::nearest(&usual::RATES_BAUD, rate, USUAL_RATE).is_some()
 }
 
+fn is_usual_shift(shift_hz: f64) -> bool {
+    usual::nearest(&usual::SHIFTS_HZ, shift_hz, USUAL_SHIFT_HZ / shift_hz).is_some()
+}
+
 /// Evidence that a pair needs.
 fn needed(probe: &Probe, rate: f64) -> f32 {
     let shift = probe.tones_hz[1] - probe.tones_hz[0];
-    let shift_is_usual = usual::nearest(&usual::SHIFTS_HZ, shift, USUAL_SHIFT_HZ / shift).is_some();
     LEAST_EVIDENCE
         + if is_usual_rate(rate) {
             0.0
         } else {
             UNUSUAL_RATE_EVIDENCE
         }
-        + if shift_is_usual {
+        + if is_usual_shift(shift) {
             0.0
         } else {
             UNUSUAL_SHIFT_EVIDENCE

@@ -6,6 +6,7 @@ use markhold_code::FiguresRow;
 use markhold_receive::event::Sense;
 use markhold_receive::{Settings, SettingsError};
 use serde::{Deserialize, Serialize};
+use serde_json::Value;
 
 /// The sideband that the receiver is set to. It decides which way its dial moves the tones.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -98,7 +99,7 @@ impl InUse {
 }
 
 /// A wish.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Command {
     /// Force this; what is `None` is found.
@@ -111,8 +112,38 @@ pub enum Command {
     Target(Target),
     /// Change everything that is set at once.
     Set(InUse),
+    /// Change some of what is set and leave the rest: a merge patch (RFC 7396) of [`InUse`] as
+    /// JSON, such as `{"hold": {"at_hz": 2210}, "all": true}`. Who changes one thing cannot
+    /// undo what somebody else changed meanwhile.
+    Change(Value),
     /// Turn something on the source (practice band).
     Control(Control),
+}
+
+impl InUse {
+    /// What is set after a merge patch.
+    ///
+    /// # Errors
+    ///
+    /// What in the patch is no setting, in words.
+    pub fn changed(&self, patch: &Value) -> Result<InUse, String> {
+        let mut all = serde_json::to_value(self).map_err(|e| e.to_string())?;
+        merge(&mut all, patch);
+        serde_json::from_value(all).map_err(|e| e.to_string())
+    }
+}
+
+/// RFC 7396, section 2, but that null sets to null: what is optional here is null where it is
+/// not set.
+fn merge(target: &mut Value, patch: &Value) {
+    match (target, patch) {
+        (Value::Object(target), Value::Object(patch)) => {
+            for (key, value) in patch {
+                merge(target.entry(key.clone()).or_insert(Value::Null), value);
+            }
+        }
+        (target, patch) => *target = patch.clone(),
+    }
 }
 
 /// Why a wish cannot be granted.
@@ -121,10 +152,61 @@ pub enum CommandError {
     /// A value that cannot work.
     #[error(transparent)]
     Settings(#[from] SettingsError),
+    /// There is no such setting.
+    #[error("{0}")]
+    Change(String),
     /// The source cannot be turned like that.
     #[error("{0}")]
     Control(String),
     /// The live path has ended.
     #[error("listening has ended; start it again")]
     Stopped,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde_json::json;
+
+    #[test]
+    fn a_change_leaves_the_rest() {
+        let before = InUse {
+            hold: Hold {
+                at_hz: Some(1500.0),
+                ..Hold::default()
+            },
+            all: true,
+            ..InUse::default()
+        };
+        let patch = json!({ "hold": { "sense": "higher" }, "target": { "middle": 2210.0 } });
+        let expected = InUse {
+            hold: Hold {
+                sense: Some(Sense::HigherTone),
+                ..before.hold
+            },
+            target: Target::Middle(2210.0),
+            ..before
+        };
+        assert_eq!(before.changed(&patch), Ok(expected));
+        let back = json!({ "hold": { "at_hz": null, "sense": null }, "target": "passband" });
+        let expected = InUse {
+            hold: Hold::default(),
+            ..before
+        };
+        assert_eq!(expected.changed(&back), Ok(expected));
+        assert_eq!(before.changed(&json!({})), Ok(before));
+    }
+
+    #[test]
+    fn what_is_no_setting_is_named() {
+        for (patch, named) in [
+            (json!({ "holt": {} }), "holt"),
+            (json!({ "hold": { "baud": 45 } }), "baud"),
+            (json!({ "figures_row": "UK" }), "UK"),
+            (json!(5), "5"),
+        ] {
+            let why = InUse::default().changed(&patch).expect_err("no setting");
+            assert!(why.contains(named), "{why}");
+        }
+    }
 }

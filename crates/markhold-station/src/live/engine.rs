@@ -94,7 +94,8 @@ impl Live {
         self.board.look(|sum| sum.in_use)
     }
 
-    /// Asks for something. What changes is told as a report.
+    /// Asks for something. What changes is told as a report. Each wish begins from what was
+    /// asked for last, so that none is lost, whoever else asks at the same time.
     ///
     /// # Errors
     ///
@@ -108,6 +109,9 @@ impl Live {
             Command::Sideband(sideband) => in_use.sideband = sideband,
             Command::Target(target) => in_use.target = target,
             Command::Set(all) => in_use = all,
+            Command::Change(patch) => {
+                in_use = in_use.changed(&patch).map_err(CommandError::Change)?;
+            }
             Command::Control(control) => {
                 drop(asked);
                 return self.control(control);

@@ -78,6 +78,54 @@ fn holds_are_told_and_let_go() {
     live.stop();
 }
 
+/// Four people at four browsers: each changes a thing of his own, all at once.
+#[test]
+fn wishes_of_several_at_once_add_up() {
+    for round in 0..20 {
+        let live = quiet(None);
+        let hz = 1500.0 + f64::from(round);
+        let hold = Hold {
+            at_hz: Some(hz),
+            ..Hold::default()
+        };
+        let wishes = [
+            Command::Hold(hold),
+            Command::Sideband(Some(Sideband::Upper)),
+            Command::Target(Target::Middle(hz)),
+            Command::Change(serde_json::json!({ "all": true })),
+        ];
+        let start = std::sync::Barrier::new(wishes.len());
+        std::thread::scope(|scope| {
+            for wish in wishes {
+                let (live, start) = (live.clone(), &start);
+                scope.spawn(move || {
+                    start.wait();
+                    live.command(wish).expect("it can be set");
+                });
+            }
+        });
+        let expected = InUse {
+            hold,
+            sideband: Some(Sideband::Upper),
+            target: Target::Middle(hz),
+            all: true,
+            ..InUse::default()
+        };
+        wait_for(&live, |in_use| *in_use == expected);
+        live.stop();
+    }
+}
+
+#[test]
+fn a_wish_that_is_taken_back_at_once_is_taken_back() {
+    let live = quiet(None);
+    for sideband in [Some(Sideband::Upper), None, Some(Sideband::Lower)] {
+        live.command(Command::Sideband(sideband)).expect("fine");
+    }
+    wait_for(&live, |in_use| in_use.sideband == Some(Sideband::Lower));
+    live.stop();
+}
+
 #[test]
 fn what_cannot_work_is_refused_and_changes_nothing() {
     let live = quiet(None);

@@ -16,6 +16,11 @@ const LONGEST: u32 = PER_SECOND * 3 / 5;
 const OUTSIDE_DB: f32 = 25.0;
 /// A crash adds at least this share to the mean power: less does no harm.
 const SHARE: f32 = 0.1;
+/// While it lasts it is at least this share of all power. A receiver whose AGC gives way to a
+/// keyed tone clicks all over the passband as well, but nearly all of the power is the tone.
+const FLAT: f32 = 0.3;
+/// The mean of bins of noise over the middle one of them: powers are exponentially distributed.
+const MEAN_OVER_MIDDLE: f32 = 1.443;
 /// Spans that the lightning caution compares, s: of late, and before that.
 const LATE_S: f64 = 120.0;
 const BEFORE_S: f64 = 600.0;
@@ -63,14 +68,15 @@ impl CrashCounter {
         let top = floor.iter().copied().fold(f32::MIN, f32::max);
         let inside = |f: &&f32| **f > top - OUTSIDE_DB;
         let bins = spectrum.power.iter().zip(floor);
-        let mut rises: Vec<f32> = bins
+        let (mut powers, mut rises): (Vec<f32>, Vec<f32>) = bins
             .filter(|(_, f)| inside(f))
-            .map(|(p, f)| db(*p) - f)
-            .collect();
-        let added: f32 = spectrum.power.iter().sum();
-        let loud = added > self.mean * (1.0 + SHARE);
+            .map(|(p, f)| (*p, db(*p) - f))
+            .unzip();
+        let all: f32 = spectrum.power.iter().sum();
+        let broad = median(&mut powers) * MEAN_OVER_MIDDLE * powers.len() as f32;
+        let is_crash = all > self.mean * (1.0 + SHARE) && broad > FLAT * all;
         let rise = median(&mut rises);
-        Some(if loud { rise } else { rise.min(0.0) })
+        Some(if is_crash { rise } else { rise.min(0.0) })
     }
 
     fn follow(&mut self, rise_db: f32, at_s: f64) {
@@ -129,7 +135,9 @@ impl CrashCounter {
 mod tests {
     use super::super::spectra::Spectra;
     use super::*;
-    use markhold_air::{Agc, Air, CrashTiming, Crashes, Noise, Passband, Scene, Sender};
+    use markhold_air::{
+        Agc, Air, Carrier, CrashTiming, Crashes, Keying, Noise, Passband, Place, Scene, Sender,
+    };
     use markhold_code::FiguresRow;
 
     fn scene(seconds: f64) -> Scene {
@@ -177,6 +185,24 @@ mod tests {
         scene.senders[0].begin_s = 10.0;
         let counts = counted(scene).counts(40.0);
         assert_eq!(counts.crashes, 0, "{counts:?}");
+    }
+
+    /// Morse far stronger than the signal, with AGC: every dot pushes the gain down with a click.
+    #[test]
+    fn a_receiver_that_pumps_makes_no_crashes() {
+        for (seed, level_db) in [(1, 10.0), (2, 15.0), (3, 20.0)] {
+            let mut pumped = scene(60.0);
+            pumped.seed = seed;
+            pumped.agc = Some(Agc::default());
+            pumped.carriers = vec![Carrier {
+                place: Place::At(900.0),
+                keying: Keying::Morse { wpm: 18.0 },
+                level_db,
+                ..Carrier::default()
+            }];
+            let counts = counted(pumped).counts(60.0);
+            assert!(counts.crashes <= 2, "Morse {level_db} dB over: {counts:?}");
+        }
     }
 
     #[test]

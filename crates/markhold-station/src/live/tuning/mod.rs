@@ -1,5 +1,7 @@
 //! Tuning: one instruction in words that can be read across a room.
 
+mod edges;
+mod heard;
 mod humps;
 mod instruct;
 mod passband;

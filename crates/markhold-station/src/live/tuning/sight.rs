@@ -70,6 +70,7 @@ pub struct Seen {
 pub struct Sight {
     // state
     latest: VecDeque<Vec<f32>>,
+    humps: Vec<Hump>,
     pair: Option<[f64; 2]>,
     /// Spectra since any tone of the pair was there.
     unseen: u32,
@@ -106,11 +107,17 @@ impl Sight {
         let followed = followed.filter(|pair| pair.iter().all(|hz| is_there(*hz)));
         self.look(&spectrum.power, &mean, followed.or(known));
         self.look_for_others(&mean);
+        self.humps = mean;
         Seen {
             pair: self.pair,
             lone: self.lone(),
             crowded: self.crowded_for >= CROWDED,
         }
+    }
+
+    /// The tones that stand out of the latest mean, strongest first.
+    pub fn humps(&self) -> &[Hump] {
+        &self.humps
     }
 
     fn mean(&self) -> Vec<f32> {

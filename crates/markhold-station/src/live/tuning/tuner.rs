@@ -1,5 +1,7 @@
 //! From spectra to instructions, as they come.
 
+use super::edges::Edges;
+use super::heard::Heard;
 use super::instruct::{FollowedNow, Measured, Wanted, instruct};
 use super::passband::passband;
 use super::sight::Sight;
@@ -12,13 +14,31 @@ use crate::live::instruments::spectra::{PER_SECOND, Spectrum};
 /// Signals this near to each other, Hz, lie over each other: keying spreads them.
 const BESIDE_HZ: f64 = 30.0;
 
+/// Overlap is told when it has lasted for so many spectra: 2 s. After a turn of the dial the
+/// old place is still followed beside the new one.
+const LASTING: u32 = 2 * PER_SECOND;
+/// A pair is seen elsewhere when its middle is this far from where it was, Hz: more than it
+/// seems to move by itself.
+const ELSEWHERE_HZ: f64 = 25.0;
+/// How fast the place of a pair is followed, share a spectrum: it drifts slowly.
+const FOLLOW: f64 = 0.05;
+/// The receiver's drift is taken over a minute; for as long after a turn of the dial it is
+/// that turn, s.
+const DRIFT_S: f64 = 65.0;
+
 /// Tells how to tune.
 #[derive(Clone, Debug, Default)]
 pub struct Tuner {
     // state
     sight: Sight,
+    heard: Heard,
     floor: Floor,
+    edges: Edges,
     passband_hz: Option<[f64; 2]>,
+    /// Where the middle of the pair is seen, Hz, and when it was seen elsewhere, s.
+    middle_hz: Option<f64>,
+    turned_s: Option<f64>,
+    overlapped_for: u32,
     seen: u32,
     was: Instruction,
 }
@@ -34,15 +54,27 @@ impl Tuner {
     ) -> Tuning {
         self.floor.process(spectrum);
         // Filters do not change from one spectrum to the next.
-        if self.seen.is_multiple_of(PER_SECOND) {
-            self.passband_hz = self.floor.db().and_then(passband);
+        if self.seen.is_multiple_of(PER_SECOND)
+            && let Some(floor_db) = self.floor.db()
+        {
+            self.passband_hz = self.edges.take(passband(floor_db));
         }
         self.seen += 1;
-        let first = followed.first().copied();
+        let mut first = on_the_air(followed, &self.heard);
+        let seen = self.sight.process(spectrum, first.map(|f| f.tones_hz));
+        self.notice(seen.pair, spectrum.until_s);
+        self.heard.take(self.sight.humps());
+        if let Some(followed) = &mut first
+            && self
+                .turned_s
+                .is_some_and(|t| spectrum.until_s - t < DRIFT_S)
+        {
+            followed.drift_hz_per_min = 0.0;
+        }
         let measured = Measured {
-            seen: self.sight.process(spectrum, first.map(|f| f.tones_hz)),
+            seen,
             followed: first,
-            overlapping: overlapping(followed),
+            overlapping: self.is_overlapped(first, followed),
             passband_hz: self.passband_hz,
         };
         let wanted = Wanted {
@@ -62,20 +94,52 @@ impl Tuner {
     }
 }
 
-/// Whether any other signal lies over the first.
-fn overlapping(followed: &[FollowedNow]) -> bool {
-    let Some((first, others)) = followed.split_first() else {
-        return false;
-    };
-    let [low, high] = first.tones_hz;
-    others.iter().any(|other| {
-        let [other_low, other_high] = other.tones_hz;
-        other_low < high + BESIDE_HZ && other_high > low - BESIDE_HZ
-    })
+impl Tuner {
+    /// Notices when the pair is elsewhere from one moment to the next.
+    fn notice(&mut self, pair: Option<[f64; 2]>, now_s: f64) {
+        let Some([low, high]) = pair else {
+            return;
+        };
+        let middle_hz = 0.5 * (low + high);
+        let before_hz = *self.middle_hz.get_or_insert(middle_hz);
+        if (middle_hz - before_hz).abs() > ELSEWHERE_HZ {
+            self.turned_s = Some(now_s);
+            self.middle_hz = Some(middle_hz);
+            self.heard.forget();
+        } else {
+            self.middle_hz = Some(before_hz + FOLLOW * (middle_hz - before_hz));
+        }
+    }
+
+    fn is_overlapped(&mut self, first: Option<FollowedNow>, followed: &[FollowedNow]) -> bool {
+        let now = first.is_some_and(|f| is_overlapped(&f, followed, &self.heard));
+        self.overlapped_for = if now { self.overlapped_for + 1 } else { 0 };
+        self.overlapped_for > LASTING
+    }
+}
+
+/// The signal that is copied; where it has gone and another is heard over its place, that.
+fn on_the_air(followed: &[FollowedNow], heard: &Heard) -> Option<FollowedNow> {
+    let first = followed.first()?;
+    let mut over = followed.iter().filter(|other| lie_over(first, other));
+    let there = over.find(|f| heard.is_pair_heard(f.tones_hz));
+    Some(*there.unwrap_or(first))
+}
+
+/// Whether another signal that is heard now lies over this one.
+fn is_overlapped(one: &FollowedNow, followed: &[FollowedNow], heard: &Heard) -> bool {
+    let mut over = followed.iter().filter(|other| lie_over(one, other));
+    over.any(|other| heard.is_another(other.tones_hz, one.tones_hz))
+}
+
+fn lie_over(one: &FollowedNow, other: &FollowedNow) -> bool {
+    let ([low, high], [other_low, other_high]) = (one.tones_hz, other.tones_hz);
+    other_low < high + BESIDE_HZ && other_high > low - BESIDE_HZ
 }
 
 #[cfg(test)]
 mod tests {
+    use super::super::humps::Hump;
     use super::*;
     use crate::live::command::{Sideband, Target};
     use crate::live::instruments::spectra::Spectra;
@@ -131,16 +195,67 @@ mod tests {
         }
     }
 
-    #[test]
-    fn signals_lie_over_each_other_or_beside() {
-        let at = |low: f64| FollowedNow {
+    fn at(low: f64) -> FollowedNow {
+        FollowedNow {
             tones_hz: [low, low + 170.0],
             sense: Sense::LowerTone,
             drift_hz_per_min: 0.0,
+        }
+    }
+
+    fn heard(tones: &[f64]) -> Heard {
+        let humps: Vec<Hump> = tones
+            .iter()
+            .map(|hz| Hump {
+                hz: *hz,
+                power: 1.0,
+            })
+            .collect();
+        let mut heard = Heard::default();
+        (0..60).for_each(|_| heard.take(&humps));
+        heard
+    }
+
+    #[test]
+    fn a_turn_is_no_drift() {
+        let mut tuner = Tuner::default();
+        let mut turns = Vec::new();
+        for spectrum in 0..1000 {
+            let now_s = f64::from(spectrum) / 25.0;
+            // It drifts by 20 Hz in all and is turned by 60 Hz in the middle.
+            let turned_hz = if now_s < 20.0 { 0.0 } else { 60.0 };
+            let low = 2125.0 + 0.5 * now_s + turned_hz;
+            tuner.notice(Some([low, low + 170.0]), now_s);
+            if tuner.turned_s == Some(now_s) {
+                turns.push(now_s);
+            }
+        }
+        assert_eq!(turns, [20.0]);
+    }
+
+    #[test]
+    fn signals_lie_over_each_other_or_beside_or_have_gone() {
+        let overlapped = |followed: &[FollowedNow], tones: &[f64]| {
+            let heard = heard(tones);
+            let first = on_the_air(followed, &heard).expect("one");
+            is_overlapped(&first, followed, &heard)
         };
-        assert!(overlapping(&[at(1000.0), at(1100.0)]));
-        assert!(!overlapping(&[at(1000.0), at(1300.0)]));
-        assert!(!overlapping(&[at(1000.0)]));
-        assert!(!overlapping(&[]));
+        let all = [1000.0, 1100.0, 1170.0, 1270.0, 1300.0, 1470.0];
+        assert!(overlapped(&[at(1000.0), at(1100.0)], &all));
+        assert!(!overlapped(&[at(1000.0), at(1300.0)], &all));
+        assert!(!overlapped(&[at(1000.0)], &all));
+        assert!(!overlapped(&[at(1000.0), at(1100.0)], &[1000.0, 1170.0]));
+        assert!(!overlapped(&[at(1000.0), at(1100.0)], &[]));
+    }
+
+    #[test]
+    fn after_a_turn_the_place_that_is_heard_counts() {
+        let (before, after) = (at(1170.0), at(1000.0));
+        let heard = heard(&[1000.0, 1170.0]);
+        assert_eq!(on_the_air(&[before, after], &heard), Some(after));
+        assert!(!is_overlapped(&after, &[before, after], &heard));
+        let elsewhere = at(2000.0);
+        assert_eq!(on_the_air(&[elsewhere, after], &heard), Some(elsewhere));
+        assert_eq!(on_the_air(&[], &heard), None);
     }
 }

@@ -1,0 +1,161 @@
+//! The practice band through receiver and tuning, step by step and without threads: what is
+//! told at which sample never depends on how busy the machine is.
+
+#![allow(dead_code, reason = "test and example use a part each")]
+
+use markhold_air::practice::{Controls, Practice, Sideband, WarmUp, stations};
+use markhold_receive::Receiver;
+use markhold_receive::event::{Event, Signal};
+use markhold_station::live::instruments::spectra::Spectra;
+use markhold_station::live::tuning::{FollowedNow, Instruction, Tuner, Tuning};
+use markhold_station::live::{self, InUse, Target};
+
+const RATE: u32 = 8000;
+/// A block as the practice source gives it, samples: 20 ms.
+const BLOCK: usize = 160;
+/// How often the live path tells what is followed, s.
+const FOLLOWED_S: f64 = 1.0;
+/// Middle of the tones of a terminal unit of 2125 and 2295 Hz.
+pub const TARGET_HZ: f64 = 2210.0;
+
+/// An evening at the practice receiver.
+pub struct Evening {
+    sideband: Sideband,
+    practice: Practice,
+    receiver: Receiver,
+    spectra: Spectra,
+    tuner: Tuner,
+    in_use: InUse,
+    followed: Vec<FollowedNow>,
+    followed_s: f64,
+    /// What was told with each spectrum.
+    pub told: Vec<Tuning>,
+    /// What the receiver reported.
+    pub copy: Vec<Event>,
+    /// What the receiver followed, when it was looked at.
+    pub signals: Vec<(f64, Vec<Signal>)>,
+}
+
+impl Evening {
+    /// A warm receiver without static, with the first station's middle `off_hz` above the
+    /// target.
+    pub fn new(seed: u64, sideband: Sideband, off_hz: f64) -> Self {
+        let mut practice = Practice::new(RATE, seed).expect("a rate that works");
+        let middle = stations()[0].middle_hz();
+        let audio_hz = TARGET_HZ + off_hz;
+        let (dial_hz, told) = match sideband {
+            Sideband::Lower => (middle + audio_hz, live::Sideband::Lower),
+            Sideband::Upper => (middle - audio_hz, live::Sideband::Upper),
+        };
+        practice.set(Controls {
+            dial_hz,
+            sideband,
+            static_per_min: 0.0,
+            warm_up: WarmUp {
+                off_hz: 0.0,
+                time_s: 60.0,
+            },
+            volume_db: 0.0,
+        });
+        let in_use = InUse {
+            sideband: Some(told),
+            target: Target::Middle(TARGET_HZ),
+            ..InUse::default()
+        };
+        Evening {
+            sideband,
+            practice,
+            receiver: Receiver::new(f64::from(RATE), in_use.settings()).expect("a rate"),
+            spectra: Spectra::new(RATE, 0.0),
+            tuner: Tuner::default(),
+            in_use,
+            followed: Vec::new(),
+            followed_s: 0.0,
+            told: Vec::new(),
+            copy: Vec::new(),
+            signals: Vec::new(),
+        }
+    }
+
+    /// What has gone by, s.
+    pub fn now_s(&self) -> f64 {
+        self.practice.position() as f64 / f64::from(RATE)
+    }
+
+    /// Where the middle of the first station's tones is, Hz.
+    pub fn middle_hz(&self) -> f64 {
+        let [mark, space] = self.practice.tones_hz(0).expect("a station");
+        0.5 * (mark + space)
+    }
+
+    /// Turns the dial so that the tones move by `audio_hz`.
+    pub fn move_tones(&mut self, audio_hz: f64) {
+        let by_hz = match self.sideband {
+            Sideband::Lower => audio_hz,
+            Sideband::Upper => -audio_hz,
+        };
+        let dial_hz = self.practice.controls().dial_hz;
+        self.practice.set_dial(dial_hz + by_hz);
+    }
+
+    /// What the dial should be turned by as told last, Hz.
+    pub fn asked_hz(&self) -> Option<f64> {
+        match self.told.last()?.instruction {
+            Instruction::Turn { dial_hz } => Some(dial_hz),
+            _ => None,
+        }
+    }
+
+    /// Turns the dial, Hz of radio.
+    pub fn turn(&mut self, by_hz: f64) {
+        let dial_hz = self.practice.controls().dial_hz;
+        self.practice.set_dial(dial_hz + by_hz);
+    }
+
+    /// Lets so much go by unheard, s.
+    pub fn skip(&mut self, seconds: f64) {
+        let mut unheard = vec![0.0; (seconds * f64::from(RATE)) as usize];
+        self.practice.fill(&mut unheard);
+    }
+
+    /// Listens for so long, s.
+    pub fn listen(&mut self, seconds: f64) {
+        let end_s = self.now_s() + seconds;
+        let mut block = [0.0; BLOCK];
+        while self.now_s() < end_s {
+            self.practice.fill(&mut block);
+            self.hear(&block);
+        }
+    }
+
+    fn hear(&mut self, block: &[f32]) {
+        let (now_s, copy) = (self.now_s(), &mut self.copy);
+        self.receiver.process(block, &mut |event| copy.push(event));
+        if now_s - self.followed_s >= FOLLOWED_S {
+            self.look();
+        }
+        let (tuner, told) = (&mut self.tuner, &mut self.told);
+        let (followed, in_use) = (&self.followed, &self.in_use);
+        self.spectra.process(block, &mut |spectrum| {
+            told.push(tuner.process(&spectrum, followed, in_use));
+        });
+    }
+
+    fn look(&mut self) {
+        self.followed_s = self.now_s();
+        let mut signals = self.receiver.signals();
+        let chosen = self.receiver.chosen();
+        signals.sort_by_key(|s| Some(s.id) != chosen);
+        self.followed = signals.iter().map(followed_now).collect();
+        self.signals.push((self.followed_s, signals));
+    }
+}
+
+fn followed_now(signal: &Signal) -> FollowedNow {
+    let (mark, space) = (signal.mark_hz, signal.space_hz);
+    FollowedNow {
+        tones_hz: [mark.min(space), mark.max(space)],
+        sense: signal.sense,
+        drift_hz_per_min: signal.drift_hz_per_min,
+    }
+}
