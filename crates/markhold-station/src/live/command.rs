@@ -4,6 +4,7 @@ use super::serial;
 use super::source::Control;
 use markhold_code::FiguresRow;
 use markhold_receive::event::Sense;
+use markhold_receive::settings::LanguageUse;
 use markhold_receive::{Settings, SettingsError};
 use serde::{Deserialize, Serialize};
 
@@ -63,10 +64,14 @@ pub struct InUse {
     pub all: bool,
     /// Report a first reading of every character at once.
     pub early: bool,
+    /// What language may do to decided characters, and so to what is kept; first readings
+    /// never ask it. "off", "mark" or "on".
+    #[serde(with = "serial::language")]
+    pub language: LanguageUse,
 }
 
 impl Default for InUse {
-    /// Everything is found; first readings are told.
+    /// Everything is found; first readings are told; language joins the decided ones.
     fn default() -> Self {
         InUse {
             hold: Hold::default(),
@@ -76,6 +81,7 @@ impl Default for InUse {
             unshift_on_space: false,
             all: false,
             early: true,
+            language: LanguageUse::On,
         }
     }
 }
@@ -92,6 +98,7 @@ impl InUse {
             unshift_on_space: self.unshift_on_space,
             all: self.all,
             early: self.early,
+            language: self.language,
             ..Settings::default()
         }
     }

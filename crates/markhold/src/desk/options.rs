@@ -1,5 +1,6 @@
 //! What the desk is told on the command line.
 
+use crate::shelf::wanted::{Reading, Room};
 use clap::Args;
 use markhold_desk::serve::PORT;
 use std::path::PathBuf;
@@ -43,6 +44,16 @@ pub struct Options {
     /// Keep nothing of this evening
     #[arg(long)]
     pub no_keep: bool,
+
+    #[command(flatten)]
+    pub room: Room,
+
+    #[command(flatten)]
+    pub reading: Reading,
+
+    /// The settings file, if not the usual one
+    #[arg(long, value_name = "FILE")]
+    pub settings: Option<PathBuf>,
 
     /// Seed of the practice band; the same seed is the same evening
     #[arg(long, value_name = "N", default_value_t = 1, requires = "practice")]
