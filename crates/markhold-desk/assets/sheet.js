@@ -5,6 +5,7 @@
 // the lines from the first change on are typed anew, once per painted picture.
 
 import { Carriage, doubtOf, printed } from "./carriage.js";
+import { byLanguage } from "./slip.js";
 
 /** A decided character begins within half an element of its first reading: 11 ms at most. */
 const SAME_S = 0.0125;
@@ -98,7 +99,7 @@ class Piece {
       if (!printed(c.glyph) && !bell) continue;
       const doubt = doubtOf(c);
       const early = c.start >= earlyFrom;
-      if (!bell && !early && (doubt === 0 || c.glyph === " ")) {
+      if (!bell && !early && ((doubt === 0 && !byLanguage(c)) || c.glyph === " ")) {
         plain += c.glyph;
         continue;
       }
@@ -224,7 +225,7 @@ export class Sheet {
       span.className = bell ? "bell" : "early";
       return span;
     }
-    span.className = `d d${doubt}`;
+    span.className = `d d${doubt}${byLanguage(character) ? " by-language" : ""}`;
     span.tabIndex = -1;
     span.setAttribute("role", "button");
     this.characters.set(span, character);
