@@ -13,6 +13,10 @@ use std::collections::HashMap;
 /// The signal alone must be as sure as this.
 const SURE: f32 = 0.99;
 
+/// Where language was asked, the word must be prose with this probability. Names that it
+/// never saw are, with more than 0.99; groups of five letters seldom with more than 0.5.
+const PROSE: f32 = 0.9;
+
 /// Longer words are no words: test rows of one pattern, copy without breaks.
 const LONGEST: usize = 20;
 
@@ -43,7 +47,7 @@ impl Lessons {
             Symbol::Space | Symbol::CarriageReturn | Symbol::LineFeed => self.end(character),
             Symbol::Print(letter @ 'A'..='Z') => {
                 self.word.push(letter);
-                self.good &= is_sure(character);
+                self.good &= is_sure(character) && is_prose(character);
             }
             Symbol::Print(sign) => {
                 // What ends a sentence ends its last word too; nothing may follow it.
@@ -90,6 +94,12 @@ fn is_sure(character: &Character) -> bool {
         Some(both) => both.signal.probability.min(both.from_signal),
     };
     character.doubt.is_none() && character.probability >= SURE && alone >= SURE
+}
+
+/// Whether it stands in a word of prose, as far as language was asked: of code groups
+/// nothing is to be expected.
+fn is_prose(character: &Character) -> bool {
+    character.witnesses.is_none_or(|both| both.prose >= PROSE)
 }
 
 /// Texts to learn from: words that came often enough, joined where they follow each other.
@@ -175,6 +185,7 @@ mod tests {
         SureByLanguage,
         Doubtful,
         Unsure,
+        NoProse,
     }
 
     fn flawed(mut character: Character, flaw: Flaw) -> Character {
@@ -206,6 +217,7 @@ mod tests {
             }
             Flaw::Doubtful => character.doubt = Some(Doubt::Fade),
             Flaw::Unsure => character.probability = 0.98,
+            Flaw::NoProse => witnesses.prose = 0.4,
         }
         character.witnesses = Some(witnesses);
         character
@@ -220,6 +232,7 @@ mod tests {
             1 => Just(SureByLanguage),
             1 => Just(Doubtful),
             1 => Just(Unsure),
+            1 => Just(NoProse),
         ]
     }
 
@@ -235,7 +248,12 @@ mod tests {
             let all: Vec<Character> =
                 all.into_iter().zip(&flaws).map(|(c, f)| flawed(c, *f)).collect();
             // The slow way: cut at the spaces, look at each part and the spaces around it.
-            let good = |k: usize| matches!(flaws[k], Flaw::None);
+            let good = |k: usize| match flaws[k] {
+                Flaw::None => true,
+                // A break is a break in code groups too.
+                Flaw::NoProse => &line[k..=k] == " ",
+                _ => false,
+            };
             let spaces: Vec<usize> = line.match_indices(' ').map(|(k, _)| k).collect();
             let expected: Vec<String> = spaces
                 .windows(2)
