@@ -42,6 +42,7 @@ mod settings;
 mod sigmf;
 
 #[cfg(test)]
+#[path = "../../tests/common/characters.rs"]
 mod testing;
 
 pub use again::Again;
