@@ -194,6 +194,8 @@ fn learning_is_off_until_it_is_wanted_and_is_forgotten() {
     bench.shelf(&["again", "1", "--language", "off"]);
     assert_eq!(bench.settings()["learned_contexts"], Value::Null);
 
+    // The readings to learn from are others by now.
+    let learned = bench.json(&["learn", "--json"]).remove(0);
     let one = bench.json(&["forget", "2", "--json"]).remove(0);
     assert_eq!(
         (&one["evenings"], &one["forgotten"]),
