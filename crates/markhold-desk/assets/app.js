@@ -141,6 +141,7 @@ function input(i) {
   else if (i.input === "back") gone(null);
   else if (i.input === "ended") gone(i.why ?? "the sound has ended");
   else if (i.input === "gap") alerts.mention("gap", `The sound card lost ${i.lost_s.toFixed(2)} s of sound.`);
+  else if (i.input === "lost") alerts.mention("gap", "The sound card lost some sound; how much is not known.");
   else if (i.input === "behind") alerts.mention("behind", `This computer was too slow and left out ${i.lost_s.toFixed(1)} s of the copy. What is kept is complete.`);
   else if (i.input === "not-kept") alerts.say("kept", `The sound is not kept: ${i.why}`, "grave");
 }
@@ -159,6 +160,7 @@ function settings(inUse) {
   now.inUse = inUse;
   card.setHold(inUse.hold);
   $("figures").value = inUse.figures_row;
+  $("language").value = inUse.language;
   $("unshift").checked = inUse.unshift_on_space;
   $("all").checked = inUse.all;
   $("sideband-set").value = inUse.sideband ?? "";
@@ -256,6 +258,7 @@ function attend() {
   // Only what changed: somebody else may be changing something at another browser.
   const set = (change) => link.ask("command", { change });
   $("figures").addEventListener("change", () => set({ figures_row: $("figures").value }));
+  $("language").addEventListener("change", () => set({ language: $("language").value }));
   $("unshift").addEventListener("change", () => set({ unshift_on_space: $("unshift").checked }));
   $("all").addEventListener("change", () => set({ all: $("all").checked }));
   $("sideband-set").addEventListener("change", () => link.ask("command", { sideband: $("sideband-set").value || null }));

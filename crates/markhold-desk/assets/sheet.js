@@ -5,6 +5,8 @@
 // decided. Here they are only shown: the rows that changed are typed anew, once per painted
 // picture.
 
+import { byLanguage } from "./slip.js";
+
 /** Rows kept on the page; older ones are on the shelf. */
 const MOST_ROWS = 4000;
 
@@ -14,11 +16,6 @@ function doubtOf(character) {
   if (p >= 0.95) return 0;
   if (p >= 0.85) return 1;
   return p >= 0.6 ? 2 : 3;
-}
-
-/** Whether language made it another character than the signal alone, or would. */
-function byLanguage(character) {
-  return character.language?.changed ?? false;
 }
 
 /** What is read of one marked cell: its last strike lies on top. */

@@ -20,6 +20,17 @@ function named(glyph) {
   return { " ": "a space", "\r": "carriage return", "\n": "line feed", "\u0007": "the bell", "\u0005": "who are you" }[glyph] ?? glyph;
 }
 
+/** Whether language made it another character than the signal alone, or would. */
+export function byLanguage(character) {
+  return character?.language?.changed ?? false;
+}
+
+/** What signal and language each say, where they differ. */
+function witnesses({ signal, both }) {
+  const named_ = (a) => `${named(a.glyph)} ${percent(a.probability)}`;
+  return ` By the signal alone it is ${named_(signal)}, with language ${named_(both)}.`;
+}
+
 /** A character's doubt in words. */
 export function why(character, clock) {
   const others = character.alternatives.filter((a) => a.probability >= 0.01);
@@ -27,7 +38,8 @@ export function why(character, clock) {
   const cause = CAUSES[character.doubt];
   const first = `${named(character.glyph)} with ${percent(character.probability)}${else_ ? `, or ${else_}` : ""}.`;
   const because = cause ? ` ${cause[0].toUpperCase()}${cause.slice(1)}.` : "";
-  return `${first}${because} ${clock.time(character.start, true)} UTC`;
+  const language = byLanguage(character) ? witnesses(character.language) : "";
+  return `${first}${because}${language} ${clock.time(character.start, true)} UTC`;
 }
 
 export class Slip {

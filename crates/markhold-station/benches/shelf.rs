@@ -4,7 +4,9 @@
 //! (the usual is one year) of 300 lines each and prints the figures.
 
 use markhold_code::{FiguresRow, Shift, Symbol, lookup};
-use markhold_receive::event::{Alternative, Character, Doubt, Event, Sense, Signal, SignalId};
+use markhold_receive::event::{
+    Alternative, Character, Doubt, Event, Sense, Signal, SignalId, Witnesses,
+};
 use markhold_station::shelf::{Evening, Filter, KeepSettings, Keeper, Shelf};
 use std::hint::black_box;
 use std::path::Path;
@@ -59,6 +61,19 @@ fn main() {
         });
         println!("    {} lines", hits.len());
     }
+    drop(shelf);
+    let mut shelf = Shelf::open(folder.path()).expect("a shelf");
+    let lesson = time("learn", || shelf.learn().expect("a lesson"));
+    println!(
+        "    {} words of {} evenings, {} contexts, {:.1} MB",
+        lesson.words,
+        lesson.evenings,
+        lesson.learned.contexts(),
+        lesson.learned.to_bytes().len() as f64 / 1e6
+    );
+    time("learn when nothing is new", || {
+        shelf.learn().expect("a lesson")
+    });
     let reading = shelf.evening(evenings / 2).expect("an evening").readings[0].id;
     time("show an evening", || {
         let mut count = 0;
@@ -93,11 +108,14 @@ fn keep(place: &Path, evening: i64, rare: bool) {
     let mut start_s = 1.0;
     for line in 0..LINES {
         let mut text = String::new();
-        while text.len() < 58 {
+        while text.len() < 40 {
             at = (at * 7 + line + 3) % 1_009;
             text += WORDS[at % WORDS.len()];
             text.push(' ');
         }
+        // A name that comes nowhere else, twice: the most there is to learn.
+        let name = name(at + line * 1_009 + evening as usize * 302_713);
+        text += &format!("{name} {name} ");
         if rare && line == 7 {
             text += "HERON";
         }
@@ -112,6 +130,15 @@ fn keep(place: &Path, evening: i64, rare: bool) {
     }
     keeper.event(&Event::Ended(signal(1)));
     keeper.finish().expect("finished");
+}
+
+fn name(seed: usize) -> String {
+    const SYLLABLES: [&str; 16] = [
+        "MAR", "SHO", "KE", "WIL", "LOW", "HE", "RON", "TA", "BEN", "DUN", "FEL", "GRI", "POL",
+        "VA", "NOR", "ES",
+    ];
+    let pick = |k: u32| SYLLABLES[(seed.wrapping_mul(0x9E37_79B1) >> (8 + 4 * k)) % 16];
+    (0..4).map(pick).collect()
 }
 
 fn character(c: char, start_s: f64, doubtful: bool) -> Character {
@@ -137,7 +164,18 @@ fn character(c: char, start_s: f64, doubtful: bool) -> Character {
         probability: 1.0 - 2.0 * probability,
         alternatives: [other; 2],
         doubt: doubtful.then_some(Doubt::Fade),
-        witnesses: None,
+        witnesses: Some(Witnesses {
+            signal: Alternative {
+                probability: 1.0 - 2.0 * probability,
+                ..other
+            },
+            both: Alternative {
+                probability: 1.0 - 2.0 * probability,
+                ..other
+            },
+            from_signal: 1.0 - 2.0 * probability,
+            prose: 1.0,
+        }),
         conditions: Default::default(),
     }
 }

@@ -10,7 +10,8 @@ use markhold_code::FiguresRow;
 use markhold_receive::Receiver;
 use markhold_receive::event::{Character, Event};
 use markhold_station::live::{
-    Anchor, Delivery, InUse, InputReport, KeepSound, Live, LiveOptions, Report, Source, Taken,
+    Anchor, Delivery, GapCause, InUse, InputReport, KeepSound, Live, LiveOptions, Report, Source,
+    Taken,
 };
 use std::hash::{DefaultHasher, Hash, Hasher};
 use std::sync::{Arc, Mutex};
@@ -163,7 +164,7 @@ impl Kept {
 }
 
 impl KeepSound for Kept {
-    fn begin(&mut self, _: &str, _: u32, _: &Anchor) -> Result<(), String> {
+    fn begin(&mut self, _: &str, _: u32, _: &Anchor, _: GapCause) -> Result<(), String> {
         Ok(())
     }
 
@@ -172,8 +173,8 @@ impl KeepSound for Kept {
         Ok(())
     }
 
-    fn gap(&mut self, lost: u64) -> Result<(), String> {
-        self.0.lock().map_err(|_| "died")?.lost += lost;
+    fn gap(&mut self, lost: Option<u64>, _: GapCause) -> Result<(), String> {
+        self.0.lock().map_err(|_| "died")?.lost += lost.unwrap_or(0);
         Ok(())
     }
 

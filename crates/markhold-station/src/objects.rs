@@ -3,6 +3,7 @@
 
 use markhold_code::Shift;
 use markhold_receive::event::{Alternative, Character, Doubt, Sense, Signal, Witnesses};
+use markhold_receive::settings::LanguageUse;
 use serde::Serialize;
 
 /// A character.
@@ -133,6 +134,25 @@ pub fn sense(sense: Sense) -> &'static str {
         Sense::LowerTone => "lower",
         Sense::HigherTone => "higher",
     }
+}
+
+/// The words for what language may do.
+const LANGUAGE: [(LanguageUse, &str); 3] = [
+    (LanguageUse::Off, "off"),
+    (LanguageUse::Mark, "mark"),
+    (LanguageUse::On, "on"),
+];
+
+/// The word for what language may do.
+pub fn language(language: LanguageUse) -> &'static str {
+    let found = LANGUAGE.iter().find(|(known, _)| *known == language);
+    found.map_or("on", |(_, word)| word)
+}
+
+/// What language may do, by its word; `None` for another word.
+pub fn language_named(word: &str) -> Option<LanguageUse> {
+    let found = LANGUAGE.iter().find(|(_, known)| *known == word);
+    found.map(|(language, _)| *language)
 }
 
 /// The word for a cause of doubt.

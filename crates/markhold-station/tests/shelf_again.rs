@@ -78,7 +78,7 @@ fn the_new_reading_equals_the_live_one() {
     let (before, after) = first.split_at(first.len() / 2);
     hear(&keeper, 8_000, [before, after], 24_000);
     let later = evening().begin.timestamp() + jiff::SignedDuration::from_secs(90);
-    keeper.restart("the other receiver", 12_000, later);
+    keeper.restart("the other receiver", 12_000, later, GapCause::Stopped);
     let second = sound_of("GOOD NIGHT ALL", 12_000);
     hear(&keeper, 12_000, [&second, &[]], 0);
     keeper.finish().unwrap();

@@ -7,7 +7,7 @@
 
 mod common;
 use common::shelf::*;
-use markhold_station::shelf::{KeepSettings, Keeper, Shelf};
+use markhold_station::shelf::{GapCause, KeepSettings, Keeper, Shelf};
 use std::io::{BufRead, BufReader, Write};
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
@@ -80,6 +80,8 @@ fn lost_s(place: &Path, handed: u64) -> f64 {
     assert_eq!(shelf.check().unwrap().damage, [""; 0]);
     let evening = shelf.evenings(None, None, 1).unwrap().pop().unwrap();
     assert!(evening.end.is_some() && evening.readings[0].finished);
+    let last = evening.gaps.last().expect("it was broken off");
+    assert_eq!((last.length_s, last.cause), (None, GapCause::Stopped));
     let mut there = 0;
     for (segment, path) in shelf.sound(evening.id).unwrap() {
         let sound = samples(&path);

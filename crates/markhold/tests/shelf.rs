@@ -52,6 +52,8 @@ impl Kept {
         let place = self.place();
         let mut command = command(["shelf", "--utc", "--shelf", &place]);
         command.args(words).env("TZ", "Europe/Berlin");
+        // No settings of whoever runs the tests.
+        command.env("XDG_CONFIG_HOME", self.folder.path());
         let output = command.output().unwrap();
         Done {
             code: output.status.code().unwrap(),

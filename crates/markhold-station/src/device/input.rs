@@ -101,7 +101,7 @@ impl DeviceSource {
         }
         let age = device.pool.age();
         match device.trouble.try_recv() {
-            Ok(Trouble::Lost) => Some(Taken::Gap { lost: 0 }),
+            Ok(Trouble::Lost) => Some(Taken::Lost),
             Ok(Trouble::Ended(why)) => Some(self.give_up(age, &why)),
             Err(_) if age > DEAD_AFTER => {
                 let why = format!("no sound for {:.0} s", age.as_secs_f64());

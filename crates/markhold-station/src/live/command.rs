@@ -4,6 +4,7 @@ use super::serial;
 use super::source::Control;
 use markhold_code::FiguresRow;
 use markhold_receive::event::Sense;
+use markhold_receive::settings::LanguageUse;
 use markhold_receive::{Settings, SettingsError};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
@@ -64,10 +65,14 @@ pub struct InUse {
     pub all: bool,
     /// Report a first reading of every character at once.
     pub early: bool,
+    /// What language may do to decided characters, and so to what is kept; first readings
+    /// never ask it. "off", "mark" or "on".
+    #[serde(with = "serial::language")]
+    pub language: LanguageUse,
 }
 
 impl Default for InUse {
-    /// Everything is found; first readings are told.
+    /// Everything is found; first readings are told; language joins the decided ones.
     fn default() -> Self {
         InUse {
             hold: Hold::default(),
@@ -77,6 +82,7 @@ impl Default for InUse {
             unshift_on_space: false,
             all: false,
             early: true,
+            language: LanguageUse::On,
         }
     }
 }
@@ -93,6 +99,7 @@ impl InUse {
             unshift_on_space: self.unshift_on_space,
             all: self.all,
             early: self.early,
+            language: self.language,
             ..Settings::default()
         }
     }

@@ -3,8 +3,9 @@
 use super::board::Board;
 use super::command::InUse;
 use super::report::{Followed, InputReport, Report};
-use markhold_receive::Receiver as Copier;
+use markhold_language::Learned;
 use markhold_receive::event::{Event, Signal, SignalId};
+use markhold_receive::{Receiver as Copier, Settings};
 use std::collections::{HashMap, VecDeque};
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, Sender, SyncSender, TrySendError, channel, sync_channel};
@@ -53,12 +54,16 @@ pub(super) struct Copying {
 }
 
 /// Starts the copying thread.
-pub(super) fn start(board: Arc<Board>, in_use: InUse) -> (Copying, JoinHandle<()>) {
+pub(super) fn start(
+    board: Arc<Board>,
+    in_use: InUse,
+    learned: Option<Arc<Learned>>,
+) -> (Copying, JoinHandle<()>) {
     let (jobs, taken) = sync_channel(WAITING);
     let (tell, events) = channel();
     let thread = std::thread::Builder::new()
         .name("copying".into())
-        .spawn(move || Desk::new(board, tell, in_use).run(&taken))
+        .spawn(move || Desk::new(board, tell, in_use, learned).run(&taken))
         .expect("the system gives a thread");
     let copying = Copying {
         jobs: Some(jobs),
@@ -135,6 +140,7 @@ struct Desk {
     // configured
     board: Arc<Board>,
     tell: Sender<Event>,
+    learned: Option<Arc<Learned>>,
     // state
     in_use: InUse,
     copier: Option<Copier>,
@@ -152,10 +158,16 @@ struct Desk {
 }
 
 impl Desk {
-    fn new(board: Arc<Board>, tell: Sender<Event>, in_use: InUse) -> Self {
+    fn new(
+        board: Arc<Board>,
+        tell: Sender<Event>,
+        in_use: InUse,
+        learned: Option<Arc<Learned>>,
+    ) -> Self {
         Desk {
             board,
             tell,
+            learned,
             in_use,
             copier: None,
             rate: 0,
@@ -190,6 +202,14 @@ impl Desk {
         self.finish();
     }
 
+    /// What the copier is told.
+    fn settings(&self, in_use: &InUse) -> Settings {
+        Settings {
+            learned: self.learned.clone(),
+            ..in_use.settings()
+        }
+    }
+
     fn now_s(&self) -> f64 {
         self.begin_s + self.samples as f64 / f64::from(self.rate.max(1))
     }
@@ -202,8 +222,8 @@ impl Desk {
         self.samples = 0;
         // Whoever set this has checked it for the rate; a source that comes back at a rate
         // that is too low for a held place is copied without the hold.
-        let copier = Copier::new(f64::from(rate), self.in_use.settings())
-            .or_else(|_| Copier::new(f64::from(rate), InUse::default().settings()));
+        let copier = Copier::new(f64::from(rate), self.settings(&self.in_use))
+            .or_else(|_| Copier::new(f64::from(rate), self.settings(&InUse::default())));
         self.copier = copier.ok();
     }
 
@@ -237,10 +257,11 @@ impl Desk {
     fn set(&mut self, in_use: InUse) {
         self.in_use = in_use;
         let mut events = Vec::new();
+        let settings = self.settings(&in_use);
         if let Some(copier) = &mut self.copier {
             let keep = &mut |event| events.push(event);
             // Settings that do not fit a rate that changed since are left as they were.
-            let _ = copier.set_settings(in_use.settings(), keep);
+            let _ = copier.set_settings(settings, keep);
         }
         self.report(events);
         self.tell_followed();

@@ -7,6 +7,7 @@ use super::keep::{KeepNothing, KeepSound};
 use super::source::{Control, Source};
 use super::subscription::Subscription;
 use super::worker::{Order, Worker};
+use markhold_language::Learned;
 use markhold_receive::SettingsError;
 use std::sync::mpsc::{Sender, channel};
 use std::sync::{Arc, Mutex, PoisonError};
@@ -16,6 +17,8 @@ use std::thread::JoinHandle;
 pub struct LiveOptions {
     /// What is set at the start.
     pub in_use: InUse,
+    /// What the archive's own copy taught, if that is wanted.
+    pub learned: Option<Arc<Learned>>,
     /// What keeps the raw sound.
     pub keeper: Box<dyn KeepSound>,
     /// The clock; another one only in tests.
@@ -27,6 +30,7 @@ impl Default for LiveOptions {
     fn default() -> Self {
         LiveOptions {
             in_use: InUse::default(),
+            learned: None,
             keeper: Box::new(KeepNothing),
             clock: jiff::Timestamp::now,
         }
@@ -58,7 +62,8 @@ impl Live {
         let board = Arc::new(Board::new(options.in_use));
         let asked = Arc::new(Mutex::new(options.in_use));
         let (orders, taken) = channel();
-        let (copying, copier) = copying::start(board.clone(), options.in_use);
+        let (copying, copier) =
+            copying::start(board.clone(), options.in_use, options.learned.clone());
         let worker = Worker::new(board.clone(), copying, options);
         let sound = std::thread::Builder::new()
             .name("sound".into())

@@ -1,6 +1,7 @@
 //! The keeping of raw sound: what the archive gives to the live path.
 
 use super::report::Anchor;
+pub use crate::shelf::GapCause;
 use markhold_receive::event::Event;
 
 /// Keeps sound. It gets every sample before anything else does.
@@ -8,12 +9,19 @@ use markhold_receive::event::Event;
 /// An error is reported and listening goes on; the next call may succeed again.
 pub trait KeepSound: Send {
     /// Sound from a source begins, or begins again at another rate. What was kept before is
-    /// finished, and all events of it have been given.
+    /// finished, and all events of it have been given; if time went by since, sound is
+    /// missing because of `before`.
     ///
     /// # Errors
     ///
     /// Why nothing can be kept, in words for the person.
-    fn begin(&mut self, source: &str, rate: u32, anchor: &Anchor) -> Result<(), String>;
+    fn begin(
+        &mut self,
+        source: &str,
+        rate: u32,
+        anchor: &Anchor,
+        before: GapCause,
+    ) -> Result<(), String>;
 
     /// Keeps samples.
     ///
@@ -22,12 +30,12 @@ pub trait KeepSound: Send {
     /// Why they could not be kept.
     fn sound(&mut self, samples: &[f32]) -> Result<(), String>;
 
-    /// So many samples were lost here.
+    /// So many samples are missing here, and why; `None` where nobody knows how many.
     ///
     /// # Errors
     ///
     /// Why that could not be written down.
-    fn gap(&mut self, lost: u64) -> Result<(), String>;
+    fn gap(&mut self, lost: Option<u64>, cause: GapCause) -> Result<(), String>;
 
     /// The copy of what was kept; comes seconds after the sound, from the same thread. Times
     /// are live time, as in [`Anchor`].
@@ -52,7 +60,7 @@ pub trait KeepSound: Send {
 pub struct KeepNothing;
 
 impl KeepSound for KeepNothing {
-    fn begin(&mut self, _: &str, _: u32, _: &Anchor) -> Result<(), String> {
+    fn begin(&mut self, _: &str, _: u32, _: &Anchor, _: GapCause) -> Result<(), String> {
         Ok(())
     }
 
@@ -60,7 +68,7 @@ impl KeepSound for KeepNothing {
         Ok(())
     }
 
-    fn gap(&mut self, _: u64) -> Result<(), String> {
+    fn gap(&mut self, _: Option<u64>, _: GapCause) -> Result<(), String> {
         Ok(())
     }
 

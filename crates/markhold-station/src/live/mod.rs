@@ -34,7 +34,7 @@ pub use board::{FollowedPoint, Snapshot};
 pub use command::{Command, CommandError, Hold, InUse, Sideband, Target};
 pub use engine::{Live, LiveOptions};
 pub use file::{FileSource, Pace};
-pub use keep::{KeepNothing, KeepSound};
+pub use keep::{GapCause, KeepNothing, KeepSound};
 pub use report::{Anchor, Counts, Followed, InputReport, Report};
 pub use source::{Control, Source, Taken};
 pub use subscription::{Delivery, Subscription};

@@ -40,6 +40,11 @@ pub enum InputReport {
         /// For how long.
         lost_s: f64,
     },
+    /// Samples were lost on the way from the device; nobody knows how many.
+    Lost {
+        /// Where.
+        at_s: f64,
+    },
     /// The device vanished; it is waited for.
     Gone {
         /// When.

@@ -4,6 +4,7 @@
 use crate::objects::{self, CharacterObject, SignalObject};
 use markhold_code::FiguresRow;
 use markhold_receive::event::{Character, Event, Sense, Signal};
+use markhold_receive::settings::LanguageUse;
 use serde::{Serialize, Serializer};
 
 /// `Option<Sense>` as "lower", "higher" or null.
@@ -24,6 +25,25 @@ pub mod sense {
                 "which tone is mark is given as \"{other}\"; give \"lower\" or \"higher\""
             ))),
         }
+    }
+}
+
+/// `LanguageUse` as "off", "mark" or "on".
+pub mod language {
+    use super::*;
+    use serde::{Deserialize, Deserializer, de::Error};
+
+    pub fn serialize<S: Serializer>(language: &LanguageUse, to: S) -> Result<S::Ok, S::Error> {
+        to.serialize_str(objects::language(*language))
+    }
+
+    pub fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<LanguageUse, D::Error> {
+        let word = String::deserialize(from)?;
+        objects::language_named(&word).ok_or_else(|| {
+            D::Error::custom(format!(
+                "language \"{word}\"; give \"off\", \"mark\" or \"on\""
+            ))
+        })
     }
 }
 

@@ -22,6 +22,8 @@ pub enum Taken {
         /// How many, as closely as is known.
         lost: u64,
     },
+    /// Samples were lost, and nobody knows how many.
+    Lost,
     /// The source stopped giving sound but may come back; keep asking.
     Gone {
         /// Why, in words.

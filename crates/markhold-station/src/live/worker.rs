@@ -6,7 +6,7 @@ use super::copying::{Copying, Job};
 use super::engine::LiveOptions;
 use super::instruments::spectra::Spectrum;
 use super::instruments::{Pair, Panel};
-use super::keep::KeepSound;
+use super::keep::{GapCause, KeepSound};
 use super::report::{Anchor, Counts, Followed, InputReport, Report};
 use super::source::{Control, PATIENCE, Source, Taken};
 use super::tuning::{FollowedNow, Tuner};
@@ -46,6 +46,8 @@ pub(super) struct Worker {
     keeps_failing: bool,
     /// The source has ended; orders are waited for.
     ended: bool,
+    /// The device is gone and waited for.
+    gone: bool,
 }
 
 impl Worker {
@@ -65,6 +67,7 @@ impl Worker {
             words: String::new(),
             keeps_failing: false,
             ended: false,
+            gone: false,
         }
     }
 
@@ -126,7 +129,12 @@ impl Worker {
 
     /// Sound from a source begins.
     fn listen(&mut self, source: &dyn Source) {
-        self.begin(source);
+        // Between two inputs nobody listens, unless there was nothing to listen to.
+        let before = match self.gone {
+            true => GapCause::Device,
+            false => GapCause::Stopped,
+        };
+        self.begin(source, before);
         self.board.tell(Report::Input(InputReport::Listening {
             name: source.name(),
             rate: self.rate,
@@ -134,8 +142,9 @@ impl Worker {
         }));
     }
 
-    /// Everything begins anew here: rate and place in time.
-    fn begin(&mut self, source: &dyn Source) {
+    /// Everything begins anew here: rate and place in time. Time that went by since the
+    /// last sound is missing because of `before`.
+    fn begin(&mut self, source: &dyn Source, before: GapCause) {
         if self.rate > 0 {
             // The keeper gets the last of the copy before it gets what comes next.
             self.copying.flush();
@@ -144,10 +153,13 @@ impl Worker {
         self.since_s = self.now_s();
         self.samples = 0;
         self.rate = source.rate();
-        self.ended = false;
+        (self.ended, self.gone) = (false, false);
         self.panel = Panel::new(self.rate, self.since_s);
         self.tuner = Tuner::default();
-        let begun = self.keeper.begin(&source.name(), self.rate, &self.anchor());
+        let anchor = self.anchor();
+        let begun = self
+            .keeper
+            .begin(&source.name(), self.rate, &anchor, before);
         self.kept(begun);
         let job = Job::Begin {
             rate: self.rate,
@@ -162,10 +174,17 @@ impl Worker {
             Taken::Nothing => {}
             Taken::Gap { lost } => {
                 let at_s = self.now_s();
-                let lost_s = self.lost(lost);
+                let lost_s = self.lost(lost, GapCause::Lost);
                 self.tell(InputReport::Gap { at_s, lost_s });
             }
+            Taken::Lost => {
+                let marked = self.keeper.gap(None, GapCause::Lost);
+                self.kept(marked);
+                let at_s = self.now_s();
+                self.tell(InputReport::Lost { at_s });
+            }
             Taken::Gone { why } => {
+                self.gone = true;
                 let at_s = self.now_s();
                 self.tell(InputReport::Gone { at_s, why });
             }
@@ -228,8 +247,8 @@ impl Worker {
     }
 
     /// Samples were lost; for how long, s.
-    fn lost(&mut self, lost: u64) -> f64 {
-        let marked = self.keeper.gap(lost);
+    fn lost(&mut self, lost: u64, cause: GapCause) -> f64 {
+        let marked = self.keeper.gap(Some(lost), cause);
         self.kept(marked);
         self.samples += lost;
         self.copying.send(Job::Lost { samples: lost }, true);
@@ -237,9 +256,10 @@ impl Worker {
     }
 
     fn back(&mut self, lost: u64, source: &dyn Source) {
-        let lost_s = self.lost(lost);
+        let lost_s = self.lost(lost, GapCause::Device);
+        self.gone = false;
         if source.rate() != self.rate {
-            self.begin(source);
+            self.begin(source, GapCause::Device);
         }
         self.tell(InputReport::Back {
             at_s: self.now_s(),

@@ -2,7 +2,7 @@
 //! stands beside the old ones.
 
 use super::ledger::{Ledger, NewReading};
-use super::{Gap, GapCause, KeptEvening, Segment, Shelf, ShelfError, settings_to_json};
+use super::{KeptEvening, Segment, Shelf, ShelfError, settings_to_json};
 use crate::sound::{ReadOptions, SoundReader};
 use markhold_receive::event::Event;
 use markhold_receive::{Receiver, Settings};
@@ -77,14 +77,9 @@ impl Shelf {
 
 /// Length of the sound that the live receiver heard and that is not there, s.
 fn missing_s(evening: &KeptEvening) -> f64 {
-    let heard = |gap: &&Gap| !matches!(gap.cause, GapCause::Lost | GapCause::Device);
-    let gaps: f64 = evening
-        .gaps
-        .iter()
-        .filter(heard)
-        .map(|gap| gap.length_s)
-        .sum();
-    evening.removed_s + gaps
+    let heard = evening.gaps.iter().filter(|gap| gap.cause.was_heard());
+    let gaps_s: f64 = heard.filter_map(|gap| gap.length_s).sum();
+    evening.removed_s + gaps_s
 }
 
 struct Walk<'a> {

@@ -74,7 +74,7 @@ impl Shelf {
     /// The evening of that name. Errors: [`ShelfError::NoEvening`].
     pub fn evening(&self, id: i64) -> Result<KeptEvening, ShelfError> {
         let mut query = self.archive.prepare_cached(
-            "SELECT begin_ms, end_ms, zone, input, settings FROM evenings WHERE id = ?1",
+            "SELECT begin_ms, end_ms, zone, input, settings, teaches FROM evenings WHERE id = ?1",
         )?;
         let found = query.query_row([id], |row| evening(id, row));
         let mut evening = found.map_err(|error| match error {
@@ -121,7 +121,7 @@ impl Shelf {
     fn readings(&self, evening: i64) -> Result<Vec<Reading>, ShelfError> {
         let mut query = self.archive.prepare_cached(
             "SELECT id, made_ms, receiver, settings, live, whole, finished, heard_s, characters,
-                    doubtful, (SELECT count(*) FROM signals WHERE reading = readings.id)
+                    doubtful, (SELECT count(*) FROM signals WHERE reading = readings.id), changed
              FROM readings WHERE evening = ?1 ORDER BY id",
         )?;
         let readings = query.query_map([evening], reading)?;
@@ -181,6 +181,7 @@ fn evening(id: i64, row: &Row) -> rusqlite::Result<KeptEvening> {
         sound_bytes: 0,
         removed_s: 0.0,
         gaps: Vec::new(),
+        teaches: row.get(5)?,
         readings: Vec::new(),
         best: 0,
     })
@@ -199,6 +200,7 @@ fn reading(row: &Row) -> rusqlite::Result<Reading> {
         characters: row.get::<_, i64>(8)? as u64,
         doubtful: row.get::<_, i64>(9)? as u64,
         signals: row.get::<_, i64>(10)? as u64,
+        changed: row.get::<_, Option<i64>>(11)?.map(|count| count as u64),
     })
 }
 

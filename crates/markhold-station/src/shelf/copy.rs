@@ -1,6 +1,6 @@
 //! The copy of a reading: signals and lines as they were kept.
 
-use super::details::unpack;
+use super::details::{know_language, unpack};
 use super::{Shelf, ShelfError};
 use markhold_receive::event::{Character, Event, Sense, Signal, SignalId};
 use rusqlite::Row;
@@ -37,17 +37,43 @@ pub struct KeptLine {
     pub text: String,
     /// How many of its characters are doubtful.
     pub doubtful: u64,
+    /// How many of them language made others, or would have; `None` where that was not
+    /// kept.
+    pub changed: Option<u64>,
     /// Every character packed, see [`KeptLine::characters`].
     details: Vec<u8>,
 }
 
 impl KeptLine {
+    /// Its columns, where `s` is its signal and `l` the line.
+    pub(super) const COLUMNS: &str =
+        "s.number, l.begin_s, l.end_s, l.text, l.doubtful, l.changed, l.details";
+
     /// Every character received, line ends and shifts among them. Other readings of a
     /// character that were together less likely than 0.1 % come back with probability 0.
     ///
     /// Errors: [`ShelfError::Details`]; the text is whole nevertheless.
     pub fn characters(&self) -> Result<Vec<Character>, ShelfError> {
         unpack(&self.details, SignalId(self.signal))
+    }
+
+    /// Whether its characters tell what language had to do with them. Version 0.1.0 let
+    /// language join and dropped that.
+    pub fn knows_language(&self) -> bool {
+        know_language(&self.details)
+    }
+
+    /// A line from the columns of [`KeptLine::COLUMNS`], the first of them in place `at`.
+    pub(super) fn of_row(row: &Row, at: usize) -> rusqlite::Result<Self> {
+        Ok(KeptLine {
+            signal: row.get(at)?,
+            begin_s: row.get(at + 1)?,
+            end_s: row.get(at + 2)?,
+            text: row.get(at + 3)?,
+            doubtful: row.get::<_, i64>(at + 4)? as u64,
+            changed: row.get::<_, Option<i64>>(at + 5)?.map(|count| count as u64),
+            details: row.get(at + 6)?,
+        })
     }
 }
 
@@ -79,21 +105,14 @@ impl Shelf {
 
     /// Gives every line of a reading to `take`, in order of time.
     pub fn lines(&self, reading: i64, take: &mut dyn FnMut(KeptLine)) -> Result<(), ShelfError> {
-        let mut query = self.archive().prepare_cached(
-            "SELECT s.number, l.begin_s, l.end_s, l.text, l.doubtful, l.details
-             FROM lines l JOIN signals s ON s.id = l.signal
+        let mut query = self.archive().prepare_cached(&format!(
+            "SELECT {} FROM lines l JOIN signals s ON s.id = l.signal
              WHERE s.reading = ?1 ORDER BY l.begin_s, l.id",
-        )?;
+            KeptLine::COLUMNS
+        ))?;
         let mut rows = query.query([reading])?;
         while let Some(row) = rows.next()? {
-            take(KeptLine {
-                signal: row.get(0)?,
-                begin_s: row.get(1)?,
-                end_s: row.get(2)?,
-                text: row.get(3)?,
-                doubtful: row.get::<_, i64>(4)? as u64,
-                details: row.get(5)?,
-            });
+            take(KeptLine::of_row(row, 0)?);
         }
         Ok(())
     }

@@ -75,6 +75,9 @@ pub enum ShelfError {
         /// Bytes there are.
         length: usize,
     },
+    /// What was learned cannot be read.
+    #[error("what this shelf learned cannot be read: {0}; `markhold shelf learn` does so")]
+    Learned(String),
     /// The system refused to read or write.
     #[error("{}: {}", .path.display(), .error)]
     Io {

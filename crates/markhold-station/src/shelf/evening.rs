@@ -37,6 +37,8 @@ pub struct KeptEvening {
     pub removed_s: f64,
     /// What is missing.
     pub gaps: Vec<Gap>,
+    /// Whether its copy may be learned from.
+    pub teaches: bool,
     /// The readings of its sound, the live one first.
     pub readings: Vec<Reading>,
     /// Place in `readings` of the one to show: the latest of the whole evening.
@@ -81,6 +83,9 @@ pub struct Reading {
     pub characters: u64,
     /// How many of them are doubtful.
     pub doubtful: u64,
+    /// How many of them language made others, or would have; `None` where that was not
+    /// kept.
+    pub changed: Option<u64>,
     /// Signals found.
     pub signals: u64,
 }
@@ -90,8 +95,8 @@ pub struct Reading {
 pub struct Gap {
     /// Where it begins, s from the first sample of the evening.
     pub begin_s: f64,
-    /// Its length, s.
-    pub length_s: f64,
+    /// Its length, s; `None` where nobody knows it.
+    pub length_s: Option<f64>,
     /// Why.
     pub cause: GapCause,
 }
@@ -104,22 +109,34 @@ pub enum GapCause {
     Lost,
     /// The sound device was gone.
     Device,
+    /// Listening was stopped: by the person between two inputs, or because the program or
+    /// the power ended.
+    Stopped,
     /// The disk took sound too slowly; the receiver heard it.
     SlowDisk,
     /// The disk was full; the receiver heard the sound.
     FullDisk,
+    /// The disk failed; the receiver heard the sound.
+    Disk,
     /// Anything else, written by a later version.
     Other,
 }
 
 impl GapCause {
-    const WORDS: [(GapCause, &'static str); 5] = [
+    const WORDS: [(GapCause, &'static str); 7] = [
         (GapCause::Lost, "lost"),
         (GapCause::Device, "device"),
+        (GapCause::Stopped, "stopped"),
         (GapCause::SlowDisk, "slow-disk"),
         (GapCause::FullDisk, "full-disk"),
+        (GapCause::Disk, "disk"),
         (GapCause::Other, "other"),
     ];
+
+    /// Whether the receiver heard the sound that is missing on the shelf.
+    pub fn was_heard(self) -> bool {
+        !matches!(self, GapCause::Lost | GapCause::Device | GapCause::Stopped)
+    }
 
     /// The cause as one word of the archive and of exports.
     pub fn word(self) -> &'static str {

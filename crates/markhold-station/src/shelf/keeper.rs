@@ -123,13 +123,15 @@ pub(super) enum Item {
     Event(Box<Event>),
     Gap {
         position: u64,
-        samples: u64,
+        /// `None`: nobody knows how many.
+        samples: Option<u64>,
         cause: GapCause,
     },
     Restart {
         input: String,
         rate: u32,
         begin: jiff::Timestamp,
+        cause: GapCause,
     },
 }
 
@@ -159,7 +161,7 @@ impl Desk {
             let cause = GapCause::SlowDisk;
             self.items.push_back(Item::Gap {
                 position: from,
-                samples,
+                samples: Some(samples),
                 cause,
             });
         }
@@ -273,12 +275,14 @@ impl Keeper {
         desk.items.push_back(Item::Event(Box::new(event.clone())));
     }
 
-    /// `samples` samples are missing here. The receiver is given silence of that length
-    /// instead, so that its time stays right; the keeper is not.
-    pub fn gap(&self, samples: u64, cause: GapCause) {
+    /// `samples` samples are missing here; `None` where nobody knows how many. The receiver
+    /// is given silence of that length instead, so that its time stays right; the keeper is
+    /// not.
+    pub fn gap(&self, samples: impl Into<Option<u64>>, cause: GapCause) {
+        let samples = samples.into();
         let mut desk = self.shared.desk();
         let position = desk.position;
-        desk.position += samples;
+        desk.position += samples.unwrap_or(0);
         desk.items.push_back(Item::Gap {
             position,
             samples,
@@ -288,14 +292,19 @@ impl Keeper {
 
     /// From here on another input is heard, or the same one again after it was gone, by a
     /// new receiver whose time 0 is `begin`. To be called after the old receiver's last
-    /// events. What lies between becomes a gap.
-    pub fn restart(&self, input: &str, rate: u32, begin: jiff::Timestamp) {
+    /// events. What lies between becomes a gap of this cause.
+    pub fn restart(&self, input: &str, rate: u32, begin: jiff::Timestamp, cause: GapCause) {
         let mut desk = self.shared.desk();
         let position = desk.position;
         desk.mark_dropped(position);
         (desk.rate, desk.position) = (rate, 0);
         let input = input.to_string();
-        desk.items.push_back(Item::Restart { input, rate, begin });
+        desk.items.push_back(Item::Restart {
+            input,
+            rate,
+            begin,
+            cause,
+        });
     }
 
     /// What the person should know, since this was last asked.

@@ -4,10 +4,10 @@ use super::disk::Disk;
 use super::folder;
 use super::keeper::{Item, Shared};
 use super::ledger::{Ledger, NewReading};
-use super::recorder::{Recorder, Segment, bytes_of};
+use super::recorder::{Segment, bytes_of};
+use super::recording::{Recording, Turn};
 use super::rows::{enter, save_gaps, save_inputs, save_segments};
-use super::{Evening, GapCause, KeepNotice, KeepSettings, Shelf, ShelfError, room};
-use crate::sound::SoundError;
+use super::{Evening, Gap, GapCause, KeepNotice, KeepSettings, Shelf, ShelfError, room};
 use jiff::Timestamp;
 use rusqlite::{Connection, Transaction, TransactionBehavior, params};
 use std::collections::VecDeque;
@@ -16,14 +16,8 @@ use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
-/// How often sound is put on the disk itself.
-const SYNC: Duration = Duration::from_millis(400);
-
 /// How often copy is put into the archive.
 const SAVE: Duration = Duration::from_millis(900);
-
-/// How often the free room is looked at.
-const LOOK: Duration = Duration::from_secs(5);
 
 /// How long another program that writes is waited for: sound must not wait, copy can.
 const BUSY: Duration = Duration::from_millis(50);
@@ -46,7 +40,6 @@ pub(super) struct Start {
 pub(super) struct Keeping {
     // Configured.
     shared: Arc<Shared>,
-    disk: Arc<dyn Disk>,
     settings: KeepSettings,
     evening: i64,
     begin: Timestamp,
@@ -55,29 +48,20 @@ pub(super) struct Keeping {
     // State.
     archive: Connection,
     lock: File,
-    recorder: Recorder,
+    recording: Recording,
     ledger: Ledger,
     rate: u32,
     origin_s: f64,
     /// Until where sound was handed in, s from the evening's first sample.
     heard_s: f64,
-    gaps: Vec<(f64, f64, GapCause)>,
+    gaps: Vec<Gap>,
     /// Inputs that came later and are not in the archive yet.
     inputs: Vec<String>,
     segments: Vec<Segment>,
-    stopped: Option<Stopped>,
     /// Whether the archive could not be written lately.
     copy_waits: bool,
     segments_begun: u32,
-    synced: Instant,
     saved: Instant,
-    looked: Instant,
-}
-
-/// Recording stopped.
-struct Stopped {
-    since_s: f64,
-    retry: Instant,
 }
 
 impl Keeping {
@@ -105,11 +89,10 @@ impl Keeping {
         change.commit()?;
         archive.busy_timeout(BUSY)?;
         let segment_s = room::segment_s(&settings, evening.rate);
-        let recorder = Recorder::new(&folder, Arc::clone(&disk), begin, evening.rate, segment_s);
-        let now = Instant::now();
+        let of = (begin, evening.rate);
+        let recording = Recording::new(&folder, disk, of, segment_s, &settings);
         Ok(Keeping {
             shared,
-            disk,
             settings,
             evening: id,
             begin,
@@ -117,7 +100,7 @@ impl Keeping {
             folder,
             archive,
             lock,
-            recorder,
+            recording,
             ledger,
             rate: evening.rate,
             origin_s: 0.0,
@@ -125,12 +108,9 @@ impl Keeping {
             gaps: Vec::new(),
             inputs: Vec::new(),
             segments: Vec::new(),
-            stopped: None,
             copy_waits: false,
             segments_begun: 0,
-            synced: now,
-            saved: now,
-            looked: now,
+            saved: Instant::now(),
         })
     }
 
@@ -181,13 +161,21 @@ impl Keeping {
                 samples,
                 cause,
             } => {
-                let length_s = samples as f64 / f64::from(self.rate);
-                self.gaps.push((self.second(position), length_s, cause));
-                self.heard_s = self.second(position + samples);
+                self.gaps.push(Gap {
+                    begin_s: self.second(position),
+                    length_s: samples.map(|samples| samples as f64 / f64::from(self.rate)),
+                    cause,
+                });
+                self.heard_s = self.second(position + samples.unwrap_or(0));
             }
-            Item::Restart { input, rate, begin } => {
+            Item::Restart {
+                input,
+                rate,
+                begin,
+                cause,
+            } => {
                 self.inputs.push(input);
-                self.restart(rate, begin);
+                self.restart(rate, begin, cause);
             }
         }
     }
@@ -197,97 +185,55 @@ impl Keeping {
         self.origin_s + position as f64 / f64::from(self.rate)
     }
 
-    fn restart(&mut self, rate: u32, begin: Timestamp) {
+    fn restart(&mut self, rate: u32, begin: Timestamp, cause: GapCause) {
         // A clock that was set back must not make sound overlap.
         let since = begin.duration_since(self.begin).as_secs_f64();
         let origin_s = since.max(self.heard_s);
         self.flush();
         if origin_s > self.heard_s {
-            self.gaps
-                .push((self.heard_s, origin_s - self.heard_s, GapCause::Device));
+            self.gaps.push(Gap {
+                begin_s: self.heard_s,
+                length_s: Some(origin_s - self.heard_s),
+                cause,
+            });
         }
         (self.rate, self.origin_s, self.heard_s) = (rate, origin_s, origin_s);
-        self.recorder.restart(rate, origin_s);
+        self.recording.restart(rate, origin_s);
         self.ledger.restart(origin_s);
     }
 
     fn sound(&mut self, position: u64, samples: &[f32]) {
-        if self
-            .stopped
-            .as_ref()
-            .is_some_and(|s| Instant::now() < s.retry)
-        {
-            return;
-        }
-        if let Err(why) = self.room().and_then(|()| self.write(position, samples)) {
-            self.stop(self.second(position), why);
-        } else if let Some(stopped) = self.stopped.take() {
-            let missing_s = self.second(position) - stopped.since_s;
-            self.gaps
-                .push((stopped.since_s, missing_s, GapCause::FullDisk));
-            self.notice(KeepNotice::RecordingResumed { missing_s });
-        }
-    }
-
-    fn write(&mut self, position: u64, samples: &[f32]) -> Result<(), String> {
-        let told = |error: SoundError| why(&error);
-        self.recorder.write(position, samples).map_err(told)?;
-        self.recorder.flush().map_err(told)?;
-        let number = self.recorder.current().map_or(0, |segment| segment.number);
-        if number != self.segments_begun {
+        let turn = self
+            .recording
+            .sound(position, samples, self.second(position));
+        self.turn(turn);
+        let number = self.recording.number();
+        if number > self.segments_begun {
             self.segments_begun = number;
             self.make_room();
         }
-        Ok(())
     }
 
-    /// Whether there is room left on the disk, looked at now and then.
-    fn room(&mut self) -> Result<(), String> {
-        if self.stopped.is_none()
-            && self.recorder.current().is_some()
-            && self.looked.elapsed() < LOOK
-        {
-            return Ok(());
-        }
-        self.looked = Instant::now();
-        match self.disk.free_bytes(&self.folder) {
-            Some(free) if free < self.settings.spare_bytes => Err(format!(
-                "the disk is full, {} MB are left and {} MB are spared for the copy; \
-                 make room or set the shelf's limit lower",
-                free / 1_000_000,
-                self.settings.spare_bytes / 1_000_000
-            )),
-            _ => Ok(()),
-        }
-    }
-
-    fn stop(&mut self, since_s: f64, why: String) {
-        self.recorder.close();
-        let retry = Instant::now() + self.settings.retry;
-        match &mut self.stopped {
-            Some(stopped) => stopped.retry = retry,
-            None => {
-                self.stopped = Some(Stopped { since_s, retry });
-                self.notice(KeepNotice::RecordingStopped { why });
-            }
-        }
-    }
-
-    /// A kill loses what the system was not handed, a power cut what is not on the disk.
     fn flush(&mut self) {
-        let mut result = self.recorder.flush();
-        if result.is_ok() && self.synced.elapsed() >= SYNC {
-            self.synced = Instant::now();
-            result = self.recorder.sync();
-        }
-        if let Err(error) = result {
-            self.stop(self.heard_s, why(&error));
+        let turn = self.recording.flush(self.heard_s);
+        self.turn(turn);
+    }
+
+    fn turn(&mut self, turn: Option<Turn>) {
+        match turn {
+            Some(Turn::Stopped(why)) => self.notice(KeepNotice::RecordingStopped { why }),
+            Some(Turn::Resumed(gap)) => {
+                self.gaps.push(gap);
+                let missing_s = gap.length_s.unwrap_or(0.0);
+                self.notice(KeepNotice::RecordingResumed { missing_s });
+            }
+            None => {}
         }
     }
 
     /// Removes the oldest sound, so that a whole new file fits.
     fn make_room(&mut self) {
-        self.segments.extend(self.recorder.changed());
+        self.segments.extend(self.recording.changed());
         let samples = room::segment_s(&self.settings, self.rate) * f64::from(self.rate);
         let open = room::Open {
             evening: self.evening,
@@ -308,7 +254,7 @@ impl Keeping {
     /// Puts all that is new into the archive. What fails is tried again next time.
     fn save(&mut self) {
         self.saved = Instant::now();
-        self.segments.extend(self.recorder.changed());
+        self.segments.extend(self.recording.changed());
         let result = self.try_save(None);
         self.tell(&result);
     }
@@ -366,13 +312,8 @@ impl Keeping {
     }
 
     fn finish(mut self) -> Result<(), ShelfError> {
-        self.recorder.close();
-        self.segments.extend(self.recorder.changed());
-        if let Some(stopped) = self.stopped.take() {
-            let missing_s = self.heard_s - stopped.since_s;
-            self.gaps
-                .push((stopped.since_s, missing_s, GapCause::FullDisk));
-        }
+        self.gaps.extend(self.recording.finish(self.heard_s));
+        self.segments.extend(self.recording.changed());
         self.archive.busy_timeout(LAST_BUSY)?;
         let result = self.try_save(Some(self.heard_s));
         self.tell(&result);
@@ -389,14 +330,4 @@ impl Keeping {
 /// A change that waits for other writers now rather than fail among its statements.
 fn immediate(archive: &mut Connection) -> rusqlite::Result<Transaction<'_>> {
     archive.transaction_with_behavior(TransactionBehavior::Immediate)
-}
-
-/// What the disk says, in words.
-fn why(error: &SoundError) -> String {
-    match error {
-        SoundError::Io(io) if io.kind() == std::io::ErrorKind::StorageFull => {
-            "the disk is full; make room on it".to_string()
-        }
-        other => other.to_string(),
-    }
 }

@@ -2,7 +2,7 @@
 //!
 //! What is not saved yet stays here, so a batch that fails is simply tried again.
 
-use super::line::{Line, LineMaker};
+use super::line::{Line, LineMaker, is_changed};
 use super::rows::{save_line, save_measured, signal_row};
 use markhold_receive::event::{Character, Event, Signal, SignalId};
 use rusqlite::{Connection, Transaction, named_params, params};
@@ -31,6 +31,7 @@ pub(super) struct Ledger {
     heard_s: f64,
     characters: u64,
     doubtful: u64,
+    changed: u64,
     given_up: u64,
 }
 
@@ -48,8 +49,8 @@ impl Ledger {
     pub(super) fn begin(archive: &Connection, new: &NewReading) -> rusqlite::Result<Self> {
         archive.execute(
             "INSERT INTO readings (evening, made_ms, receiver, settings, live, whole, finished,
-                                   heard_s, characters, doubtful)
-             VALUES (:evening, :made, :receiver, :settings, :live, :live, 0, 0, 0, 0)",
+                                   heard_s, characters, doubtful, changed)
+             VALUES (:evening, :made, :receiver, :settings, :live, :live, 0, 0, 0, 0, 0)",
             named_params! {
                 ":evening": new.evening,
                 ":made": jiff::Timestamp::now().as_millisecond(),
@@ -70,6 +71,7 @@ impl Ledger {
             heard_s: 0.0,
             characters: 0,
             doubtful: 0,
+            changed: 0,
             given_up: 0,
         })
     }
@@ -114,6 +116,7 @@ impl Ledger {
         let number = self.number(character.signal);
         self.characters += 1;
         self.doubtful += u64::from(character.doubt.is_some());
+        self.changed += u64::from(is_changed(character));
         let character = Character {
             start_s: character.start_s + self.origin_s,
             ..character.clone()
@@ -179,13 +182,15 @@ impl Ledger {
         }
         change
             .prepare_cached(
-                "UPDATE readings SET heard_s = ?2, characters = ?3, doubtful = ?4 WHERE id = ?1",
+                "UPDATE readings SET heard_s = ?2, characters = ?3, doubtful = ?4, changed = ?5
+                 WHERE id = ?1",
             )?
             .execute(params![
                 self.reading,
                 self.heard_s,
                 self.characters as i64,
-                self.doubtful as i64
+                self.doubtful as i64,
+                self.changed as i64
             ])?;
         Ok(())
     }
@@ -219,7 +224,7 @@ mod tests {
     fn archive() -> (tempfile::TempDir, Connection, Ledger) {
         let folder = tempfile::tempdir().unwrap();
         let archive = schema::open(folder.path()).unwrap();
-        let evening = "INSERT INTO evenings VALUES (1, 5, NULL, 'UTC', 'test', 'null', 'x')";
+        let evening = "INSERT INTO evenings VALUES (1, 5, NULL, 'UTC', 'test', 'null', 'x', 1)";
         archive.execute(evening, []).unwrap();
         let settings = &serde_json::Value::Null;
         let new = NewReading {

@@ -22,8 +22,15 @@ pub(super) struct Line {
     pub(super) characters: Vec<Character>,
     /// How many of the characters are doubtful.
     pub(super) doubtful: u32,
+    /// How many of them language made others, or would have.
+    pub(super) changed: u32,
     /// Nothing more will be added.
     pub(super) closed: bool,
+}
+
+/// Whether language made it another character than the signal alone, or would have.
+pub(super) fn is_changed(character: &Character) -> bool {
+    character.witnesses.is_some_and(|both| both.differ())
 }
 
 /// Puts the characters of one signal into lines.
@@ -47,6 +54,7 @@ impl LineMaker {
             self.printed += 1;
         }
         self.line.doubtful += u32::from(character.doubt.is_some());
+        self.line.changed += u32::from(is_changed(character));
         self.line.characters.push(character.clone());
         self.changed = true;
         let full = self.printed == LONGEST || self.line.characters.len() == MOST;

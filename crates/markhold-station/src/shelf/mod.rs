@@ -9,6 +9,9 @@
 //! * [`Shelf`] finds again what was kept, and copies it again from its sound.
 //! * [`Recorder`] writes the sound so that a power cut loses less than a second of it.
 //!
+//! * [`Shelf::learn`] lets the archive's own sure copy teach what is to be expected, where
+//!   the person wants that.
+//!
 //! Copy is never removed and never replaced: copying again makes a new reading beside the
 //! old ones. Sound makes room for later sound when the limit is reached.
 
@@ -23,9 +26,13 @@ mod evening;
 mod folder;
 mod keeper;
 mod keeping;
+mod learning;
 mod ledger;
+mod lessons;
 mod line;
+mod preferences;
 mod recorder;
+mod recording;
 mod recover;
 mod room;
 mod rows;
@@ -35,6 +42,7 @@ mod settings;
 mod sigmf;
 
 #[cfg(test)]
+#[path = "../../tests/common/characters.rs"]
 mod testing;
 
 pub use again::Again;
@@ -46,6 +54,9 @@ pub use disk::{Disk, LocalDisk, SoundFile};
 pub use error::ShelfError;
 pub use evening::{Evening, Gap, GapCause, KeptEvening, Reading};
 pub use keeper::{KeepNotice, KeepSettings, Keeper};
+pub use learning::{Evenings, Lesson};
+pub use markhold_language::Learned;
+pub use preferences::{Preferences, PreferencesError, bytes};
 pub use recorder::{Recorder, Segment};
 pub use search::{Filter, Hit};
 pub use settings::{settings_from_json, settings_to_json};

@@ -1,7 +1,7 @@
 //! After a crash or a power cut: what was being kept is ended properly.
 
 use super::recorder::bytes_of;
-use super::{SOUND, ShelfError, folder};
+use super::{GapCause, SOUND, ShelfError, folder};
 use crate::sound::{ReadOptions, SoundReader, repair_wav};
 use jiff::Timestamp;
 use rusqlite::{Connection, TransactionBehavior, params};
@@ -110,6 +110,7 @@ fn begin_s(path: &Path, evening: &Broken) -> Option<f64> {
     Some(begin.duration_since(evening.begin).as_secs_f64())
 }
 
+/// Ends it where its copy and sound end; what may have followed is missing.
 fn end(archive: &mut Connection, evening: &Broken) -> Result<(), ShelfError> {
     let change = archive.transaction_with_behavior(TransactionBehavior::Immediate)?;
     let last_s: f64 = change.query_row(
@@ -129,6 +130,10 @@ fn end(archive: &mut Connection, evening: &Broken) -> Result<(), ShelfError> {
     change.execute(
         "UPDATE readings SET finished = 1 WHERE evening = ?1 AND live",
         [evening.id],
+    )?;
+    change.execute(
+        "INSERT OR IGNORE INTO gaps (evening, begin_s, length_s, cause) VALUES (?1, ?2, NULL, ?3)",
+        params![evening.id, last_s, GapCause::Stopped.word()],
     )?;
     change.execute(
         "UPDATE evenings SET end_ms = ?2 WHERE id = ?1",

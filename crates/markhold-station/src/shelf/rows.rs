@@ -5,7 +5,7 @@ use super::details::pack;
 use super::evening::zone_name;
 use super::line::Line;
 use super::recorder::Segment;
-use super::{Evening, GapCause};
+use super::{Evening, Gap};
 use markhold_receive::event::{Sense, Signal};
 use rusqlite::{Transaction, named_params, params};
 use std::path::Path;
@@ -59,18 +59,19 @@ pub(super) fn save_segments(
 }
 
 /// Enters what is missing.
-pub(super) fn save_gaps(
-    change: &Transaction,
-    evening: i64,
-    gaps: &[(f64, f64, GapCause)],
-) -> rusqlite::Result<()> {
-    for (begin_s, length_s, cause) in gaps {
+pub(super) fn save_gaps(change: &Transaction, evening: i64, gaps: &[Gap]) -> rusqlite::Result<()> {
+    for gap in gaps {
         change
             .prepare_cached(
                 "INSERT OR REPLACE INTO gaps (evening, begin_s, length_s, cause)
                  VALUES (?1, ?2, ?3, ?4)",
             )?
-            .execute(params![evening, begin_s, length_s, cause.word()])?;
+            .execute(params![
+                evening,
+                gap.begin_s,
+                gap.length_s,
+                gap.cause.word()
+            ])?;
     }
     Ok(())
 }
@@ -149,16 +150,16 @@ pub(super) fn save_line(
     change
         .prepare_cached(
             "INSERT INTO lines (id, signal, number, begin_s, end_s, text, characters, doubtful,
-                                closed, details)
+                                changed, closed, details)
              VALUES ((SELECT CASE WHEN max(id) + 1 = :next THEN NULL
                                   ELSE coalesce(max(id) + 1, :id) END
                       FROM lines WHERE id >= :id AND id < :next),
-                     :signal, :number, :begin, :end, :text, :characters, :doubtful, :closed,
-                     :details)
+                     :signal, :number, :begin, :end, :text, :characters, :doubtful, :changed,
+                     :closed, :details)
              ON CONFLICT (signal, number) DO UPDATE SET
                  end_s = excluded.end_s, text = excluded.text,
                  characters = excluded.characters, doubtful = excluded.doubtful,
-                 closed = excluded.closed, details = excluded.details
+                 changed = excluded.changed, closed = excluded.closed, details = excluded.details
              WHERE NOT closed",
         )?
         .execute(named_params! {
@@ -171,6 +172,7 @@ pub(super) fn save_line(
             ":text": line.text,
             ":characters": line.characters.len() as i64,
             ":doubtful": line.doubtful,
+            ":changed": line.changed,
             ":closed": line.closed,
             ":details": pack(&line.characters),
         })?;

@@ -4,7 +4,7 @@
 //! quoted, so no input whatever is a syntax error.
 
 use super::rows::first_id;
-use super::{Shelf, ShelfError};
+use super::{KeptLine, Shelf, ShelfError};
 use jiff::Timestamp;
 use rusqlite::named_params;
 
@@ -39,16 +39,10 @@ pub struct Hit {
     pub evening: i64,
     /// The reading's name in the archive.
     pub reading: i64,
-    /// The signal's number in the reading.
-    pub signal: u32,
-    /// Where the line begins, s from the first sample of the evening.
-    pub begin_s: f64,
     /// When it was heard.
     pub heard: Timestamp,
-    /// What is printed.
-    pub text: String,
-    /// How many of its characters are doubtful.
-    pub doubtful: u64,
+    /// The line.
+    pub line: KeptLine,
 }
 
 impl Shelf {
@@ -63,9 +57,8 @@ impl Shelf {
             let asked = asked.to_string();
             return Err(ShelfError::NothingToSearch { asked });
         };
-        let mut query = self.archive().prepare_cached(
-            "SELECT e.id, s.reading, s.number, l.begin_s,
-                    e.begin_ms + CAST(l.begin_s * 1000 AS INTEGER), l.text, l.doubtful
+        let mut query = self.archive().prepare_cached(&format!(
+            "SELECT e.id, s.reading, e.begin_ms + CAST(l.begin_s * 1000 AS INTEGER), {}
              FROM words w
                  JOIN lines l ON l.id = w.rowid
                  JOIN signals s ON s.id = l.signal
@@ -75,7 +68,8 @@ impl Shelf {
                  AND (:all OR r.id =
                       (SELECT reading FROM best_readings b WHERE b.evening = e.id))
              ORDER BY w.rowid DESC LIMIT :most",
-        )?;
+            KeptLine::COLUMNS
+        ))?;
         // Lines are named by when they were heard.
         let first = |time: Timestamp| first_id(time.as_millisecond());
         let values = named_params! {
@@ -89,11 +83,8 @@ impl Shelf {
             Ok(Hit {
                 evening: row.get(0)?,
                 reading: row.get(1)?,
-                signal: row.get(2)?,
-                begin_s: row.get(3)?,
-                heard: Timestamp::from_millisecond(row.get(4)?).unwrap_or_default(),
-                text: row.get(5)?,
-                doubtful: row.get::<_, i64>(6)? as u64,
+                heard: Timestamp::from_millisecond(row.get(2)?).unwrap_or_default(),
+                line: KeptLine::of_row(row, 3)?,
             })
         })?;
         Ok(hits.collect::<Result<_, _>>()?)

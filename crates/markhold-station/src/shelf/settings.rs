@@ -1,5 +1,6 @@
 //! The receiver's settings as JSON: how a reading was made, and how to make it again.
 
+use crate::objects;
 use markhold_code::FiguresRow;
 use markhold_receive::Settings;
 use markhold_receive::event::Sense;
@@ -21,10 +22,14 @@ pub fn settings_to_json(settings: &Settings) -> Value {
         },
         "unshift_on_space": settings.unshift_on_space,
         "all": settings.all,
+        "language": objects::language(settings.language),
+        // How much the model knew; `markhold shelf learn` tells more.
+        "learned_contexts": settings.learned.as_ref().map(|learned| learned.contexts()),
     })
 }
 
-/// The settings in such an object; what is missing or something else is as usual.
+/// The settings in such an object; what is missing or something else is as usual. What was
+/// learned does not come back.
 pub fn settings_from_json(value: &Value) -> Settings {
     Settings {
         at_hz: value["at_hz"].as_f64(),
@@ -41,6 +46,10 @@ pub fn settings_from_json(value: &Value) -> Settings {
         },
         unshift_on_space: value["unshift_on_space"].as_bool().unwrap_or(false),
         all: value["all"].as_bool().unwrap_or(false),
+        language: value["language"]
+            .as_str()
+            .and_then(objects::language_named)
+            .unwrap_or_default(),
         ..Settings::default()
     }
 }
@@ -48,6 +57,7 @@ pub fn settings_from_json(value: &Value) -> Settings {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use markhold_receive::settings::LanguageUse;
 
     #[test]
     fn settings_come_back() {
@@ -59,6 +69,7 @@ mod tests {
             figures_row: FiguresRow::Us,
             unshift_on_space: true,
             all: true,
+            language: LanguageUse::Mark,
             ..Settings::default()
         };
         for settings in [set, Settings::default()] {

@@ -5,6 +5,7 @@
     reason = "each test file uses its own part of it"
 )]
 
+pub mod characters;
 pub mod disk;
 pub mod shelf;
 

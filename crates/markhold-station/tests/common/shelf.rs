@@ -1,7 +1,7 @@
 //! What several tests of the shelf need.
 
-use markhold_code::{Code, FiguresRow, Shift, Symbol, lookup};
-use markhold_receive::event::{Alternative, Character, Doubt, Event, Sense, Signal, SignalId};
+use super::characters::characters_from;
+use markhold_receive::event::{Event, Sense, Signal, SignalId};
 use markhold_station::shelf::{Evening, KeepNotice, KeepSettings, Keeper};
 use markhold_station::sound::{ReadOptions, SoundReader};
 use std::path::Path;
@@ -97,12 +97,8 @@ pub fn signal(id: u32) -> Signal {
 /// A signal found, its text from `begin_s` on and its end; a character before a `?` is
 /// doubtful.
 pub fn transmission(id: u32, begin_s: f64, text: &str) -> Vec<Event> {
-    let next = text.chars().skip(1).map(Some).chain([None]);
-    let kept = text.chars().zip(next).filter(|(c, _)| *c != '?');
-    let characters = kept.enumerate().map(|(k, (c, next))| {
-        let start_s = begin_s + 0.165 * k as f64;
-        Event::Character(character(id, start_s, c, next == Some('?')))
-    });
+    let characters = characters_from(id, begin_s, text);
+    let characters = characters.into_iter().map(Event::Character);
     let found = Signal {
         begin_s,
         ..signal(id)
@@ -111,31 +107,4 @@ pub fn transmission(id: u32, begin_s: f64, text: &str) -> Vec<Event> {
         .chain(characters)
         .chain([Event::Ended(found)])
         .collect()
-}
-
-fn character(id: u32, start_s: f64, c: char, doubtful: bool) -> Character {
-    let symbol = match c {
-        ' ' => Symbol::Space,
-        '\r' => Symbol::CarriageReturn,
-        '\n' => Symbol::LineFeed,
-        other => Symbol::Print(other),
-    };
-    let (code, shift) = lookup(symbol, FiguresRow::Ita2).expect("in the alphabet");
-    let other = Alternative {
-        code: Code::SPACE,
-        symbol: Symbol::Space,
-        probability: if doubtful { 0.2 } else { 0.0 },
-    };
-    Character {
-        signal: SignalId(id),
-        start_s,
-        code,
-        shift: shift.unwrap_or(Shift::Letters),
-        symbol,
-        probability: if doubtful { 0.6 } else { 0.995 },
-        alternatives: [other; 2],
-        doubt: doubtful.then_some(Doubt::Fade),
-        witnesses: None,
-        conditions: Default::default(),
-    }
 }

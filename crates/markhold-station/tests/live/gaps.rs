@@ -1,8 +1,8 @@
 //! Lost sound, vanished devices, other rates: reported, marked, and time goes on.
 
-use super::played::{Play, listen, played, printed, sound_of};
+use super::played::{Play, Recorder, listen, played, printed, sound_of, start, wait_for_end};
 use markhold_receive::event::{Character, Event};
-use markhold_station::live::{InputReport, Taken};
+use markhold_station::live::{GapCause, InputReport, Taken};
 use std::collections::VecDeque;
 
 const TEXT: &str = "NW NW NW DE Q1ABC GOOD EVENING ALL FROM THE HARBOUR CLUB";
@@ -35,7 +35,7 @@ fn a_short_gap_costs_what_was_sent_in_it_and_no_more() {
     assert!(told.inputs.contains(&gap), "{:?}", told.inputs);
     assert_eq!(
         (kept.samples.len(), kept.lost),
-        (sound.len() - 8000, vec![8000])
+        (sound.len() - 8000, vec![(Some(8000), GapCause::Lost)])
     );
     let text = printed(&told.sheet);
     assert!(text.contains("HARBOUR CLUB"), "{text}");
@@ -50,6 +50,42 @@ fn a_short_gap_costs_what_was_sent_in_it_and_no_more() {
 }
 
 #[test]
+fn a_loss_of_unknown_length_is_marked_as_such_and_takes_no_time() {
+    let sound = sound_of(TEXT, 8000);
+    let (before, rest) = sound.split_at(40_000);
+    let source = played([
+        Play::Sound(before.to_vec()),
+        Play::Happens(Taken::Lost),
+        Play::Sound(rest.to_vec()),
+    ]);
+    let (kept, told) = listen(source);
+    assert_eq!(kept.lost, [(None, GapCause::Lost)]);
+    let lost = InputReport::Lost { at_s: 5.0 };
+    assert!(told.inputs.contains(&lost), "{:?}", told.inputs);
+    assert_eq!(kept.samples, sound);
+}
+
+#[test]
+fn between_two_inputs_listening_was_stopped() {
+    for (first, before) in [
+        (played([Play::Sound(vec![0.0; 8000])]), GapCause::Stopped),
+        (
+            played([Play::Sound(vec![0.0; 8000]), gone()]),
+            GapCause::Device,
+        ),
+    ] {
+        let recorder = Recorder::default();
+        let live = start(first, &recorder);
+        wait_for_end(&live);
+        let second = played([Play::Sound(vec![0.0; 8000])]);
+        live.listen_to(second).expect("a rate that works");
+        live.stop();
+        let kept = recorder.0.lock().expect("it has ended").clone();
+        assert_eq!(kept.before, [GapCause::Stopped, before]);
+    }
+}
+
+#[test]
 fn a_device_that_comes_back_is_taken_up_again() {
     let sound = sound_of(TEXT, 8000);
     let source = played([
@@ -59,7 +95,8 @@ fn a_device_that_comes_back_is_taken_up_again() {
         back(800_000),
         Play::Sound(sound),
     ]);
-    let told = listen(source).1;
+    let (kept, told) = listen(source);
+    assert_eq!(kept.lost, [(Some(800_000), GapCause::Device)]);
     let text = printed(&told.sheet);
     assert_eq!(text.matches("HARBOUR CLUB").count(), 2, "{text}");
     let went =
@@ -90,6 +127,7 @@ fn it_may_come_back_at_another_rate() {
         panic!("{:?}", kept.begun)
     };
     assert_eq!((first, second.0), ((8000, 0.0), 12_000));
+    assert_eq!(kept.before[1], GapCause::Device);
     let ended = |e: &Event| matches!(e, Event::Ended(signal) if signal.id.0 == 1);
     let first_end = kept.events.iter().position(ended).expect("it ended");
     assert_eq!(

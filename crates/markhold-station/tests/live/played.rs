@@ -5,7 +5,8 @@ use markhold_code::FiguresRow;
 use markhold_receive::event::{Character, Event};
 use markhold_receive::{Receiver, Settings};
 use markhold_station::live::{
-    Anchor, Delivery, InputReport, KeepSound, Live, LiveOptions, Report, Snapshot, Source, Taken,
+    Anchor, Delivery, GapCause, InputReport, KeepSound, Live, LiveOptions, Report, Snapshot,
+    Source, Taken,
 };
 use std::collections::VecDeque;
 use std::sync::{Arc, Mutex, MutexGuard};
@@ -98,7 +99,9 @@ pub fn offline(samples: &[f32], rate: u32) -> Vec<Event> {
 pub struct Kept {
     pub begun: Vec<(u32, f64)>,
     pub samples: Vec<f32>,
-    pub lost: Vec<u64>,
+    /// What was missing before each begin.
+    pub before: Vec<GapCause>,
+    pub lost: Vec<(Option<u64>, GapCause)>,
     pub events: Vec<Event>,
     /// How many events had come at each begin.
     pub events_at_begin: Vec<usize>,
@@ -118,9 +121,16 @@ impl Recorder {
 }
 
 impl KeepSound for Recorder {
-    fn begin(&mut self, _: &str, rate: u32, anchor: &Anchor) -> Result<(), String> {
+    fn begin(
+        &mut self,
+        _: &str,
+        rate: u32,
+        anchor: &Anchor,
+        before: GapCause,
+    ) -> Result<(), String> {
         let mut kept = self.kept();
         kept.begun.push((rate, anchor.at_s));
+        kept.before.push(before);
         let events = kept.events.len();
         kept.events_at_begin.push(events);
         Ok(())
@@ -135,8 +145,8 @@ impl KeepSound for Recorder {
         Ok(())
     }
 
-    fn gap(&mut self, lost: u64) -> Result<(), String> {
-        self.kept().lost.push(lost);
+    fn gap(&mut self, lost: Option<u64>, cause: GapCause) -> Result<(), String> {
+        self.kept().lost.push((lost, cause));
         Ok(())
     }
 

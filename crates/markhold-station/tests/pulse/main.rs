@@ -11,7 +11,9 @@ use markhold_code::{FiguresRow, StartStop};
 use markhold_receive::event::{Character, Event};
 use markhold_receive::{Receiver, Settings};
 use markhold_station::device::{DeviceSource, InputId, SystemInput, inputs};
-use markhold_station::live::{Anchor, InputReport, KeepSound, Live, LiveOptions, Snapshot};
+use markhold_station::live::{
+    Anchor, GapCause, InputReport, KeepSound, Live, LiveOptions, Snapshot,
+};
 use markhold_station::sound::{Encoding, WavSpec, WavWriter};
 use server::{MONITOR, RATE, Server, environment, is_installed, play};
 use std::path::{Path, PathBuf};
@@ -239,7 +241,7 @@ struct Samples {
 struct Kept(Arc<Mutex<Samples>>);
 
 impl KeepSound for Kept {
-    fn begin(&mut self, _: &str, _: u32, _: &Anchor) -> Result<(), String> {
+    fn begin(&mut self, _: &str, _: u32, _: &Anchor, _: GapCause) -> Result<(), String> {
         Ok(())
     }
 
@@ -249,10 +251,10 @@ impl KeepSound for Kept {
         Ok(())
     }
 
-    fn gap(&mut self, lost: u64) -> Result<(), String> {
+    fn gap(&mut self, lost: Option<u64>, _: GapCause) -> Result<(), String> {
         let mut kept = self.0.lock().expect("no panic");
         let at = kept.samples.len();
-        kept.lost.push((at, lost));
+        kept.lost.push((at, lost.unwrap_or(0)));
         Ok(())
     }
 

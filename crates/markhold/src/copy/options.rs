@@ -72,9 +72,10 @@ pub struct Options {
     outfit: Outfit,
 
     /// Let English join the reading: off, only mark what it would change, or on; it has no say
-    /// in figures, calls and code groups
-    #[arg(long, value_enum, default_value = "on")]
-    language: Language,
+    /// in figures, calls and code groups [default: on, but off with --to: what is on paper
+    /// bears no marks]
+    #[arg(long, value_enum, value_name = "USE")]
+    language: Option<Language>,
 
     /// Copy every signal, not only the strongest
     #[arg(long, help_heading = "Signal", conflicts_with = "at")]
@@ -141,9 +142,17 @@ impl Options {
             unshift_on_space: self.unshift_on_space,
             all: self.all,
             early: self.early || hurries,
-            language: self.language.into(),
+            language: self.language().into(),
             learned: None,
         }
+    }
+
+    fn language(&self) -> Language {
+        let usual = match self.to {
+            Some(_) => Language::Off,
+            None => Language::On,
+        };
+        self.language.unwrap_or(usual)
     }
 
     pub fn read_options(&self) -> ReadOptions {
@@ -160,7 +169,7 @@ impl Options {
         }
         let out = stdout();
         // Who asks for marks only wants to see them.
-        let doubt = match self.language {
+        let doubt = match self.language() {
             Language::Mark => self.doubt.or(Some(Doubt::Marked)),
             _ => self.doubt,
         };

@@ -1,8 +1,9 @@
 //! The evening is kept without asking: the live path's keeper on the shelf.
 
 use jiff::tz::TimeZone;
+use markhold_receive::Settings;
 use markhold_receive::event::Event;
-use markhold_station::live::{Anchor, InUse, KeepSound};
+use markhold_station::live::{Anchor, KeepSound};
 use markhold_station::shelf::{
     Evening, GapCause, KeepNotice, KeepSettings, Keeper, settings_to_json,
 };
@@ -13,6 +14,7 @@ pub struct OnShelf {
     // Configured.
     place: PathBuf,
     settings: serde_json::Value,
+    keep: KeepSettings,
     // State: the keeper, and the live time at which its receiver's time begins, s.
     keeper: Option<Keeper>,
     begin_s: f64,
@@ -20,10 +22,11 @@ pub struct OnShelf {
 
 impl OnShelf {
     /// Nothing is written before there is sound.
-    pub fn new(place: PathBuf, in_use: &InUse) -> Self {
+    pub fn new(place: PathBuf, settings: &Settings, keep: KeepSettings) -> Self {
         Self {
             place,
-            settings: settings_to_json(&in_use.settings()),
+            settings: settings_to_json(settings),
+            keep,
             keeper: None,
             begin_s: 0.0,
         }
@@ -48,10 +51,16 @@ impl OnShelf {
 }
 
 impl KeepSound for OnShelf {
-    fn begin(&mut self, source: &str, rate: u32, anchor: &Anchor) -> Result<(), String> {
+    fn begin(
+        &mut self,
+        source: &str,
+        rate: u32,
+        anchor: &Anchor,
+        before: GapCause,
+    ) -> Result<(), String> {
         self.begin_s = anchor.at_s;
         if let Some(keeper) = &self.keeper {
-            keeper.restart(source, rate, anchor.utc);
+            keeper.restart(source, rate, anchor.utc, before);
             return self.told();
         }
         let evening = Evening {
@@ -60,7 +69,7 @@ impl KeepSound for OnShelf {
             rate,
             settings: self.settings.clone(),
         };
-        let keeper = Keeper::begin(&self.place, evening, KeepSettings::default());
+        let keeper = Keeper::begin(&self.place, evening, self.keep.clone());
         self.keeper = Some(keeper.map_err(|error| error.to_string())?);
         Ok(())
     }
@@ -72,9 +81,9 @@ impl KeepSound for OnShelf {
         self.told()
     }
 
-    fn gap(&mut self, lost: u64) -> Result<(), String> {
+    fn gap(&mut self, lost: Option<u64>, cause: GapCause) -> Result<(), String> {
         if let Some(keeper) = &self.keeper {
-            keeper.gap(lost, GapCause::Device);
+            keeper.gap(lost, cause);
         }
         self.told()
     }
@@ -115,19 +124,33 @@ mod tests {
     #[test]
     fn sound_is_on_the_shelf_afterwards() {
         let folder = tempfile::tempdir().expect("a folder");
-        let mut kept = OnShelf::new(folder.path().join("shelf"), &InUse::default());
+        let (place, settings) = (folder.path().join("shelf"), Settings::default());
+        let mut kept = OnShelf::new(place.clone(), &settings, KeepSettings::default());
         let anchor = |at_s: f64, second: i64| Anchor {
             at_s,
             utc: jiff::Timestamp::from_second(1_790_000_000 + second).expect("a time"),
         };
-        kept.begin("first", 8000, &anchor(0.0, 0)).expect("begun");
+        kept.begin("first", 8000, &anchor(0.0, 0), GapCause::Stopped)
+            .expect("begun");
         kept.sound(&[0.1; 16_000]).expect("kept");
-        kept.begin("second", 8000, &anchor(2.0, 2)).expect("begun");
+        kept.gap(Some(4_000), GapCause::Device).expect("marked");
+        kept.gap(None, GapCause::Lost).expect("marked");
+        kept.begin("second", 8000, &anchor(3.0, 3), GapCause::Stopped)
+            .expect("begun");
         kept.sound(&[0.1; 8_000]).expect("kept");
         kept.finish().expect("finished");
-        let shelf = Shelf::open(&folder.path().join("shelf")).expect("a shelf");
+        let shelf = Shelf::open(&place).expect("a shelf");
         let evening = shelf.evening(1).expect("an evening");
         assert!((evening.sound_s - 3.0).abs() < 1e-6, "{}", evening.sound_s);
         assert!(evening.end.is_some());
+        let gaps = evening.gaps.iter().map(|gap| (gap.length_s, gap.cause));
+        assert_eq!(
+            gaps.collect::<Vec<_>>(),
+            [
+                (Some(0.5), GapCause::Device),
+                (None, GapCause::Lost),
+                (Some(0.5), GapCause::Stopped)
+            ]
+        );
     }
 }

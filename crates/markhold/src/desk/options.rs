@@ -1,6 +1,7 @@
 //! What the desk is told on the command line.
 
 use crate::machine::Outfit;
+use crate::shelf::wanted::{Reading, Room};
 use clap::Args;
 use markhold_desk::printing::PrintOn;
 use markhold_desk::serve::PORT;
@@ -46,6 +47,12 @@ pub struct Options {
     #[arg(long)]
     pub no_keep: bool,
 
+    #[command(flatten)]
+    pub room: Room,
+
+    #[command(flatten)]
+    pub reading: Reading,
+
     /// Print on this page printer from the start
     ///
     /// One of the settings file or a ready-made one (markhold machine lists them); in the page
@@ -72,7 +79,7 @@ pub struct Options {
     #[arg(long, value_name = "S", help_heading = "Machine", requires = "to")]
     pub patience: Option<f64>,
 
-    /// The settings file
+    /// The settings file, if not the usual one
     #[arg(long, value_name = "FILE", help_heading = "Machine")]
     pub settings: Option<PathBuf>,
 

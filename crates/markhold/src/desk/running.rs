@@ -6,15 +6,18 @@ use super::machines::SettingsMachines;
 use super::options::Options;
 use crate::machine::CAUTION;
 use crate::outcome::{Outcome, say};
+use crate::shelf::learn::learned;
+use crate::shelf::wanted::Wanted;
 use anyhow::{Context, anyhow};
 use markhold_desk::door::Door;
 use markhold_desk::inputs::{Inputs, Missing, PRACTICE};
 use markhold_desk::practice::PracticeReceiver;
 use markhold_desk::serve::{open, serve};
 use markhold_desk::{Desk, DeskOptions, share};
+use markhold_receive::Settings;
 use markhold_station::device::InputId;
 use markhold_station::live::{self, InUse, KeepNothing, KeepSound, Live, LiveOptions, Source};
-use markhold_station::shelf::usual_place;
+use markhold_station::shelf::{Shelf, usual_place};
 use std::net::{IpAddr, Ipv4Addr};
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -35,8 +38,10 @@ async fn served(options: &Options) -> anyhow::Result<Outcome> {
     let port = listener.local_addr()?.port();
     let practice = PracticeReceiver::new(options.seed, options.pace);
     let (source, input) = source(options, &practice)?;
-    let live = listen(options, source)?;
-    let desk = desk(options, live.clone(), practice, (input, port))?;
+    let wanted = Wanted::of(options.settings.as_ref(), &options.reading, &options.room)?;
+    let live = listen(options, &wanted, source)?;
+    let kept = kept(options, &wanted)?;
+    let desk = desk(options, live.clone(), practice, (input, port), kept)?;
     print(options, &desk)?;
     tell(options, port);
     serve(Arc::clone(&desk), listener, told_to_stop()).await?;
@@ -126,21 +131,46 @@ fn shelf(options: &Options) -> anyhow::Result<Option<PathBuf>> {
     Ok(Some(usual))
 }
 
-fn listen(options: &Options, source: Box<dyn Source>) -> anyhow::Result<Live> {
+/// Where the evening is kept, in words for the page.
+fn kept(options: &Options, wanted: &Wanted) -> anyhow::Result<Option<String>> {
+    let learns = match wanted.learns() {
+        true => "; this shelf learns from its own sure copy",
+        false => "",
+    };
+    let place = shelf(options)?;
+    Ok(place.map(|place| format!("{}{learns}", place.display())))
+}
+
+fn listen(options: &Options, wanted: &Wanted, source: Box<dyn Source>) -> anyhow::Result<Live> {
     let in_use = InUse {
         // Usual for radioteletype (common practice); the page can say otherwise.
         sideband: Some(live::Sideband::Lower),
         early: true,
+        language: wanted.language,
         ..InUse::default()
     };
-    let keeper: Box<dyn KeepSound> = match shelf(options)? {
-        Some(place) => Box::new(OnShelf::new(place, &in_use)),
+    let place = shelf(options)?;
+    let learned = match &place {
+        Some(place) if wanted.learns() => match Shelf::make(place) {
+            Ok(mut shelf) => learned(&mut shelf, wanted),
+            // The keeper says so, and the desk opens nevertheless.
+            Err(_) => None,
+        },
+        _ => None,
+    };
+    let settings = Settings {
+        learned: learned.clone(),
+        ..in_use.settings()
+    };
+    let keeper: Box<dyn KeepSound> = match place {
+        Some(place) => Box::new(OnShelf::new(place, &settings, wanted.keep.clone())),
         None => Box::new(KeepNothing),
     };
     let live = Live::start(
         source,
         LiveOptions {
             in_use,
+            learned,
             keeper,
             ..LiveOptions::default()
         },
@@ -153,6 +183,7 @@ fn desk(
     live: Live,
     practice: PracticeReceiver,
     (input, port): (String, u16),
+    kept: Option<String>,
 ) -> anyhow::Result<Arc<Desk>> {
     let door = if options.share {
         Door::shared(move |code| show_code(code, port))?
@@ -166,7 +197,7 @@ fn desk(
             inputs: Arc::new(inputs(options)),
             practice,
             input,
-            kept: shelf(options)?.map(|place| place.display().to_string()),
+            kept,
             machines: Arc::new(SettingsMachines::new(options)),
             record: shelf(options)?.map(|place| place.join("paper")),
             sheet: SettingsMachines::new(options).sheet(),

@@ -156,7 +156,7 @@ impl Outfit {
     }
 
     /// The settings file's text; empty if the usual one is not there.
-    fn read_settings(&self) -> anyhow::Result<String> {
+    pub fn read_settings(&self) -> anyhow::Result<String> {
         if let Some(path) = &self.settings {
             return std::fs::read_to_string(path).with_context(|| path.display().to_string());
         }
@@ -170,7 +170,7 @@ impl Outfit {
     }
 
     /// What errors call the settings file.
-    fn place(&self) -> String {
+    pub fn place(&self) -> String {
         let path = self.settings.clone().or_else(usual_settings);
         path.map_or("the settings file".into(), |path| {
             path.display().to_string()

@@ -1,13 +1,15 @@
 //! `markhold shelf add`: a recording made elsewhere becomes an evening.
 
+use super::learn::learned;
 use super::options::Add;
+use super::wanted::Wanted;
 use super::when::Zone;
 use crate::outcome::{Outcome, say};
 use anyhow::Context;
 use jiff::{Timestamp, ZonedDateTime};
 use markhold_receive::event::Event;
 use markhold_receive::{Receiver, Settings};
-use markhold_station::shelf::{Evening, KeepSettings, Keeper, Shelf, settings_to_json};
+use markhold_station::shelf::{Evening, Keeper, Shelf, settings_to_json};
 use markhold_station::sound::{ReadOptions, SoundReader};
 use std::path::Path;
 use std::time::Duration;
@@ -17,11 +19,13 @@ const BLOCK: usize = 4096;
 /// Sound that may wait to be written, s; a file is read faster than a disk may write.
 const MOST_WAITING_S: f64 = 5.0;
 
-pub fn run(place: &Path, add: &Add, zone: &Zone) -> anyhow::Result<Outcome> {
+pub fn run(place: &Path, add: &Add, zone: &Zone, wanted: &Wanted) -> anyhow::Result<Outcome> {
     let name = || add.file.display().to_string();
     let sound = SoundReader::open(&add.file, &ReadOptions::default()).with_context(name)?;
     let settings = Settings {
         all: !add.strongest,
+        language: wanted.language,
+        learned: learned(&mut Shelf::make(place)?, wanted),
         ..Settings::default()
     };
     let evening = Evening {
@@ -34,7 +38,7 @@ pub fn run(place: &Path, add: &Add, zone: &Zone) -> anyhow::Result<Outcome> {
         settings: settings_to_json(&settings),
     };
     let receiver = Receiver::new(f64::from(sound.rate()), settings)?;
-    let keeper = Keeper::begin(place, evening, KeepSettings::default())?;
+    let keeper = Keeper::begin(place, evening, wanted.keep.clone())?;
     let id = keeper.evening();
     let result = hear(sound, receiver, &keeper);
     keeper

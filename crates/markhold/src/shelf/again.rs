@@ -1,6 +1,8 @@
 //! `markhold shelf again`.
 
+use super::learn::learned;
 use super::options::Again;
+use super::wanted::Wanted;
 use super::when::Zone;
 use crate::cli::Mark;
 use crate::outcome::{Outcome, say};
@@ -10,9 +12,13 @@ use markhold_receive::event::Sense;
 use markhold_station::shelf::{self, KeptEvening, Shelf, settings_from_json};
 use std::io::stdout;
 
-pub fn run(shelf: &mut Shelf, again: &Again) -> anyhow::Result<Outcome> {
+pub fn run(shelf: &mut Shelf, again: &Again, wanted: &Wanted) -> anyhow::Result<Outcome> {
     let evening = super::evening(shelf, &again.evening, &Zone { utc: false })?;
-    let settings = settings(again, &evening);
+    let settings = Settings {
+        language: wanted.language,
+        learned: learned(shelf, wanted),
+        ..settings(again, &evening)
+    };
     let bar = ProgressBar::new(evening.sound_s as u64).with_style(
         ProgressStyle::with_template("{wide_bar} {percent} %, {eta} left")
             .unwrap_or_else(|_| ProgressStyle::default_bar()),

@@ -1,9 +1,9 @@
 //! An evening as a page: one file, no script, nothing fetched from anywhere.
 
-use super::show::{about_reading, heading};
+use super::show::{about_gap, about_reading, heading};
 use super::when::Zone;
 use crate::words;
-use markhold_receive::event::Character;
+use markhold_receive::event::{Alternative, Character, Doubt, Witnesses};
 use markhold_station::objects;
 use markhold_station::shelf::{KeptEvening, KeptLine, Reading, Shelf};
 use std::io::{self, Write};
@@ -13,6 +13,7 @@ body { font: 16px/1.4 serif; margin: 2em auto; max-width: 52em; color: #222; bac
 td { font: 15px/1.35 monospace; white-space: pre-wrap; vertical-align: top }
 td.t { color: #777; padding-right: 1.5em; white-space: nowrap }
 mark { background: #ffe9a8; color: inherit; cursor: help }
+em { border-bottom: 2px dotted currentcolor; cursor: help }
 @media (prefers-color-scheme: dark) { body { color: #ddd; background: #1b1a17 } mark { background: #5c4a12 } }";
 
 /// Writes the page.
@@ -34,13 +35,7 @@ pub fn write(
     )?;
     writeln!(out, "<p>{}</p>", escaped(&about_reading(evening, reading)))?;
     for gap in &evening.gaps {
-        let begin = zone.clock(&evening.time(gap.begin_s));
-        writeln!(
-            out,
-            "<p>{begin}: {:.1} s of sound are missing ({})</p>",
-            gap.length_s,
-            gap.cause.word()
-        )?;
+        writeln!(out, "<p>{}</p>", escaped(&about_gap(evening, gap, zone)))?;
     }
     lines(shelf, evening, reading, zone, out)?;
     Ok(writeln!(out, "</html>")?)
@@ -94,30 +89,57 @@ fn text(line: &KeptLine) -> String {
     }
 }
 
+/// Doubtful characters are marked, those that language changed slanted and underlined; both
+/// say why.
 fn character(character: &Character) -> Option<String> {
     let printed = escaped(character.symbol.printed()?.encode_utf8(&mut [0; 4]));
-    let Some(doubt) = character.doubt else {
-        return Some(printed);
-    };
-    let percent = |p: f32| format!("{:.0} %", 100.0 * p);
-    let mut why = format!(
-        "{}; {}",
+    let by_language = character.witnesses.filter(|both| both.differ());
+    let said: Vec<String> = [
+        character.doubt.map(|d| doubtful(character, d)),
+        by_language.map(changed),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
+    let title = escaped(&said.join("; "));
+    Some(match (character.doubt.is_some(), by_language.is_some()) {
+        (false, false) => printed,
+        (true, false) => format!("<mark title=\"{title}\">{printed}</mark>"),
+        (false, true) => format!("<em title=\"{title}\">{printed}</em>"),
+        (true, true) => format!("<mark title=\"{title}\"><em>{printed}</em></mark>"),
+    })
+}
+
+fn doubtful(character: &Character, doubt: Doubt) -> String {
+    let others = character.alternatives.iter();
+    let others = others.filter(|other| other.probability > 0.0);
+    let others = others.filter_map(|other| {
+        let glyph = other.symbol.printed()?;
+        Some(format!(", {glyph} {}", percent(other.probability)))
+    });
+    format!(
+        "{}; {}{}",
         objects::doubt(doubt),
-        percent(character.probability)
-    );
-    for other in character
-        .alternatives
-        .iter()
-        .filter(|a| a.probability > 0.0)
-    {
-        if let Some(c) = other.symbol.printed() {
-            why += &format!(", {c} {}", percent(other.probability));
-        }
-    }
-    Some(format!(
-        "<mark title=\"{}\">{printed}</mark>",
-        escaped(&why)
-    ))
+        percent(character.probability),
+        others.collect::<String>()
+    )
+}
+
+/// What each of both says, in words.
+fn changed(both: Witnesses) -> String {
+    let named = |one: &Alternative| match one.symbol.printed() {
+        Some(glyph) => format!("{glyph} {}", percent(one.probability)),
+        None => format!("no character {}", percent(one.probability)),
+    };
+    format!(
+        "signal alone: {}, with language: {}",
+        named(&both.signal),
+        named(&both.both)
+    )
+}
+
+fn percent(probability: f32) -> String {
+    format!("{:.0} %", 100.0 * probability)
 }
 
 /// Text that means itself in HTML, also between quotes.

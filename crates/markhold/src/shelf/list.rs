@@ -5,7 +5,7 @@ use super::options::{List, Span};
 use super::when::{Zone, length};
 use crate::outcome::{Outcome, say};
 use jiff::Timestamp;
-use markhold_station::shelf::{KeptEvening, Shelf};
+use markhold_station::shelf::{Gap, GapCause, KeptEvening, Shelf};
 use std::io::{Write, stdout};
 
 /// Evenings listed unless all are asked for.
@@ -68,9 +68,21 @@ fn row(evening: &KeptEvening, zone: &Zone) -> String {
         (_, 0.0) => format!(", {:.0} MB of sound", evening.sound_bytes as f64 / 1e6),
         (there, _) => format!(", {} of sound left", length(there)),
     };
-    let missing_s: f64 = evening.gaps.iter().map(|gap| gap.length_s).sum();
-    if missing_s >= 0.5 {
-        row += &format!(", {} missing", length(missing_s));
-    }
+    row += &missing(&evening.gaps);
     format!("{row}, {}", evening.input)
+}
+
+/// What is missing, in a few words; nothing where it is not worth one.
+fn missing(gaps: &[Gap]) -> String {
+    let missing_s: f64 = gaps.iter().filter_map(|gap| gap.length_s).sum();
+    let known = match missing_s >= 0.5 {
+        true => format!(", {} missing", length(missing_s)),
+        false => String::new(),
+    };
+    let unknown = gaps.iter().filter(|gap| gap.length_s.is_none());
+    match unknown.map(|gap| gap.cause).next_back() {
+        None => known,
+        Some(GapCause::Stopped) => format!("{known}, broken off"),
+        Some(_) => format!("{known}, more of unknown length missing"),
+    }
 }

@@ -5,11 +5,13 @@ mod again;
 mod check;
 mod export;
 mod html;
+pub mod learn;
 mod list;
 mod object;
 mod options;
 mod search;
 mod show;
+pub mod wanted;
 mod when;
 
 pub use options::Options;
@@ -18,6 +20,7 @@ use crate::outcome::Outcome;
 use anyhow::{Context, bail};
 use markhold_station::shelf::{KeptEvening, Reading, Shelf, ShelfError, usual_place};
 use options::{Command, Which};
+use wanted::Wanted;
 use when::Zone;
 
 /// Does what was asked.
@@ -27,12 +30,14 @@ pub fn run(options: &Options) -> anyhow::Result<Outcome> {
         None => usual_place().context("no home folder; name the shelf's folder with --shelf")?,
     };
     let zone = Zone { utc: options.utc };
+    let (reading, room) = options.command.wanted();
+    let wanted = Wanted::of(options.settings.as_ref(), &reading, &room)?;
     // The only command that makes a shelf where there is none.
     if let Command::Add(add) = &options.command {
-        return add::run(&place, add, &zone);
+        return add::run(&place, add, &zone, &wanted);
     }
     match Shelf::open(&place) {
-        Ok(shelf) => read(shelf, &options.command, &zone),
+        Ok(shelf) => read(shelf, &options.command, &zone, &wanted),
         Err(error @ ShelfError::Nothing { .. }) => {
             crate::outcome::say(&format!("markhold: {error}"));
             Ok(Outcome::NothingFound)
@@ -41,14 +46,21 @@ pub fn run(options: &Options) -> anyhow::Result<Outcome> {
     }
 }
 
-fn read(mut shelf: Shelf, command: &Command, zone: &Zone) -> anyhow::Result<Outcome> {
+fn read(
+    mut shelf: Shelf,
+    command: &Command,
+    zone: &Zone,
+    wanted: &Wanted,
+) -> anyhow::Result<Outcome> {
     match command {
-        Command::Add(add) => add::run(shelf.place(), add, zone),
+        Command::Add(add) => add::run(shelf.place(), add, zone, wanted),
         Command::List(list) => list::run(&shelf, list, zone),
         Command::Show(show) => show::run(&shelf, show, zone),
         Command::Search(search) => search::run(&shelf, search, zone),
         Command::Export(export) => export::run(&shelf, export, zone),
-        Command::Again(again) => again::run(&mut shelf, again),
+        Command::Again(again) => again::run(&mut shelf, again, wanted),
+        Command::Learn(learn) => learn::learn(&mut shelf, learn, zone, wanted),
+        Command::Forget(forget) => learn::forget(&mut shelf, forget, zone, wanted),
         Command::Check(check) => check::run(&shelf, check),
     }
 }

@@ -6,6 +6,7 @@
 //! | `line` | a line found |
 //! | `signal`, `character`, `end` | as in `markhold copy --json`; seconds from the evening's first sample |
 
+use crate::copy::marker::Marker;
 use markhold_station::objects;
 use markhold_station::shelf::{Gap, Hit, KeptEvening, Reading};
 use serde::Serialize;
@@ -24,6 +25,8 @@ pub enum Object<'a> {
         sound_s: f64,
         sound_bytes: u64,
         removed_s: f64,
+        /// Whether its copy may be learned from.
+        teaches: bool,
         gaps: Vec<GapObject>,
         readings: Vec<ReadingObject<'a>>,
         /// The reading to show, counted from 1.
@@ -36,14 +39,20 @@ pub enum Object<'a> {
         heard: String,
         begin_s: f64,
         doubtful: u64,
+        /// How many language made others, or would have; null where that was not kept.
+        changed: Option<u64>,
         text: &'a str,
+        /// The text with what is doubtful between [ and ], what language changed between
+        /// { and }.
+        marked: String,
     },
 }
 
 #[derive(Serialize)]
 pub struct GapObject {
     begin_s: f64,
-    length_s: f64,
+    /// Null where nobody knows it.
+    length_s: Option<f64>,
     cause: &'static str,
 }
 
@@ -58,6 +67,7 @@ pub struct ReadingObject<'a> {
     heard_s: f64,
     characters: u64,
     doubtful: u64,
+    changed: Option<u64>,
     signals: u64,
 }
 
@@ -77,6 +87,7 @@ impl<'a> From<&'a KeptEvening> for Object<'a> {
             sound_s: rounded(evening.sound_s),
             sound_bytes: evening.sound_bytes,
             removed_s: rounded(evening.removed_s),
+            teaches: evening.teaches,
             gaps: evening.gaps.iter().map(GapObject::from).collect(),
             readings: evening.readings.iter().map(ReadingObject::from).collect(),
             best: evening.best + 1,
@@ -88,7 +99,7 @@ impl From<&Gap> for GapObject {
     fn from(gap: &Gap) -> Self {
         GapObject {
             begin_s: rounded(gap.begin_s),
-            length_s: rounded(gap.length_s),
+            length_s: gap.length_s.map(rounded),
             cause: gap.cause.word(),
         }
     }
@@ -106,6 +117,7 @@ impl<'a> From<&'a Reading> for ReadingObject<'a> {
             heard_s: rounded(reading.heard_s),
             characters: reading.characters,
             doubtful: reading.doubtful,
+            changed: reading.changed,
             signals: reading.signals,
         }
     }
@@ -116,11 +128,13 @@ impl<'a> From<&'a Hit> for Object<'a> {
         Object::Line {
             evening: hit.evening,
             reading: hit.reading,
-            signal: hit.signal,
+            signal: hit.line.signal,
             heard: hit.heard.to_string(),
-            begin_s: rounded(hit.begin_s),
-            doubtful: hit.doubtful,
-            text: &hit.text,
+            begin_s: rounded(hit.line.begin_s),
+            doubtful: hit.line.doubtful,
+            changed: hit.line.changed,
+            text: &hit.line.text,
+            marked: super::show::marked(&hit.line, Marker::Brackets),
         }
     }
 }

@@ -1,5 +1,6 @@
 //! What `markhold shelf` may be told.
 
+use super::wanted::{Reading, Room};
 use crate::cli::{Figures, Mark};
 use crate::copy::options::Doubt;
 use clap::{Args, Subcommand, ValueEnum};
@@ -24,6 +25,10 @@ pub struct Options {
     /// Folder of the shelf, if not the usual one ($XDG_DATA_HOME/markhold/shelf)
     #[arg(long = "shelf", value_name = "DIR", global = true)]
     pub place: Option<PathBuf>,
+
+    /// The settings file, if not the usual one
+    #[arg(long, value_name = "FILE", global = true)]
+    pub settings: Option<PathBuf>,
 
     /// Times in UTC rather than those of the station
     #[arg(long, global = true)]
@@ -70,12 +75,35 @@ Examples:
     ///
     /// The new reading stands beside the old one, which is kept. It is shown instead if
     /// all sound of the evening was still there. The receiver is set as it was when the
-    /// evening was heard, except as told here.
+    /// evening was heard, except as told here; language joins unless the settings file or
+    /// --language says otherwise.
     #[command(after_help = "\
 Examples:
   markhold shelf again last
-  markhold shelf again 12 --rate 50 --mark higher")]
+  markhold shelf again 12 --rate 50 --mark higher --language off")]
     Again(Again),
+    /// Learn from the sure copy on the shelf what to expect, and say how much that is
+    ///
+    /// Words of letters that the signal alone said surely, at least twice: nothing that
+    /// language changed or made sure, nothing doubtful, no figures, calls or serials. It is
+    /// used where learn = true stands under [shelf] in the settings file, or with --learn;
+    /// then what is new is learned whenever copying begins. It stays in this archive.
+    #[command(after_help = "\
+With EVENING (or all) what was forgotten is learned again.
+
+Examples:
+  markhold shelf learn
+  markhold shelf learn 2026-03-21")]
+    Learn(Learn),
+    /// Forget what evenings taught; their copy stays
+    ///
+    /// Nothing is learned from them any more, until markhold shelf learn EVENING. What the
+    /// others taught stays.
+    #[command(after_help = "\
+Examples:
+  markhold shelf forget all
+  markhold shelf forget 2026-03-21")]
+    Forget(Forget),
     /// Put a recording made elsewhere on the shelf and copy it
     #[command(after_help = "\
 Examples:
@@ -88,6 +116,17 @@ Examples:
   markhold shelf check
   markhold shelf check --shelf /media/stick/shelf")]
     Check(Check),
+}
+
+impl Command {
+    /// What it says of reading and room.
+    pub fn wanted(&self) -> (Reading, Room) {
+        match self {
+            Command::Again(again) => (again.reading.clone(), Room::default()),
+            Command::Add(add) => (add.reading.clone(), add.room.clone()),
+            _ => Default::default(),
+        }
+    }
 }
 
 #[derive(Args, Debug)]
@@ -142,6 +181,28 @@ pub struct Show {
 }
 
 #[derive(Args, Debug)]
+pub struct Learn {
+    /// Learn from this evening again (a number, a date, last, or all) that was forgotten
+    #[arg(value_name = "EVENING")]
+    pub evening: Option<String>,
+
+    /// Print one JSON object about what was learned
+    #[arg(long)]
+    pub json: bool,
+}
+
+#[derive(Args, Debug)]
+pub struct Forget {
+    /// The evening: a number, a date, last, or all
+    #[arg(value_name = "EVENING")]
+    pub evening: String,
+
+    /// Print one JSON object about what is still known
+    #[arg(long)]
+    pub json: bool,
+}
+
+#[derive(Args, Debug)]
 pub struct Search {
     /// Words to find
     #[arg(required = true, value_name = "WORD")]
@@ -157,6 +218,11 @@ pub struct Search {
     /// Also in readings that a better one replaced
     #[arg(long)]
     pub all_readings: bool,
+
+    /// Print doubtful characters like the others, or visibly marked (on a terminal marked
+    /// is usual, elsewhere plain)
+    #[arg(long, value_enum, conflicts_with = "json")]
+    pub doubt: Option<Doubt>,
 
     /// Print one JSON object per line
     #[arg(long)]
@@ -233,6 +299,9 @@ pub struct Again {
     #[arg(long, help_heading = "Signal", value_enum)]
     pub figures: Option<Figures>,
 
+    #[command(flatten)]
+    pub reading: Reading,
+
     /// Print one JSON object about the new reading
     #[arg(long)]
     pub json: bool,
@@ -251,6 +320,12 @@ pub struct Add {
     /// Copy only the strongest signal
     #[arg(long)]
     pub strongest: bool,
+
+    #[command(flatten)]
+    pub reading: Reading,
+
+    #[command(flatten)]
+    pub room: Room,
 }
 
 #[derive(Args, Debug)]

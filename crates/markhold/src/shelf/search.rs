@@ -3,11 +3,13 @@
 use super::list::span;
 use super::object::{Object, line};
 use super::options::Search;
+use super::show::marked;
 use super::when::Zone;
+use crate::copy::options::marker;
 use crate::outcome::{Outcome, say};
 use markhold_station::shelf::{Filter, Shelf};
 use std::collections::btree_map::{BTreeMap, Entry};
-use std::io::{Write, stdout};
+use std::io::{IsTerminal, Write, stdout};
 
 pub fn run(shelf: &Shelf, search: &Search, zone: &Zone) -> anyhow::Result<Outcome> {
     let (from, until) = span(&search.span, zone)?;
@@ -18,6 +20,7 @@ pub fn run(shelf: &Shelf, search: &Search, zone: &Zone) -> anyhow::Result<Outcom
         most: search.most,
     };
     let hits = shelf.search(&search.words.join(" "), &filter)?;
+    let marker = marker(search.doubt, stdout().is_terminal());
     let mut out = stdout().lock();
     // Each evening knows its own time zone.
     let mut evenings = BTreeMap::new();
@@ -30,8 +33,13 @@ pub fn run(shelf: &Shelf, search: &Search, zone: &Zone) -> anyhow::Result<Outcom
             Entry::Occupied(known) => known.into_mut(),
             Entry::Vacant(new) => new.insert(shelf.evening(hit.evening)?),
         };
-        let heard = zone.full(&evening.time(hit.begin_s));
-        writeln!(out, "{:>5}  {heard}  {}", hit.evening, hit.text)?;
+        let heard = zone.full(&evening.time(hit.line.begin_s));
+        writeln!(
+            out,
+            "{:>5}  {heard}  {}",
+            hit.evening,
+            marked(&hit.line, marker)
+        )?;
     }
     if hits.is_empty() {
         say("nothing found");

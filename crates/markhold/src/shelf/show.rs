@@ -9,7 +9,7 @@ use crate::copy::options::marker;
 use crate::copy::output::Output;
 use crate::outcome::{Outcome, say};
 use crate::words;
-use markhold_station::shelf::{KeptEvening, KeptLine, Reading, Shelf};
+use markhold_station::shelf::{Gap, GapCause, KeptEvening, KeptLine, Reading, Shelf};
 use std::io::{self, IsTerminal, Write, stdout};
 
 pub fn run(shelf: &Shelf, show: &Show, zone: &Zone) -> anyhow::Result<Outcome> {
@@ -21,6 +21,10 @@ pub fn run(shelf: &Shelf, show: &Show, zone: &Zone) -> anyhow::Result<Outcome> {
     } else {
         say(&heading(&evening, zone));
         say(&about_reading(&evening, reading));
+        evening
+            .gaps
+            .iter()
+            .for_each(|gap| say(&about_gap(&evening, gap, zone)));
         let marker = marker(show.doubt, out.is_terminal());
         text(shelf, &evening, reading, zone, marker, &mut out.lock())?;
     }
@@ -43,7 +47,26 @@ pub fn heading(evening: &KeptEvening, zone: &Zone) -> String {
     )
 }
 
-/// `Reading 1 of 2, live, by markhold 0.1.0: 4312 characters, 2 % doubtful`.
+/// `20:31:12 CET: 3.2 s of sound are missing: the device was gone`.
+pub fn about_gap(evening: &KeptEvening, gap: &Gap, zone: &Zone) -> String {
+    let begin = zone.clock(&evening.time(gap.begin_s));
+    let length = match gap.length_s {
+        Some(length_s) => format!("{length_s:.1} s of sound are missing"),
+        None => "sound is missing, how much is not known".to_string(),
+    };
+    let why = match gap.cause {
+        GapCause::Lost => "samples were lost on the way",
+        GapCause::Device => "the device was gone",
+        GapCause::Stopped => "listening was stopped",
+        GapCause::SlowDisk => "the disk was too slow",
+        GapCause::FullDisk => "the disk was full",
+        GapCause::Disk => "the disk failed",
+        _ => "why is not known here",
+    };
+    format!("{begin}: {length}: {why}")
+}
+
+/// `Reading 1 of 2, live, by markhold 0.1.0: 4312 characters, 2 % doubtful, 12 by language`.
 pub fn about_reading(evening: &KeptEvening, reading: &Reading) -> String {
     let number = evening
         .readings
@@ -58,11 +81,21 @@ pub fn about_reading(evening: &KeptEvening, reading: &Reading) -> String {
     };
     let doubtful = 100.0 * reading.doubtful as f64 / reading.characters.max(1) as f64;
     format!(
-        "Reading {number} of {}, {how}, by {}: {} characters, {doubtful:.0} % doubtful",
+        "Reading {number} of {}, {how}, by {}: {} characters, {doubtful:.0} % doubtful{}",
         evening.readings.len(),
         reading.receiver,
-        reading.characters
+        reading.characters,
+        about_language(reading)
     )
+}
+
+fn about_language(reading: &Reading) -> String {
+    match (reading.changed, reading.settings["language"].as_str()) {
+        (None, _) => ", what language changed was not kept".to_string(),
+        (Some(0), Some("off")) => ", language off".to_string(),
+        (Some(count), Some("mark")) => format!(", {count} where language differs"),
+        (Some(count), _) => format!(", {count} changed by language"),
+    }
 }
 
 /// Every object of a reading.
@@ -116,7 +149,7 @@ fn text(
     Ok(result?)
 }
 
-/// The line with its doubt made visible; as it is where its details are damaged.
+/// The line with its doubt, and what language changed, made visible; as it is where its details are damaged.
 pub fn marked(line: &KeptLine, marker: Marker) -> String {
     let Ok(characters) = line.characters() else {
         return line.text.clone();

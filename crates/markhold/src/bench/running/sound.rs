@@ -59,7 +59,7 @@ fn follow(source: &mut dyn Source, counting: &mut Counting) -> anyhow::Result<()
                 }
             }
             Taken::Nothing => {}
-            Taken::Gap { .. } => heard.anew("sound was lost", source.rate()),
+            Taken::Gap { .. } | Taken::Lost => heard.anew("sound was lost", source.rate()),
             Taken::Gone { why } => say(&format!("no sound: {why}; it is waited for")),
             Taken::Back { .. } => heard.anew("the sound is back", source.rate()),
             Taken::Ended { why: Some(why) } => bail!("the sound ended: {why}"),

@@ -1,14 +1,20 @@
-//! Made-up characters for tests.
+//! Made-up characters, for the tests of the crate and those beside it.
+#![allow(dead_code, missing_docs, reason = "each test uses its own part of it")]
 
 use markhold_code::{Code, FiguresRow, Shift, Symbol, lookup};
 use markhold_receive::event::{Alternative, Character, Doubt, SignalId};
 
 /// Characters of a text, 0.165 s each; one before a `?` is doubtful.
-pub(super) fn characters(id: u32, text: &str) -> Vec<Character> {
+pub fn characters(id: u32, text: &str) -> Vec<Character> {
+    characters_from(id, 4.0, text)
+}
+
+/// The same from `begin_s` on.
+pub fn characters_from(id: u32, begin_s: f64, text: &str) -> Vec<Character> {
     let next = text.chars().skip(1).map(Some).chain([None]);
     let kept = text.chars().zip(next).filter(|(c, _)| *c != '?');
     kept.enumerate()
-        .map(|(k, (c, next))| character(id, 4.0 + 0.165 * k as f64, c, next == Some('?')))
+        .map(|(k, (c, next))| character(id, begin_s + 0.165 * k as f64, c, next == Some('?')))
         .collect()
 }
 
