@@ -137,6 +137,22 @@ pub struct Character {
     pub witnesses: Option<Witnesses>,
 }
 
+impl Character {
+    /// The character as the signal alone has it. What it means stays in the shift in force.
+    pub fn by_signal(&self) -> Self {
+        let Some(Witnesses { signal, .. }) = self.witnesses else {
+            return self.clone();
+        };
+        Self {
+            code: signal.code,
+            symbol: signal.symbol,
+            probability: signal.probability,
+            witnesses: None,
+            ..self.clone()
+        }
+    }
+}
+
 /// What the receiver reports.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Event {
@@ -150,4 +166,41 @@ pub enum Event {
     Character(Character),
     /// A signal ended; nothing more comes with its name. Holds the final measurements.
     Ended(Signal),
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// ITU-T S.1: combination 5 is E, combination 20 is T.
+    #[test]
+    fn what_the_signal_alone_has_is_taken_back() {
+        let reading = |code: u8, letter: char, probability: f32| Alternative {
+            code: Code::new(code).expect("five units"),
+            symbol: Symbol::Print(letter),
+            probability,
+        };
+        let (e, t) = (reading(0b00001, 'E', 0.9), reading(0b10000, 'T', 0.55));
+        let changed = Character {
+            signal: SignalId(1),
+            start_s: 2.0,
+            code: e.code,
+            shift: Shift::Letters,
+            symbol: e.symbol,
+            probability: 0.9,
+            alternatives: [t, t],
+            doubt: None,
+            conditions: Conditions::default(),
+            witnesses: Some(Witnesses {
+                signal: t,
+                both: e,
+                from_signal: 0.4,
+                prose: 1.0,
+            }),
+        };
+        let heard = changed.by_signal();
+        assert_eq!((heard.code, heard.symbol), (t.code, t.symbol));
+        assert_eq!((heard.probability, heard.witnesses), (0.55, None));
+        assert_eq!(heard.by_signal(), heard, "nothing is left to take back");
+    }
 }

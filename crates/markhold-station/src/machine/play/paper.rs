@@ -240,8 +240,12 @@ impl Work {
     fn take(&mut self, event: &Event, orders: &mut Vec<Ordered>) {
         if let Event::Character(character) = event {
             self.last_s = self.last_s.max(character.start_s);
+            // What is on paper stays: it holds what was heard, and no guess of language.
+            let heard = Event::Character(character.by_signal());
+            self.feed.event(&heard, self.one, self.now_s(), orders);
+        } else {
+            self.feed.event(event, self.one, self.now_s(), orders);
         }
-        self.feed.event(event, self.one, self.now_s(), orders);
     }
 
     /// Reports were lost here, not their characters: they stand in the sum of all reports.
