@@ -129,12 +129,18 @@ mod tests {
                 },
             ),
             (
+                // The medians of doubtful characters with a keyed carrier within the pair, as
+                // simulated for `--bench doubt`.
                 Doubt::Neighbour,
                 Conditions {
-                    line: 120.0,
-                    other: 4.0,
-                    under: [12.0, 2.0],
-                    beside: 12.0,
+                    energy: [17.8, 1.0],
+                    apart: 8.4,
+                    line: 30.0,
+                    other: 1.2,
+                    under: [18.0, 1.3],
+                    beside: 3.6,
+                    edges: 1.0,
+                    edges_usual: 1.0,
                     ..good()
                 },
             ),
