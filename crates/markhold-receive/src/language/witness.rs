@@ -7,7 +7,7 @@
 use std::collections::VecDeque;
 use std::sync::Arc;
 
-use markhold_code::{Code, FiguresRow, Shift, symbol};
+use markhold_code::{Code, FiguresRow, Shift, ShiftMachine, symbol};
 use markhold_language::{Habits, Language, Learned, Sender};
 
 use super::reader::{Reader, Slot, Witnessed};
@@ -41,6 +41,8 @@ pub struct Witness {
     changes: bool,
     // state
     reader: Reader,
+    /// A printer of what signal and language read.
+    machine: ShiftMachine,
     /// Heard, and described by the signal alone.
     waiting: VecDeque<(Heard, Character)>,
     last_s: Option<f64>,
@@ -59,7 +61,10 @@ impl Witness {
             None => Language::english(),
         };
         let habits = habits(settings);
+        let mut machine = ShiftMachine::new(habits.row, habits.unshift_on_space);
+        machine.set_shift(shift);
         Some(Self {
+            machine,
             habits,
             learned: settings.learned.clone(),
             changes: settings.language == LanguageUse::On,
@@ -123,7 +128,9 @@ impl Witness {
         let count = self.witnessed.len();
         let given = self.waiting.drain(..count).zip(self.witnessed.drain(..));
         for ((heard, alone), witnessed) in given {
-            let both = described(&heard, &alone, &witnessed, self.habits.row);
+            repair_shift(&mut self.machine, &witnessed);
+            let both = described(&heard, &alone, &witnessed, &self.machine, self.habits.row);
+            self.machine.receive(both.code);
             out.push(match self.changes {
                 true => both,
                 false => Character {
@@ -142,17 +149,23 @@ fn habits(settings: &Settings) -> Habits {
     }
 }
 
+/// Language may say that letters are sent where a shift was lost. In figures it has no say:
+/// they need a figures shift that was read.
+fn repair_shift(machine: &mut ShiftMachine, witnessed: &Witnessed) {
+    if witnessed.figures <= 0.5 {
+        machine.set_shift(Shift::Letters);
+    }
+}
+
 /// A character as signal and language have it.
 fn described(
     heard: &Heard,
     alone: &Character,
     witnessed: &Witnessed,
+    machine: &ShiftMachine,
     row: FiguresRow,
 ) -> Character {
-    let shift = match witnessed.figures > 0.5 {
-        true => Shift::Figures,
-        false => Shift::Letters,
-    };
+    let shift = machine.shift();
     let present = present(heard.reading.present, witnessed.favour);
     let alternative = |c: usize| {
         let code = Code::new(c as u8).expect("below 32");
@@ -210,7 +223,7 @@ mod tests {
     use crate::characters::reading::Reading;
     use crate::event::SignalId;
     use crate::pair::conditions::Conditions;
-    use markhold_code::{EncodeOptions, ShiftMachine, encode};
+    use markhold_code::{EncodeOptions, encode};
 
     const PITCH_S: f64 = 0.165;
     const ELEMENT_S: f64 = 0.022;
@@ -292,6 +305,19 @@ mod tests {
     /// Combination 24 (X) instead of combination 20 (T), ITU-T S.1.
     const WRONG: [(usize, u8, f32); 1] = [(5, 0b11101, 0.8)];
     const TEXT: &str = "THE OTHER STATION";
+
+    /// Reversals are no prose, and would be as likely in figures; nobody sent a shift.
+    #[test]
+    fn language_makes_no_figures() {
+        let text_sent = "RYRYRYRYRYRYRYRYRYRYRYRYRYRYRYRYRY\r\nCQ CQ CQ DE QLMT QLMT CQ CQ";
+        for doubtful in 0..text_sent.len() {
+            let out = asked(
+                &settings(LanguageUse::On),
+                &heard(text_sent, &[(doubtful, 0, 0.05)]),
+            );
+            assert!(out.iter().all(|c| c.shift == Shift::Letters), "{doubtful}");
+        }
+    }
 
     #[test]
     fn on_changes_and_says_so() {
