@@ -107,15 +107,11 @@ impl Receiver {
         settings.check(self.plan.rate_hz)?;
         self.finder.set_settings(&settings);
         self.settings = settings;
-        let settings = &self.settings;
-        let (going, ending): (Vec<_>, Vec<_>) = std::mem::take(&mut self.candidates)
-            .into_iter()
-            .partition(|c| c.copying.fits(settings));
-        self.candidates = going;
+        let settings = self.settings.clone();
+        self.end_where(|c| !c.copying.fits(&settings), report);
         for candidate in &mut self.candidates {
-            candidate.copying.set_settings(&self.settings);
+            candidate.copying.set_settings(&settings);
         }
-        self.end(ending, report);
         Ok(())
     }
 
@@ -154,8 +150,7 @@ impl Receiver {
     }
 
     fn find(&mut self, now_s: f64, last: bool, report: &mut dyn FnMut(Event)) {
-        let copied = self.candidates.iter();
-        let taken: Vec<Taken> = copied.map(|c| c.copying.taken()).collect();
+        let taken = self.taken();
         let ids: Vec<SignalId> = self.candidates.iter().map(|c| c.copying.id()).collect();
         for find in self.finder.look(&self.sound, &taken, now_s, last) {
             let replaced: Vec<SignalId> = find.instead_of.iter().map(|i| ids[*i]).collect();
@@ -172,9 +167,13 @@ impl Receiver {
         self.let_go_outdone(now_s, report);
     }
 
+    /// All pairs that are being copied.
+    fn taken(&self) -> Vec<Taken> {
+        self.candidates.iter().map(|c| c.copying.taken()).collect()
+    }
+
     fn let_go_outdone(&mut self, now_s: f64, report: &mut dyn FnMut(Event)) {
-        let copied = self.candidates.iter();
-        let taken: Vec<Taken> = copied.map(|c| c.copying.taken()).collect();
+        let taken = self.taken();
         let outdone = self.finder.outdone(&self.sound, &taken, now_s);
         let id = |i: &usize| self.candidates[*i].copying.id();
         let outdone: Vec<SignalId> = outdone.iter().map(id).collect();
@@ -183,14 +182,7 @@ impl Receiver {
 
     /// Ends what another pair has taken the place of.
     fn let_go(&mut self, replaced: &[SignalId], report: &mut dyn FnMut(Event)) {
-        if replaced.is_empty() {
-            return;
-        }
-        let (ending, going): (Vec<_>, Vec<_>) = std::mem::take(&mut self.candidates)
-            .into_iter()
-            .partition(|c| replaced.contains(&c.copying.id()));
-        self.candidates = going;
-        self.end(ending, report);
+        self.end_where(|c| replaced.contains(&c.copying.id()), report);
     }
 
     fn begin(&mut self, find: &Find, now_s: f64) -> SignalId {
@@ -256,13 +248,20 @@ impl Receiver {
     }
 
     fn retire(&mut self, now_s: f64, report: &mut dyn FnMut(Event)) {
-        let (ended, going): (Vec<_>, Vec<_>) = std::mem::take(&mut self.candidates)
-            .into_iter()
-            .partition(|c| c.copying.has_ended());
-        self.candidates = going;
-        self.end(ended, report);
+        self.end_where(|c| c.copying.has_ended(), report);
         let forget_s = now_s - 2.0 * MEMORY_S;
         self.ended.retain(|e| e.1 > forget_s);
+    }
+
+    /// Ends the candidates that are over; the others go on.
+    fn end_where(&mut self, is_over: impl Fn(&Candidate) -> bool, report: &mut dyn FnMut(Event)) {
+        if !self.candidates.iter().any(&is_over) {
+            return;
+        }
+        let all = std::mem::take(&mut self.candidates);
+        let (ended, going) = all.into_iter().partition(is_over);
+        self.candidates = going;
+        self.end(ended, report);
     }
 
     fn end(&mut self, ended: Vec<Candidate>, report: &mut dyn FnMut(Event)) {

@@ -220,9 +220,8 @@ fn doubt_of(heard: &Heard, witnessed: &Witnessed, best: &Alternative) -> Option<
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::characters::reading::Reading;
     use crate::event::SignalId;
-    use crate::pair::conditions::Conditions;
+    use crate::pair::testing::heard_as;
     use markhold_code::{EncodeOptions, encode};
 
     const PITCH_S: f64 = 0.165;
@@ -240,20 +239,9 @@ mod tests {
                 codes[usize::from(other)] = p;
                 assert_eq!(at, i);
             }
-            Heard {
-                start_s: PITCH_S * i as f64,
-                reading: Reading {
-                    start: 0.0,
-                    spread: 0.0,
-                    present: 1.0,
-                    codes,
-                },
-                conditions: Conditions {
-                    energy: [5.0; 2],
-                    clear: 1.0,
-                    ..Conditions::default()
-                },
-            }
+            let mut heard = heard_as(PITCH_S * i as f64, codes);
+            heard.conditions.energy = [5.0; 2];
+            heard
         });
         all.collect()
     }

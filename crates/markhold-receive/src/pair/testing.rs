@@ -69,6 +69,11 @@ pub fn levelled(sound: &[f32]) -> Levelled {
 pub fn heard(start_s: f64, probability: f32) -> Heard {
     let mut codes = [(1.0 - probability) / 31.0; 32];
     codes[5] = probability;
+    heard_as(start_s, codes)
+}
+
+/// A character heard at `start_s` with these probabilities of its codes, in clear sound.
+pub fn heard_as(start_s: f64, codes: [f32; 32]) -> Heard {
     Heard {
         start_s,
         reading: Reading {
