@@ -43,7 +43,7 @@ mod sigmf;
 
 #[cfg(test)]
 #[path = "../../tests/common/characters.rs"]
-mod testing;
+pub(crate) mod testing;
 
 pub use again::Again;
 pub use archive::Shelf;

@@ -18,7 +18,8 @@ pub fn characters_from(id: u32, begin_s: f64, text: &str) -> Vec<Character> {
         .collect()
 }
 
-fn character(id: u32, start_s: f64, c: char, doubtful: bool) -> Character {
+/// One character.
+pub fn character(id: u32, start_s: f64, c: char, doubtful: bool) -> Character {
     let symbol = match c {
         ' ' => Symbol::Space,
         '\r' => Symbol::CarriageReturn,

@@ -1,34 +1,11 @@
 //! Made-up events for tests.
 
-use markhold_code::{Code, FiguresRow, Shift, Symbol, lookup};
-use markhold_receive::event::{Alternative, Character, Sense, Signal, SignalId};
+use crate::shelf::testing as made_up;
+use markhold_receive::event::{Character, Sense, Signal, SignalId};
 
 /// A sure character of this signal.
 pub(super) fn character(id: u32, start_s: f64, c: char) -> Character {
-    let symbol = match c {
-        ' ' => Symbol::Space,
-        '\r' => Symbol::CarriageReturn,
-        '\n' => Symbol::LineFeed,
-        other => Symbol::Print(other),
-    };
-    let (code, shift) = lookup(symbol, FiguresRow::Ita2).expect("in the alphabet");
-    let other = Alternative {
-        code: Code::SPACE,
-        symbol: Symbol::Space,
-        probability: 0.0,
-    };
-    Character {
-        signal: SignalId(id),
-        start_s,
-        code,
-        shift: shift.unwrap_or(Shift::Letters),
-        symbol,
-        probability: 0.995,
-        alternatives: [other; 2],
-        doubt: None,
-        conditions: Default::default(),
-        witnesses: None,
-    }
+    made_up::character(id, start_s, c, false)
 }
 
 /// A signal of this name.
