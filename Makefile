@@ -4,6 +4,11 @@
 
 MARKHOLD = target/release/markhold
 
+# What is built once and thrown away needs no notes for building it again.
+ifdef CI
+export CARGO_INCREMENTAL = 0
+endif
+
 .PHONY: release demo practice test prepare prepare-checks lint
 
 release: prepare
