@@ -1,5 +1,9 @@
 //! Evidence: which sender model explains what is heard, and the mixture of all by it.
 
+use super::fading::coarse::Coarse;
+use super::fading::heard::Heard as HeardGains;
+use super::fading::motion::Fading;
+use super::fading::walk::{Backward as BackwardGains, Walker as GainWalker};
 use super::heard::Heard;
 use super::lattice::Lattice;
 use super::model::{SenderModel, Tuning};
@@ -32,22 +36,25 @@ const LOCKED: f32 = 5.0;
 /// Most windows between two searches.
 const MOST_PATIENCE: usize = 15;
 
+/// Natural logarithm of the prior probability of each model beside the non-coherent one.
+const PRIOR: f32 = -1.0;
+/// Starts are known to a sixteenth of an element, which turns space's phase by so much at
+/// 170 Hz and 45.45 baud, radians (standard deviation).
+const START: f32 = 0.4;
+
 const fn continuous(wander: f32, kick: f32) -> SenderModel {
     SenderModel {
         continuous: true,
         wander,
         kick,
-        start: 0.4,
-        prior: -1.0,
+        start: START,
     }
 }
 
-/// The models that are tried beside the non-coherent one: one oscillator in slow and in
-/// fast fading; with transitions that jitter by 0.3, 0.7 and 1 ms at 170 Hz; two
-/// oscillators.
-pub const MODELS: [SenderModel; 6] = [
+/// The models that follow tables of phases: one oscillator; with transitions that jitter by
+/// 0.3, 0.7 and 1 ms at 170 Hz; two oscillators.
+pub const MODELS: [SenderModel; 5] = [
     continuous(0.15, 0.0),
-    continuous(0.3, 0.0),
     continuous(0.1, 0.35),
     continuous(0.1, 0.75),
     continuous(0.1, 1.2),
@@ -56,14 +63,33 @@ pub const MODELS: [SenderModel; 6] = [
         wander: 0.1,
         kick: 0.0,
         start: 0.0,
-        prior: -1.0,
     },
 ];
 
+/// Those that follow gains: one oscillator, steady to slow fading and fast fading.
+const FADINGS: [Fading; 2] = [
+    Fading {
+        rate: 0.04,
+        start: START,
+    },
+    Fading {
+        rate: 0.12,
+        start: START,
+    },
+];
+
+/// Log evidence a character that those of the first kind have too much: they are told how
+/// strong a tone is at each moment by the very sound that they explain.
+const TOLD: f32 = 4.0;
+/// For tuning, the phases of gains are taken to wander so.
+const GLIDING: SenderModel = continuous(0.3, 0.0);
+
 /// Number of models with the non-coherent one.
-const COUNT: usize = MODELS.len() + 1;
+const COUNT: usize = PLAIN + 1;
+/// Where the models of gains stand: after those of phases.
+const GAINS: usize = MODELS.len();
 /// Where the non-coherent model stands: last.
-const PLAIN: usize = MODELS.len();
+const PLAIN: usize = MODELS.len() + FADINGS.len();
 /// Least weight in the mixture, against the leading model's, of a model that is walked.
 const LEAST_WEIGHT: f32 = 1e-4;
 
@@ -114,6 +140,7 @@ impl Senders {
         let ways = Ways {
             phased: &heard,
             plain: &plain,
+            sound,
             lattice: &lattice,
             tuning,
         };
@@ -121,7 +148,11 @@ impl Senders {
         let lead = greatest(&lns);
         let mixed = shares(&lns, &walks);
         let readings = mix(&lattice, &mixed, sound.steps);
-        let phases = MODELS.get(lead).filter(|m| m.continuous).and_then(|m| {
+        let follows = match lead {
+            GAINS..PLAIN => Some(&GLIDING),
+            _ => MODELS.get(lead).filter(|m| m.continuous),
+        };
+        let phases = follows.and_then(|m| {
             let walked = walks[lead].as_ref()?;
             let points = phase_points(&lattice, walked, &readings, sound.steps);
             Some(Phases {
@@ -135,10 +166,11 @@ impl Senders {
         Closer { readings, phases }
     }
 
-    /// Seeks again while phases explain little more than envelopes do, ever more seldom.
+    /// Seeks again while tables of phases explain little more than envelopes do, ever more
+    /// seldom. Gains do not count: those that glide fast put up with a bias.
     fn plan_seeking(&mut self, evidence: &[Option<f32>; COUNT], readings: usize) {
         let of = |e: &Option<f32>| e.unwrap_or(NEVER);
-        let phased = evidence[..PLAIN].iter().fold(NEVER, |a, e| a.max(of(e)));
+        let phased = evidence[..GAINS].iter().fold(NEVER, |a, e| a.max(of(e)));
         let gain = phased - of(&evidence[PLAIN]);
         if gain > LOCKED * readings as f32 {
             (self.rest, self.patience) = (1, 0);
@@ -150,38 +182,48 @@ impl Senders {
         }
     }
 
-    /// Walks the model that led so far, and looks back under the non-coherent one and those
-    /// of the others that may lead; walks on under those that then weigh anything. Gives
-    /// the evidence of each, its log weight, and the walks.
+    /// Walks the table of phases that led so far, and looks back under the non-coherent
+    /// model and those of the others that may lead; walks on under those that then weigh
+    /// anything. Gives the evidence of each, its log weight, and the walks.
     fn walks(&mut self, ways: &Ways) -> (Evidences, [f32; COUNT], [Option<Walked>; COUNT]) {
-        let before = greatest(&self.so_far[..PLAIN]);
+        let before = greatest(&self.so_far[..GAINS]);
+        let leading = greatest(&self.so_far[..PLAIN]);
         let first = walk(ways.phased, ways.lattice, &MODELS[before], ways.tuning);
         // What cannot be for the leading model is not tried by the others.
         let some: Vec<bool> = first.present.iter().map(|&p| p > LEAST_TRIED).collect();
-        let every = vec![true; some.len()];
         let all = self.windows < 2 || self.windows.is_multiple_of(ALL_EVERY);
-        let close = |k: usize| all || self.so_far[k] > self.so_far[before] - CLOSE;
-        let walker =
-            |k: usize| Walker::new(ways.phased, ways.lattice, &some, &MODELS[k], ways.tuning);
-        let back: [Option<Looked>; PLAIN] = std::array::from_fn(|k| {
-            (k != before && close(k)).then(|| {
-                let walker = walker(k);
+        let close = |k: usize| all || self.so_far[k] > self.so_far[leading] - CLOSE;
+        let back: [Option<Looked>; GAINS] = std::array::from_fn(|k| {
+            (k != before && close(k)).then(|| ways.look_back(&MODELS[k], &some))
+        });
+        let coarse = Coarse::new(ways.lattice, &first.present, &some);
+        let gains = HeardGains::new(ways.sound, &coarse.lattice);
+        let back_gains: [Option<LookedGains>; FADINGS.len()] = std::array::from_fn(|k| {
+            close(GAINS + k).then(|| {
+                let walker = GainWalker::new(&gains, &coarse.lattice, &FADINGS[k], ways.tuning);
                 let back = walker.backward();
                 (walker, back)
             })
         });
+        let every = vec![true; some.len()];
         let plain = Walker::new(ways.plain, ways.lattice, &every, &MODELS[0], ways.tuning);
         let plain_back = plain.backward();
+        let told = TOLD * first.present.iter().sum::<f32>();
         let evidence = std::array::from_fn(|k| match k {
             PLAIN => Some(plain_back.evidence),
+            GAINS.. => back_gains[k - GAINS].as_ref().map(|b| b.1.evidence + told),
             _ if k == before => Some(first.evidence),
-            _ => back[k].as_ref().map(|(_, back)| back.evidence),
+            _ => back[k].as_ref().map(|b| b.1.evidence),
         });
         let lns = self.weigh(&evidence);
         let least = lns[greatest(&lns)] + LEAST_WEIGHT.ln();
         let mut walks = std::array::from_fn(|k| match k {
             _ if k == before || lns[k] < least => None,
             PLAIN => Some(plain.forward(&plain_back)),
+            GAINS.. => {
+                let looked = back_gains[k - GAINS].as_ref();
+                looked.map(|(walker, back)| coarse.spread(&walker.forward(back)))
+            }
             _ => back[k].as_ref().map(|(walker, back)| walker.forward(back)),
         });
         walks[before] = Some(first);
@@ -195,10 +237,9 @@ impl Senders {
             let Some(evidence) = evidence[k] else {
                 return NEVER;
             };
-            let prior = MODELS.get(k).map_or(0.0, |m| m.prior);
             let now = self.so_far[k] + evidence - plain;
             self.so_far[k] = MEMORY * now;
-            now + prior
+            now + if k == PLAIN { 0.0 } else { PRIOR }
         })
     }
 }
@@ -208,13 +249,23 @@ type Evidences = [Option<f32>; COUNT];
 
 /// A model with what it sees from the window's end.
 type Looked<'a> = (Walker<'a, PHASES>, Backward<PHASES>);
+type LookedGains<'a> = (GainWalker<'a>, BackwardGains);
 
 /// What all models walk.
 struct Ways<'a> {
     phased: &'a Heard<PHASES>,
     plain: &'a Heard<1>,
+    sound: &'a Sound<'a>,
     lattice: &'a Lattice,
     tuning: &'a Tuning,
+}
+
+impl<'a> Ways<'a> {
+    fn look_back(&self, model: &'a SenderModel, some: &'a [bool]) -> Looked<'a> {
+        let walker = Walker::new(self.phased, self.lattice, some, model, self.tuning);
+        let back = walker.backward();
+        (walker, back)
+    }
 }
 
 /// The walks that were made, each with its share of the mixture.

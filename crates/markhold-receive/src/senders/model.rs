@@ -36,8 +36,6 @@ pub struct SenderModel {
     /// Standard deviation of space's phase where an idle line ends, radians: starts that
     /// are known no better.
     pub start: f32,
-    /// Natural logarithm of the prior probability.
-    pub prior: f32,
 }
 
 /// Frequencies that a window is walked with.

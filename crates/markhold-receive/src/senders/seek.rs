@@ -30,7 +30,6 @@ const SEEKER: SenderModel = SenderModel {
     wander: 0.2,
     kick: 0.1,
     start: 0.5,
-    prior: 0.0,
 };
 
 /// The tuning under which phases are followed best, `tuning` itself unless another is

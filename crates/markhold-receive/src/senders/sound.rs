@@ -72,17 +72,34 @@ impl Sound<'_> {
         power[(at.max(0.0) as usize).min(power.len() - 1)]
     }
 
+    /// Integral of a tone between fractional grid points, parts outside of the window left
+    /// out.
+    pub fn between(&self, tone: usize, from: f64, to: f64) -> Complex32 {
+        self.sum(tone, to) - self.sum(tone, from)
+    }
+
+    /// Sound between fractional grid points that was not blanked, elements.
+    pub fn clear_between(&self, from: f64, to: f64) -> f32 {
+        self.clear(to) - self.clear(from)
+    }
+
+    /// Noise power in one element of a tone around a grid point; with a strong tone, as
+    /// much as leaves of its energy what is believed at most.
+    pub fn noise(&self, tone: usize, at: f64) -> f32 {
+        let t = self.tones[tone];
+        let i = (at.max(0.0) as usize).min(t.power.len() - 1);
+        t.noise[i]
+            .max(t.power[i] / GREATEST_ENERGY)
+            .max(f32::MIN_POSITIVE)
+    }
+
     /// Weighs a stretch of `tone` between fractional grid points, parts outside of the
     /// window left out.
     pub fn weigh<const N: usize>(&self, tone: usize, from: f64, to: f64) -> Stretch<N> {
-        let x = self.sum(tone, to) - self.sum(tone, from);
-        let span = self.clear(to) - self.clear(from);
-        let t = self.tones[tone];
-        let i = (from.max(0.0) as usize).min(t.power.len() - 1);
-        let noise = t.noise[i]
-            .max(t.power[i] / GREATEST_ENERGY)
-            .max(f32::MIN_POSITIVE);
-        let energy = t.power[i] / noise;
+        let x = self.between(tone, from, to);
+        let span = self.clear_between(from, to);
+        let noise = self.noise(tone, from);
+        let energy = self.power(tone, from) / noise;
         let slope = 2.0 * (energy / noise).sqrt();
         let mut phases = [0.0; N];
         if N == 1 {

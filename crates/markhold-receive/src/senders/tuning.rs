@@ -54,7 +54,7 @@ const VARIANCE: f64 = 0.07;
 const TRANSITIONS: f32 = 3.0;
 const ELEMENTS: f32 = 7.5;
 /// How far a frequency strays from what was foretold, Hz (standard deviation).
-const STRAY_HZ: f64 = 0.7;
+const STRAY_HZ: f64 = 0.4;
 /// The same for the distance of the tones, which hardly moves.
 const DISTANCE_STRAY_HZ: f64 = 0.2;
 
@@ -183,7 +183,6 @@ mod tests {
             wander: 0.1,
             kick: 0.0,
             start: 0.4,
-            prior: 0.0,
         };
         let longer_s = 0.08 * 0.022;
         let (mut start, mut mark, mut space) = (0.0, 1.0, 2.0);
@@ -236,7 +235,6 @@ mod tests {
             wander: 0.1,
             kick: 0.0,
             start: 0.4,
-            prior: 0.0,
         };
         for (e_mark, e_space) in [(0.0, 0.0), (0.8, 0.8), (-0.5, 0.5), (1.0, 0.4)] {
             let mut points = Vec::new();

@@ -28,9 +28,9 @@ pub struct Walked {
 }
 
 /// Least probability of the beginning of a code, given its candidate, to be followed up.
-const LEAST_SHARE: f32 = 1e-4;
+pub const LEAST_SHARE: f32 = 1e-4;
 /// Least probability of a candidate whose codes are looked at.
-const LEAST_PRESENT: f32 = 1e-4;
+pub const LEAST_PRESENT: f32 = 1e-4;
 /// Fades deeper than this in power do not make a phase wander any faster.
 const DEEPEST: f32 = 1.0 / 64.0;
 
@@ -483,7 +483,7 @@ impl<const N: usize> Branches<N> {
 }
 
 /// The tone before element `k` of a code: the start element's before the first.
-fn tone_before(code: usize, k: usize) -> usize {
+pub fn tone_before(code: usize, k: usize) -> usize {
     match k.checked_sub(1) {
         Some(k) if code >> k & 1 == 1 => MARK,
         _ => SPACE,
@@ -540,7 +540,8 @@ fn mean_phases<const N: usize>(a: &Table<N>, b: &Table<N>) -> [Complex32; 2] {
     })
 }
 
-fn shares(lns: &[f32; 32]) -> [f32; 32] {
+/// Probabilities of 32 codes by their log weights.
+pub fn shares(lns: &[f32; 32]) -> [f32; 32] {
     let highest = lns.iter().fold(NEVER, |a, &b| a.max(b));
     let raw = lns.map(|ln| (ln - highest).exp());
     let total: f32 = raw.iter().sum();
@@ -551,115 +552,18 @@ fn shares(lns: &[f32; 32]) -> [f32; 32] {
 mod tests {
     use super::*;
     use crate::elements::ToneOnGrid;
-    use crate::senders::lattice::Edge;
-    use crate::senders::sound::Sound;
-    use markhold_signal::bessel::LnI0;
-    use std::f32::consts::{PI, TAU};
+    use crate::senders::testing::{EXACT, STEPS, TUNING, sent, with_sound};
+    use std::f32::consts::PI;
 
-    const STEPS: usize = 4;
-    const TUNING: Tuning = Tuning {
-        distance_hz: 170.0,
-        element_s: 0.022,
-        offset_hz: [0.0; 2],
-        bias: 0.0,
-    };
-    /// The phases turn by whole steps of sixteen, so that the grid holds them exactly.
-    const EXACT: Tuning = Tuning {
-        distance_hz: (3.0 + 12.0 / 16.0) / 0.022,
-        ..TUNING
-    };
     const STEADY: SenderModel = SenderModel {
         continuous: true,
         wander: 0.0,
         kick: 0.0,
         start: 0.0,
-        prior: 0.0,
     };
 
-    /// Small numbers that look random, the same every time.
-    fn noise(seed: &mut u64) -> f32 {
-        *seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1);
-        let uniform = |s: u64| ((s >> 33) as f32 + 0.5) / (1u64 << 31) as f32;
-        let a = uniform(*seed);
-        *seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1);
-        (-2.0 * a.ln()).sqrt() * (TAU * uniform(*seed)).cos()
-    }
-
-    /// Both tones of a phase-continuous sender on the grid: lines of `(mark?, steps)`.
-    fn tones(line: &[(bool, usize)], tuning: &Tuning, energy: f32, seed: u64) -> [ToneOnGrid; 2] {
-        let mut seed = seed;
-        let cycles = (tuning.distance_hz * tuning.element_s) as f32;
-        let (mut mark, mut space) = (0.7f32, 2.1f32);
-        let mut sums = [vec![Complex32::default()], vec![Complex32::default()]];
-        for &(is_mark, steps) in line {
-            for _ in 0..steps {
-                let part = 1.0 / STEPS as f32;
-                for (k, list) in sums.iter_mut().enumerate() {
-                    let phase = [mark, space][k];
-                    let sent = (k == 0) == is_mark;
-                    let tone = Complex32::from_polar(if sent { part } else { 0.0 }, phase);
-                    let spread = (0.5 * part / energy).sqrt();
-                    let hiss = Complex32::new(noise(&mut seed), noise(&mut seed)) * spread;
-                    list.push(list[list.len() - 1] + tone + hiss);
-                }
-                match is_mark {
-                    true => space += TAU * (cycles * part),
-                    false => mark -= TAU * (cycles * part),
-                }
-            }
-        }
-        sums.map(|sums| ToneOnGrid {
-            power: vec![1.0; sums.len()],
-            noise: vec![1.0 / energy; sums.len()],
-            sums,
-        })
-    }
-
-    fn character(code: usize) -> Vec<(bool, usize)> {
-        let mut line = vec![(false, STEPS)];
-        line.extend((0..5).map(|k| (code >> k & 1 == 1, STEPS)));
-        line.push((true, STEPS));
-        line
-    }
-
-    /// Characters that follow each other without a gap, all starts known.
-    fn sent(
-        codes: &[usize],
-        tuning: &Tuning,
-        energy: f32,
-        seed: u64,
-    ) -> ([ToneOnGrid; 2], Lattice) {
-        let line: Vec<_> = codes.iter().flat_map(|&c| character(c)).collect();
-        let edge = |to: usize| Edge {
-            from: Some(to - 1),
-            to,
-            ln: 0.0,
-        };
-        let count = codes.len();
-        let mut entry = vec![NEVER; count];
-        entry[0] = 0.0;
-        let mut exit = vec![NEVER; count];
-        exit[count - 1] = 0.0;
-        let lattice = Lattice {
-            starts: (0..count).map(|c| (c * 7 * STEPS) as f64).collect(),
-            edges: (1..count).map(edge).collect(),
-            entry,
-            exit,
-            off: NEVER,
-        };
-        (tones(&line, tuning, energy, seed), lattice)
-    }
-
     fn heard<const N: usize>(tones: &[ToneOnGrid; 2], lattice: &Lattice) -> Heard<N> {
-        let points = tones[0].sums.len();
-        let clear: Vec<f32> = (0..points).map(|i| i as f32 / STEPS as f32).collect();
-        let sound = Sound {
-            steps: STEPS,
-            tones: [&tones[0], &tones[1]],
-            clear: &clear,
-            ln_i0: &LnI0::default(),
-        };
-        Heard::new(&sound, lattice)
+        with_sound(tones, |sound| Heard::new(sound, lattice))
     }
 
     /// The slow obvious way: every pair of first phases, every code, one after the other.
