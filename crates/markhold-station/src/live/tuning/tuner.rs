@@ -26,6 +26,10 @@ const FOLLOW: f64 = 0.05;
 /// that turn, s.
 const DRIFT_S: f64 = 65.0;
 
+/// So long after a turn of the dial the old place of a pair may still be followed beside
+/// the new one, s: what lies over the other then is the same signal.
+const TURNING_S: f64 = 6.0;
+
 /// Tells how to tune.
 #[derive(Clone, Debug, Default)]
 pub struct Tuner {
@@ -74,7 +78,7 @@ impl Tuner {
         let measured = Measured {
             seen,
             followed: first,
-            overlapping: self.is_overlapped(first, followed),
+            overlapping: self.is_overlapped(first, followed, spectrum.until_s),
             passband_hz: self.passband_hz,
         };
         let wanted = Wanted {
@@ -111,8 +115,14 @@ impl Tuner {
         }
     }
 
-    fn is_overlapped(&mut self, first: Option<FollowedNow>, followed: &[FollowedNow]) -> bool {
-        let now = first.is_some_and(|f| is_overlapped(&f, followed, &self.heard));
+    fn is_overlapped(
+        &mut self,
+        first: Option<FollowedNow>,
+        followed: &[FollowedNow],
+        now_s: f64,
+    ) -> bool {
+        let turning = self.turned_s.is_some_and(|t| now_s - t < TURNING_S);
+        let now = !turning && first.is_some_and(|f| is_overlapped(&f, followed, &self.heard));
         self.overlapped_for = if now { self.overlapped_for + 1 } else { 0 };
         self.overlapped_for > LASTING
     }
@@ -246,6 +256,29 @@ mod tests {
         assert!(!overlapped(&[at(1000.0)], &all));
         assert!(!overlapped(&[at(1000.0), at(1100.0)], &[1000.0, 1170.0]));
         assert!(!overlapped(&[at(1000.0), at(1100.0)], &[]));
+    }
+
+    #[test]
+    fn while_the_dial_is_turned_nothing_overlaps() {
+        let all = [at(1000.0), at(1100.0)];
+        let mut tuner = Tuner {
+            heard: heard(&[1000.0, 1100.0, 1170.0, 1270.0]),
+            turned_s: Some(10.0),
+            ..Tuner::default()
+        };
+        let mut told_s = None;
+        for k in 0..400 {
+            let now_s = 10.0 + f64::from(k) / f64::from(PER_SECOND);
+            if tuner.is_overlapped(Some(all[0]), &all, now_s) {
+                told_s = told_s.or(Some(now_s));
+            }
+        }
+        let lasting_s = f64::from(LASTING) / f64::from(PER_SECOND);
+        let told_s = told_s.expect("two signals stay two");
+        assert!(
+            (told_s - 10.0 - TURNING_S - lasting_s).abs() < 0.1,
+            "{told_s}"
+        );
     }
 
     #[test]
