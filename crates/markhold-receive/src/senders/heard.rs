@@ -7,15 +7,40 @@ use crate::characters::log_sum::NEVER;
 /// Longest stretch, in elements, over which an idle line's phase counts as one.
 const LONGEST: f64 = 1.5;
 
-/// The seven whole elements of a candidate.
+/// What was heard in the seven whole elements of a candidate.
 #[derive(Clone, Debug)]
-pub struct Elements<const N: usize> {
+pub struct Elements<T> {
     /// Start element.
-    pub start: Stretch<N>,
+    pub start: T,
     /// Five elements, each as mark and as space.
-    pub data: [[Stretch<N>; 2]; 5],
+    pub data: [[T; 2]; 5],
     /// First unit of the stop element.
-    pub stop: Stretch<N>,
+    pub stop: T,
+}
+
+impl<T> Elements<T> {
+    /// Of a candidate that begins at `start`; `hear` takes up a tone between grid points,
+    /// `steps` of which make an element.
+    pub fn hear(start: f64, steps: f64, hear: impl Fn(usize, f64, f64) -> T) -> Self {
+        let element = |tone: usize, k: usize| {
+            let from = start + k as f64 * steps;
+            hear(tone, from, from + steps)
+        };
+        Self {
+            start: element(SPACE, 0),
+            data: [1, 2, 3, 4, 5].map(|k| [element(MARK, k), element(SPACE, k)]),
+            stop: element(MARK, 6),
+        }
+    }
+}
+
+/// Begins and ends of whole elements between grid points, and of one remainder.
+pub fn cuts(from: f64, to: f64, steps: f64) -> impl Iterator<Item = (f64, f64)> {
+    let count = ((to - from) / steps).ceil().max(0.0) as usize;
+    (0..count).map(move |k| {
+        let begin = from + k as f64 * steps;
+        (begin, (begin + steps).min(to))
+    })
 }
 
 /// A stretch of idle line and its length in elements.
@@ -31,7 +56,7 @@ pub struct Piece<const N: usize> {
 #[derive(Clone, Debug)]
 pub struct Heard<const N: usize> {
     /// By candidate.
-    pub elements: Vec<Elements<N>>,
+    pub elements: Vec<Elements<Stretch<N>>>,
     /// By edge.
     pub gaps: Vec<Vec<Piece<N>>>,
     /// From each candidate's first stop unit to the window's end, where a walk may end so.
@@ -58,9 +83,10 @@ impl<const N: usize> Heard<N> {
             let power = &sound.tones[k].power;
             power.iter().sum::<f32>() / power.len() as f32
         });
+        let elements = |&u: &f64| Elements::hear(u, steps, |k, from, to| sound.weigh(k, from, to));
         let depth = |&u: &f64| [MARK, SPACE].map(|k| sound.power(k, u + 3.5 * steps) / mean[k]);
         Self {
-            elements: lattice.starts.iter().map(|&u| elements(sound, u)).collect(),
+            elements: lattice.starts.iter().map(elements).collect(),
             gaps: gaps.collect(),
             tails: tails.collect(),
             depth: lattice.starts.iter().map(depth).collect(),
@@ -68,27 +94,11 @@ impl<const N: usize> Heard<N> {
     }
 }
 
-fn elements<const N: usize>(sound: &Sound, u: f64) -> Elements<N> {
-    let steps = sound.steps as f64;
-    let element = |tone: usize, k: usize| {
-        let from = u + k as f64 * steps;
-        sound.weigh::<N>(tone, from, from + steps)
-    };
-    Elements {
-        start: element(SPACE, 0),
-        data: [1, 2, 3, 4, 5].map(|k| [element(MARK, k), element(SPACE, k)]),
-        stop: element(MARK, 6),
-    }
-}
-
 /// Whole elements of mark and one remainder; the last two joined where they are short.
 fn idle<const N: usize>(sound: &Sound, from: f64, to: f64) -> Vec<Piece<N>> {
     let steps = sound.steps as f64;
-    let count = ((to - from) / steps).ceil().max(0.0) as usize;
-    let mut pieces: Vec<Piece<N>> = Vec::with_capacity(count);
-    for k in 0..count {
-        let begin = from + k as f64 * steps;
-        let end = (begin + steps).min(to);
+    let mut pieces: Vec<Piece<N>> = Vec::new();
+    for (begin, end) in cuts(from, to, steps) {
         let span = (end - begin) / steps;
         let stretch = sound.weigh(MARK, begin, end);
         match pieces.last_mut() {

@@ -52,6 +52,16 @@ pub struct Tuning {
 }
 
 impl Tuning {
+    /// How fast the phases of mark and of space move while a tone of a phase-continuous
+    /// sender is sent (0 mark, 1 space), Hz.
+    pub fn moving_hz(&self, tone: usize) -> [f64; 2] {
+        let [e_mark, e_space] = self.offset_hz;
+        match tone {
+            0 => [e_mark, e_mark + self.distance_hz],
+            _ => [e_space - self.distance_hz, e_space],
+        }
+    }
+
     /// By how much a bias turns the phase of the tone to come at each transition, radians.
     pub fn bias_turn(&self) -> f64 {
         (self.distance_hz * self.bias * self.element_s).rem_euclid(1.0) * std::f64::consts::TAU
@@ -106,11 +116,9 @@ impl SenderModel {
         phases: usize,
     ) -> [Turn; 2] {
         let t = span * tuning.element_s;
-        let [e_mark, e_space] = tuning.offset_hz;
-        let hz = match (self.continuous, tone) {
-            (true, 0) => [e_mark, tuning.distance_hz + e_mark],
-            (true, _) => [e_space - tuning.distance_hz, e_space],
-            (false, _) => [e_mark, e_space],
+        let hz = match self.continuous {
+            true => tuning.moving_hz(tone),
+            false => tuning.offset_hz,
         };
         [0, 1].map(|k| {
             let angle = (hz[k] * t).rem_euclid(1.0) as f32 * TAU;

@@ -204,12 +204,11 @@ mod tests {
     use crate::pair::testing::Random;
     use crate::senders::model::Tuning;
     use crate::senders::sound::{MARK, SPACE};
+    use crate::senders::testing;
 
     const TUNING: Tuning = Tuning {
-        distance_hz: 170.0,
-        element_s: 0.022,
         offset_hz: [0.5, -0.2],
-        bias: 0.0,
+        ..testing::TUNING
     };
 
     fn stretches(count: usize) -> Vec<(usize, Stretch)> {

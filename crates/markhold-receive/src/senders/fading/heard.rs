@@ -2,18 +2,9 @@
 
 use super::component::Stretch;
 use crate::characters::log_sum::NEVER;
-use crate::senders::lattice::{CHARACTER, Lattice};
+use crate::senders::heard::{Elements, cuts};
+use crate::senders::lattice::{CHARACTER, Edge, Lattice};
 use crate::senders::sound::{MARK, SPACE, Sound};
-
-/// The seven whole elements of a candidate.
-pub struct Elements {
-    /// Start element.
-    pub start: Stretch,
-    /// Five elements, each as mark and as space.
-    pub data: [[Stretch; 2]; 5],
-    /// First unit of the stop element.
-    pub stop: Stretch,
-}
 
 /// A stretch of idle line and its length in elements.
 pub struct Piece {
@@ -26,7 +17,7 @@ pub struct Piece {
 /// The sound of all elements and idle stretches of a lattice.
 pub struct Heard {
     /// By candidate.
-    pub elements: Vec<Elements>,
+    pub elements: Vec<Elements<Stretch>>,
     /// By edge.
     pub gaps: Vec<Vec<Piece>>,
     /// From each candidate's first stop unit to the window's end, where a walk may end so.
@@ -41,16 +32,16 @@ impl Heard {
         let steps = sound.steps as f64;
         let scaled = Scaled::new(sound);
         let end = |c: usize| lattice.starts[c] + CHARACTER * steps;
-        let gap = |e: &crate::senders::lattice::Edge| {
-            scaled.idle(e.from.map_or(0.0, end), lattice.starts[e.to])
-        };
+        let gap = |e: &Edge| scaled.idle(e.from.map_or(0.0, end), lattice.starts[e.to]);
+        let elements =
+            |&u: &f64| Elements::hear(u, steps, |tone, from, to| scaled.stretch(tone, from, to));
         let last = sound.points() as f64;
         let tail = |c: usize| match lattice.exit[c] > NEVER {
             true => scaled.idle(end(c), last),
             false => Vec::new(),
         };
         Self {
-            elements: lattice.starts.iter().map(|&u| scaled.elements(u)).collect(),
+            elements: lattice.starts.iter().map(elements).collect(),
             gaps: lattice.edges.iter().map(gap).collect(),
             tails: (0..lattice.starts.len()).map(tail).collect(),
             steps,
@@ -82,31 +73,13 @@ impl<'a> Scaled<'a> {
         }
     }
 
-    fn elements(&self, u: f64) -> Elements {
-        let steps = self.sound.steps as f64;
-        let element = |tone: usize, k: usize| {
-            let from = u + k as f64 * steps;
-            self.stretch(tone, from, from + steps)
-        };
-        Elements {
-            start: element(SPACE, 0),
-            data: [1, 2, 3, 4, 5].map(|k| [element(MARK, k), element(SPACE, k)]),
-            stop: element(MARK, 6),
-        }
-    }
-
     /// Whole elements of mark and one remainder.
     fn idle(&self, from: f64, to: f64) -> Vec<Piece> {
         let steps = self.sound.steps as f64;
-        let count = ((to - from) / steps).ceil().max(0.0) as usize;
-        let piece = |k: usize| {
-            let begin = from + k as f64 * steps;
-            let end = (begin + steps).min(to);
-            Piece {
-                heard: self.stretch(MARK, begin, end),
-                span: (end - begin) / steps,
-            }
+        let piece = |(begin, end): (f64, f64)| Piece {
+            heard: self.stretch(MARK, begin, end),
+            span: (end - begin) / steps,
         };
-        (0..count).map(piece).collect()
+        cuts(from, to, steps).map(piece).collect()
     }
 }

@@ -26,7 +26,7 @@ use std::f32::consts::TAU;
 use markhold_signal::Complex32;
 
 use crate::senders::model::Tuning;
-use crate::senders::sound::{MARK, SPACE};
+use crate::senders::sound::SPACE;
 
 /// How fast gains glide.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -57,12 +57,9 @@ const LEAST_STRAY: f64 = 1e-9;
 impl Fading {
     /// The step over `span` elements of a tone.
     pub fn step(&self, tuning: &Tuning, tone: usize, span: f64) -> Step {
-        let [e_mark, e_space] = tuning.offset_hz;
-        let hz = match tone {
-            MARK => [e_mark, e_mark + tuning.distance_hz],
-            _ => [e_space - tuning.distance_hz, e_space],
-        };
-        let cycles = hz.map(|hz| hz * span * tuning.element_s);
+        let cycles = tuning
+            .moving_hz(tone)
+            .map(|hz| hz * span * tuning.element_s);
         let r = f64::from(self.rate) * span;
         let e = (-r).exp();
         let keep = [[e * (1.0 + r), e * r], [-e * r, e * (1.0 - r)]];
@@ -109,12 +106,12 @@ impl Step {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::senders::sound::MARK;
+    use crate::senders::testing;
 
     const TUNING: Tuning = Tuning {
-        distance_hz: 170.0,
-        element_s: 0.022,
         offset_hz: [1.0, -1.0],
-        bias: 0.0,
+        ..testing::TUNING
     };
 
     fn fading(rate: f32) -> Fading {
