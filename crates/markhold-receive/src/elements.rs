@@ -62,11 +62,25 @@ impl Elements {
         clear: &[f32],
         ln_i0: &LnI0,
     ) -> Self {
+        Self::weigh_middles((steps, 0), points, mark, space, clear, ln_i0)
+    }
+
+    /// The same, but of a whole element only its middle counts, without `trim` steps at
+    /// either end: what is left of an element when transitions come late or early.
+    pub fn weigh_middles(
+        (steps, trim): (usize, usize),
+        points: usize,
+        mark: &ToneOnGrid,
+        space: &ToneOnGrid,
+        clear: &[f32],
+        ln_i0: &LnI0,
+    ) -> Self {
         let last = clear.len() - 1;
         let whole = |tone: &ToneOnGrid| -> Vec<f32> {
             let at = |i: usize| {
-                let end = (i + steps).min(last);
-                Weigher::new(tone, i).weigh_whole(tone, i, end, clear[end] - clear[i], ln_i0)
+                let (from, to) = ((i + trim).min(last), (i + steps - trim).min(last));
+                let span = clear[to] - clear[from];
+                Weigher::new(tone, i).weigh_whole(tone, from, to, span, ln_i0)
             };
             (0..points).map(at).collect()
         };

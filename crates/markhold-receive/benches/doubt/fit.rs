@@ -5,6 +5,7 @@ use crate::sample::Sample;
 use crate::troubles::Trouble;
 use markhold_receive::copy::doubt::evidence::evidence;
 use markhold_receive::copy::doubt::{CAUSES, SURE};
+use markhold_receive::event::Doubt;
 use std::fmt::Write;
 use std::path::PathBuf;
 
@@ -22,13 +23,21 @@ pub fn write(samples: &[(Trouble, Vec<Sample>)]) -> Result<(), String> {
     std::fs::write(&path, source).map_err(|e| format!("{}: {e}", path.display()))
 }
 
+/// Both fades are right: such a character teaches nothing about telling them apart.
+fn is_either_fade(causes: &[Doubt]) -> bool {
+    [Doubt::Fade, Doubt::FadeOfOneTone]
+        .iter()
+        .all(|fade| causes.contains(fade))
+}
+
 /// The doubtful characters. Every cause counts the same, and within it a trouble by the
 /// root of its number of characters.
 fn examples(samples: &[(Trouble, Vec<Sample>)]) -> Vec<Example> {
     let mut examples = Vec::new();
     for (_, samples) in samples {
         let begin = examples.len();
-        for sample in samples.iter().filter(|s| s.character.probability < SURE) {
+        let teaches = |s: &&Sample| s.character.probability < SURE && !is_either_fade(&s.causes);
+        for sample in samples.iter().filter(teaches) {
             let main = sample.causes.first();
             if let Some(class) = CAUSES.iter().position(|c| main == Some(c)) {
                 let evidence = evidence(&sample.character.conditions);
@@ -64,6 +73,7 @@ fn source(weights: &[Vec<f64>]) -> String {
          use super::evidence::COUNT;\n\n\
          /// Offset and weights of each cause.\n\
          #[rustfmt::skip]\n\
+         #[allow(clippy::approx_constant, reason = \"a weight may come near pi\")]\n\
          pub const WEIGHTS: [[f32; COUNT + 1]; CAUSES.len()] = [\n",
     );
     for (cause, weights) in CAUSES.iter().zip(weights) {

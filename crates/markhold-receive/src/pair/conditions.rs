@@ -17,6 +17,7 @@ use super::track::Track;
 use super::window::{Look, STEPS, Window, WindowReading};
 use crate::characters::reading::Reading;
 use crate::levelled::Levelled;
+use places::Places;
 
 /// The conditions under which a character was received. Energies are those of an element
 /// over noise density, linear; lengths are in elements.
@@ -57,6 +58,10 @@ pub struct Conditions {
     pub edges: f32,
     /// The same, mean of the latest characters. Told by [`crate::copy`], which remembers.
     pub edges_usual: f32,
+    /// By how much marks last longer than they should where every transition lies where it
+    /// fits best, elements; negative if spaces do. Mean of the latest characters, told by
+    /// [`crate::copy`].
+    pub longer_marks: f32,
     /// Noise under mark and under space over that beside the tones. 1 is usual.
     pub under: [f32; 2],
     /// Strongest power beside the tones within reach, over the noise there.
@@ -105,7 +110,7 @@ impl Surroundings<'_> {
         };
         let tones = tones::measure(self, character, &lies);
         let beside = beside::measure(self, &lies);
-        let edges = places::edges(self, character, &lies);
+        let places = Places::fit(self, character, &lies);
         let (clear, least_clear) = self.clear(&lies);
         let middle_s = (lies.from_s + lies.to_s) / 2.0;
         Conditions {
@@ -117,12 +122,13 @@ impl Surroundings<'_> {
             turned_down_db: 0.0,
             pumping_db: self.pumping_db(&lies),
             apart: tones.apart,
-            line: residue::line(self, character, &lies),
+            line: residue::line(self, character, &lies, &places),
             other: tones.other,
             off: tones.off,
             moved_hz: self.moved_hz(&lies),
-            edges,
-            edges_usual: edges,
+            edges: places.gained,
+            edges_usual: places.gained,
+            longer_marks: places.longer_marks,
             under: beside.under,
             beside: beside.strongest,
             varies: tones.varies,
@@ -310,11 +316,19 @@ mod tests {
 
     #[test]
     fn transitions_at_wrong_times_show_in_the_edges() {
-        let clean = of(clean).edges;
-        // Into mark a third of an element early.
+        let clean = of(clean);
+        // Into mark a third of an element early: that much of every transition to mark, none
+        // of those to space, is half of it in the mean.
         let early = |t: f64| is_mark(t) || is_mark(t + ELEMENT_S / 3.0);
-        let biased = of(|t| sent(t, [AMPLITUDE; 2], 0.0, early(t - 0.3))).edges;
-        assert!(biased > clean + 10.0, "{biased}, clean {clean}");
+        let biased = of(|t| sent(t, [AMPLITUDE; 2], 0.0, early(t - 0.3)));
+        assert!(
+            biased.edges > clean.edges + 10.0,
+            "{biased:?}, clean {clean:?}"
+        );
+        assert!((biased.longer_marks - 1.0 / 6.0).abs() < 0.05, "{biased:?}");
+        assert!(clean.longer_marks.abs() < 0.05, "{clean:?}");
+        // Nor are they taken for a neighbour.
+        assert!(biased.line < 15.0, "{biased:?}");
     }
 
     #[test]

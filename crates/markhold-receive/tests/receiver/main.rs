@@ -2,6 +2,7 @@
 //!
 //! One program, so that it is linked once; each module is one idea.
 
+mod distorted;
 mod early;
 mod ending;
 mod forced;

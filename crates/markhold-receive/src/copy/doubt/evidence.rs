@@ -6,7 +6,7 @@
 use crate::pair::conditions::Conditions;
 
 /// Numbers there are.
-pub const COUNT: usize = 17;
+pub const COUNT: usize = 18;
 
 /// Energies beyond these tell nothing more.
 const ENERGIES: [f32; 2] = [0.1, 50.0];
@@ -18,11 +18,13 @@ const SURE_OFF: f32 = 1.5;
 /// The numbers, in the order of the weights in [`super::fitted`].
 pub fn evidence(c: &Conditions) -> [f32; COUNT] {
     let [mark, space] = c.energy.map(|e| ln(e, ENERGIES));
+    // Below the noise powers are told so badly that their ratio tells nothing.
+    let [soft_mark, soft_space] = c.energy.map(|e| ln(1.0 + e, [1.0, 50.0]));
     let [under_mark, under_space] = c.under.map(|u| ln(u, [0.3, 50.0]));
     [
         // How weak both tones are, and how far they are apart.
         -0.5 * (mark + space),
-        (mark - space).abs(),
+        (soft_mark - soft_space).abs(),
         c.apart.clamp(0.0, 8.0),
         c.varies.clamp(0.0, 1.5),
         // What was blanked, of all and of one element.
@@ -50,6 +52,7 @@ pub fn evidence(c: &Conditions) -> [f32; COUNT] {
         // Whether elements lie where they are read, here and of late.
         c.edges.clamp(0.0, 50.0).ln_1p(),
         c.edges_usual.clamp(0.0, 50.0).ln_1p(),
+        c.longer_marks.abs().min(0.5) * 10.0,
     ]
 }
 
@@ -76,6 +79,7 @@ mod tests {
                 moved_hz: x,
                 edges: x,
                 edges_usual: x,
+                longer_marks: x,
                 under: [x, 0.0],
                 beside: x,
                 varies: x,

@@ -19,8 +19,8 @@ const EDGES_CHARACTERS: f32 = 10.0;
 pub struct Memory {
     /// Instant, s, and highest level of the noise, dB.
     highest: Option<(f64, f32)>,
-    /// Mean misfit of transitions.
-    edges: Option<f32>,
+    /// Mean misfit of transitions, and by how much they make marks longer.
+    edges: Option<[f32; 2]>,
 }
 
 impl Memory {
@@ -28,9 +28,12 @@ impl Memory {
     /// ones tell, and remembers them.
     pub fn complete(&mut self, start_s: f64, conditions: &mut Conditions) {
         conditions.turned_down_db = self.turned_down_db(start_s, conditions.floor_db);
-        let edges = self.edges.get_or_insert(conditions.edges);
-        *edges += (conditions.edges - *edges) / EDGES_CHARACTERS;
-        conditions.edges_usual = *edges;
+        let now = [conditions.edges, conditions.longer_marks];
+        let usual = self.edges.get_or_insert(now);
+        for (usual, now) in usual.iter_mut().zip(now) {
+            *usual += (now - *usual) / EDGES_CHARACTERS;
+        }
+        [conditions.edges_usual, conditions.longer_marks] = *usual;
     }
 
     /// How far the noise, at `floor_db` at an instant, lies below the highest level, dB.
@@ -65,9 +68,12 @@ mod tests {
         let mut usual = |edges: f32| {
             let mut conditions = Conditions {
                 edges,
+                longer_marks: -0.1 * edges,
                 ..Conditions::default()
             };
             memory.complete(0.0, &mut conditions);
+            let longer = conditions.longer_marks;
+            assert!((longer + 0.1 * conditions.edges_usual).abs() < 1e-6);
             conditions.edges_usual
         };
         assert_eq!(usual(0.5), 0.5);

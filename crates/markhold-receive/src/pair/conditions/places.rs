@@ -1,36 +1,77 @@
-//! Whether a character's transitions would fit better at other places in time.
+//! Where a character's transitions would fit best in time.
 
-use super::{Lies, Surroundings, mark};
+use super::{ELEMENTS, Lies, Surroundings, mark};
 use crate::characters::reading::Reading;
 use crate::pair::window::STEPS;
 
 /// How far transitions are moved on trial, grid points.
-const MOVED: [i64; 8] = [-7, -5, -3, -1, 1, 3, 5, 7];
+const MOVED: [i64; 9] = [-7, -5, -3, -1, 0, 1, 3, 5, 7];
+
+/// Where the elements of a character lie if every transition lies where it fits best.
+pub struct Places {
+    /// Grid points of their begins and of the last one's end.
+    bounds: [usize; ELEMENTS + 1],
+    /// What they gain in power over noise by that, mean over the transitions.
+    pub gained: f32,
+    /// By how much transitions from space come early and those to space late, mean, elements:
+    /// how much longer marks are than they should be.
+    pub longer_marks: f32,
+}
+
+impl Places {
+    /// Fits the transitions within a character one by one.
+    pub fn fit(of: &Surroundings, character: &Reading, lies: &Lies) -> Self {
+        let mut places = Self {
+            bounds: std::array::from_fn(|k| lies.start + k * STEPS),
+            gained: 0.0,
+            longer_marks: 0.0,
+        };
+        let mut count: f32 = 0.0;
+        for k in 1..lies.elements {
+            let tones = [k - 1, k].map(|k| usize::from(mark(character, k) < 0.5));
+            if tones[0] == tones[1] {
+                continue;
+            }
+            let [by, gained] = best(of, tones, lies.start + k * STEPS);
+            places.bounds[k] = (places.bounds[k] as f32 + by) as usize;
+            places.gained += gained;
+            places.longer_marks += if tones[0] == 0 { by } else { -by };
+            count += 1.0;
+        }
+        places.gained /= count.max(1.0);
+        places.longer_marks /= count.max(1.0) * STEPS as f32;
+        places
+    }
+
+    /// Grid points of an element's begin and end.
+    pub fn element(&self, k: usize) -> std::ops::Range<usize> {
+        self.bounds[k]..self.bounds[k + 1]
+    }
+}
+
+/// By how many grid points a transition from one tone to the other at a grid point is best
+/// moved, and what that gains.
+fn best(of: &Surroundings, tones: [usize; 2], at: usize) -> [f32; 2] {
+    let (a, b) = (at - STEPS, at + STEPS);
+    let moved = |by: i64| {
+        let edge = (at as i64 + by) as usize;
+        power(of, tones[0], a, edge) + power(of, tones[1], edge, b)
+    };
+    let now = moved(0);
+    MOVED.iter().fold([0.0; 2], |best, by| {
+        let gained = moved(*by) - now;
+        if gained > best[1] {
+            [*by as f32, gained]
+        } else {
+            best
+        }
+    })
+}
+
 /// Power of a tone over noise from grid point `a` to `b`: what a steady tone gives grows
 /// with the length of the stretch.
 fn power(of: &Surroundings, tone: usize, a: usize, b: usize) -> f32 {
     let sums = &of.reading.tones[tone].sums;
     let length = (b - a) as f32 / STEPS as f32;
     (sums[b] - sums[a]).norm_sqr() / (of.noise(tone) * length)
-}
-
-/// What elements gain in power over noise if every transition lies where it fits best, mean
-/// over the transitions.
-pub fn edges(of: &Surroundings, character: &Reading, lies: &Lies) -> f32 {
-    let (mut gained, mut count) = (0.0, 0);
-    for k in 1..lies.elements {
-        let tones = [k - 1, k].map(|k| usize::from(mark(character, k) < 0.5));
-        if tones[0] == tones[1] {
-            continue;
-        }
-        let at = lies.start + k * STEPS;
-        let (a, b) = (at - STEPS, at + STEPS);
-        let of_edge = |by: i64| {
-            let edge = (at as i64 + by) as usize;
-            power(of, tones[0], a, edge) + power(of, tones[1], edge, b)
-        };
-        gained += MOVED.map(of_edge).into_iter().fold(0.0, f32::max) - of_edge(0);
-        count += 1;
-    }
-    gained / count.max(1) as f32
 }

@@ -5,6 +5,7 @@ use std::f32::consts::TAU;
 
 use markhold_signal::Complex32;
 
+use super::places::Places;
 use super::{Lies, Surroundings, mark};
 use crate::characters::reading::Reading;
 use crate::pair::window::STEPS;
@@ -15,8 +16,8 @@ const STEP_HZ: f64 = 6.0;
 
 /// Power of the strongest steady line in what is left, over the noise: a maximum over some
 /// fifty places, so some 4 where there is none.
-pub fn line(of: &Surroundings, character: &Reading, lies: &Lies) -> f32 {
-    let left = left(of, character, lies);
+pub fn line(of: &Surroundings, character: &Reading, lies: &Lies, places: &Places) -> f32 {
+    let left = left(of, character, lies, places);
     if left.is_empty() {
         return 0.0;
     }
@@ -43,14 +44,15 @@ fn power_at(left: &[Complex32], hz: f64, of: &Surroundings) -> f32 {
     sum.norm_sqr()
 }
 
-/// Mark's stream, grid point by grid point, with the tone of every element taken out. It is
-/// wide enough to hold both tones.
-fn left(of: &Surroundings, character: &Reading, lies: &Lies) -> Vec<Complex32> {
+/// Mark's stream, grid point by grid point, with the tone of every element taken out, each where it
+/// fits best: a transition that comes late is no neighbour. It is wide enough to hold both.
+fn left(of: &Surroundings, character: &Reading, lies: &Lies, places: &Places) -> Vec<Complex32> {
     let sums = &of.reading.tones[0].sums;
     let mut left = Vec::with_capacity(lies.elements * STEPS);
     for k in 0..lies.elements {
-        let begin = lies.start + k * STEPS;
-        let steps = || (begin..begin + STEPS).map(|i| (i, sums[i + 1] - sums[i]));
+        let range = places.element(k);
+        let (begin, count) = (range.start, range.len());
+        let steps = || range.clone().map(|i| (i, sums[i + 1] - sums[i]));
         let hz = match mark(character, k) >= 0.5 {
             true => 0.0,
             false => {
@@ -61,7 +63,7 @@ fn left(of: &Surroundings, character: &Reading, lies: &Lies) -> Vec<Complex32> {
         let step = TAU * (hz * of.window.grid.step_s) as f32;
         let turned = |i: usize| Complex32::from_polar(1.0, step * (i - begin) as f32);
         let tone: Complex32 = steps().map(|(i, y)| y * turned(i).conj()).sum();
-        let tone = tone / STEPS as f32;
+        let tone = tone / count.max(1) as f32;
         left.extend(steps().map(|(i, y)| y - tone * turned(i)));
     }
     left
