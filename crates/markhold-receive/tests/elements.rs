@@ -143,13 +143,14 @@ fn middles_are_shorter_elements() {
     let (clear, ln_i0) = (clear(1.0), LnI0::default());
     let whole = weigh(&tone, &tone, &clear);
     for trim in 0..6 {
-        let steps = (STEPS, trim);
+        let steps = (STEPS, [trim, 5 - trim]);
         let middles = Elements::weigh_middles(steps, POINTS, &tone, &tone, &clear, &ln_i0);
-        let expected = match trim {
+        let expected = |trim: usize| match trim {
             0 => whole.mark[3],
             _ => whole.part[3 * STEPS + STEPS - 2 * trim],
         };
-        for got in [middles.mark[3], middles.space[3]] {
+        for (got, trim) in [(middles.mark[3], trim), (middles.space[3], 5 - trim)] {
+            let expected = expected(trim);
             assert!((got - expected).abs() < 2e-3, "{trim}: {got}, {expected}");
         }
         assert_eq!(middles.part, whole.part);

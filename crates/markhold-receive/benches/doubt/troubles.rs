@@ -116,7 +116,7 @@ impl Trouble {
             }
             Trouble::Jitter => scene.senders[0].jitter_ms = draw.random_range(3.5..6.0),
             Trouble::Bias => {
-                scene.senders[0].bias_percent = either(draw) * draw.random_range(42.0..55.0);
+                scene.senders[0].bias_percent = either(draw) * draw.random_range(35.0..50.0);
             }
             Trouble::SpeedSteps => speed_step(scene, part, draw),
             Trouble::ShiftCovered => scene.noise = decibels(draw, 13.0..17.0),

@@ -27,6 +27,9 @@ const STEPS: usize = 8;
 /// by nothing else: a bias of 40 % of an element, moved half to either side, keeps out of the
 /// rest. That costs 3 dB, so that it is no first choice.
 const DISTORTED_STEPS: usize = 2;
+/// Evidence by which that must beat all that is usual: weak signals, found a little later as
+/// they are, reach 50.
+const DISTORTED_EVIDENCE: f32 = 60.0;
 /// The certainty of strong tones ends at an energy of 30 noise densities in 22 ms: below
 /// the bound of the elements themselves, which would favour short ones.
 const STRONG_S: f32 = 0.022 / 30.0;
@@ -163,39 +166,38 @@ impl Judge {
         }
         let straight = self.judge_rates(&probe, &hypotheses.rates_baud, hypotheses);
         straight
-            .or_else(|| self.judge_distorted(&mut probe, candidate, hypotheses))
+            .or_else(|| self.judge_distorted(&mut probe, hypotheses))
             .or_else(|| self.judge_rates(&probe, &hypotheses.else_rates_baud, hypotheses))
     }
 
-    /// Whether the middles of elements alone are a line of a usual kind, if they can be strong
-    /// enough for that.
-    fn judge_distorted(
-        &self,
-        probe: &mut Probe,
-        candidate: &Candidate,
-        hypotheses: &Hypotheses,
-    ) -> Option<Verdict> {
-        if candidate.is_weak {
-            return None;
-        }
+    /// Whether the middles of elements alone are a line of a usual kind.
+    fn judge_distorted(&self, probe: &mut Probe, hypotheses: &Hypotheses) -> Option<Verdict> {
         probe.trim = DISTORTED_STEPS;
         let verdict = self.judge_middles(probe, hypotheses);
         probe.trim = 0;
         verdict
     }
 
-    /// Middles fit more than whole elements do: the wrong sense, which is told by trying both,
-    /// and reversals at another rate, which are told by what rivals explain at any.
+    /// Middles fit much: the other sense, another rate, reversals. All that is usual is tried,
+    /// and one must stand out of it.
     fn judge_middles(&self, probe: &Probe, hypotheses: &Hypotheses) -> Option<Verdict> {
         let rates = &hypotheses.rates_baud;
-        let (_, mark, evidence) = self.best(probe, rates, &[0, 1])?;
-        let rival = |rate: &f64| rivals(&self.elements(probe, *rate, mark));
-        let most = rates.iter().map(rival).fold(0.0, f32::max);
-        if !hypotheses.marks.contains(&mark) || evidence < most + LEAST_EVIDENCE {
-            return None;
-        }
-        self.judge_rates(probe, rates, hypotheses)
-            .filter(Verdict::is_usual)
+        let (rate, mark, evidence) = self.best(probe, rates, &[0, 1])?;
+        let of = |other: &f64| {
+            let rivals = rivals(&self.elements(probe, *other, mark));
+            match *other == rate {
+                true => rivals,
+                false => rivals.max(self.best(probe, &[*other], &[0, 1]).map_or(0.0, |b| b.2)),
+            }
+        };
+        let margin = evidence - rates.iter().map(of).fold(0.0, f32::max);
+        let verdict = Verdict {
+            start: start_of(probe, rate, mark),
+            mark,
+            evidence: margin,
+        };
+        let is_clear = margin > DISTORTED_EVIDENCE && hypotheses.marks.contains(&mark);
+        (is_clear && verdict.is_usual()).then_some(verdict)
     }
 
     /// Evidence of a line of this rate and mark on a candidate: over noise alone, and over
@@ -360,7 +362,7 @@ impl Judge {
             .map(|i| probe.clear_at(grid.at(i as f64)) * rate as f32)
             .collect();
         Elements::weigh_middles(
-            (STEPS, probe.trim),
+            (STEPS, [probe.trim; 2]),
             points,
             &tone(mark),
             &tone(1 - mark),
