@@ -287,6 +287,7 @@ impl Follower {
             tones: [&reading.tones[0], &reading.tones[1]],
             clear: &window.clear,
             ln_i0: &self.ln_i0,
+            distorted: false,
         };
         let framed = &reading.framed;
         let closer = self

@@ -126,16 +126,23 @@ impl Senders {
         tuning: &Tuning,
     ) -> Closer {
         let lattice = Lattice::new(start, priors, sound.steps);
-        let heard = Heard::<PHASES>::new(sound, &lattice);
+        let hear = |bias: f64| Sound {
+            distorted: bias != 0.0,
+            ..*sound
+        };
+        let mut heard = Heard::<PHASES>::new(&hear(self.bias), &lattice);
         let mut tuning = Tuning {
             bias: self.bias,
             ..*tuning
         };
         if self.rest == 0 {
             tuning = seek(&heard, &lattice, &tuning);
+            if (tuning.bias != 0.0) != (self.bias != 0.0) {
+                heard = Heard::new(&hear(tuning.bias), &lattice);
+            }
             self.bias = tuning.bias;
         }
-        let tuning = &tuning;
+        let (sound, tuning) = (&hear(tuning.bias), &tuning);
         let plain = Heard::<1>::new(sound, &lattice);
         let ways = Ways {
             phased: &heard,

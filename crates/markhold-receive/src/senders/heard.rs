@@ -83,7 +83,11 @@ impl<const N: usize> Heard<N> {
             let power = &sound.tones[k].power;
             power.iter().sum::<f32>() / power.len() as f32
         });
-        let elements = |&u: &f64| Elements::hear(u, steps, |k, from, to| sound.weigh(k, from, to));
+        let element = |tone: usize, from: f64, to: f64| {
+            let (from, to) = sound.inside(from, to);
+            sound.weigh(tone, from, to)
+        };
+        let elements = |&u: &f64| Elements::hear(u, steps, element);
         let depth = |&u: &f64| [MARK, SPACE].map(|k| sound.power(k, u + 3.5 * steps) / mean[k]);
         Self {
             elements: lattice.starts.iter().map(elements).collect(),

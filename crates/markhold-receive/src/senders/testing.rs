@@ -107,5 +107,6 @@ pub fn with_sound<T>(tones: &[ToneOnGrid; 2], run: impl FnOnce(&Sound) -> T) -> 
         tones: [&tones[0], &tones[1]],
         clear: &clear,
         ln_i0: &LnI0::default(),
+        distorted: false,
     })
 }
