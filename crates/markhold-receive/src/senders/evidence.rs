@@ -18,7 +18,7 @@ use crate::characters::reading::Reading;
 /// Phases of each tone.
 const PHASES: usize = 16;
 /// Share of the evidence of earlier windows that still counts.
-const MEMORY: f32 = 0.5;
+const MEMORY: f32 = 0.35;
 /// Half the width, in elements, of the stretch of starts taken for one character.
 const HALF_WIDTH: f64 = 0.45;
 
@@ -66,14 +66,22 @@ pub const MODELS: [SenderModel; 5] = [
     },
 ];
 
-/// Those that follow gains: one oscillator, steady to slow fading and fast fading.
-const FADINGS: [Fading; 2] = [
+/// Those that follow gains of one oscillator: with transitions that jitter by half a
+/// millisecond at 170 Hz; steady to slow fading; fast fading.
+const FADINGS: [Fading; 3] = [
     Fading {
-        rate: 0.04,
+        rate: 0.07,
+        kick: 0.6,
         start: START,
     },
     Fading {
-        rate: 0.12,
+        rate: 0.04,
+        kick: 0.0,
+        start: START,
+    },
+    Fading {
+        rate: 0.08,
+        kick: 0.0,
         start: START,
     },
 ];

@@ -73,7 +73,7 @@ impl Component {
     }
 
     /// Takes a phase for known only so well: `sure` is the mean of `exp(i error)`.
-    fn blur(&mut self, tone: usize, sure: f32) {
+    pub fn blur(&mut self, tone: usize, sure: f32) {
         let lost = 1.0 - sure * sure;
         let outer = outer(&self.mean[tone]);
         for (s, o) in self.spread[tone].iter_mut().zip(outer) {
@@ -230,7 +230,11 @@ mod tests {
     #[test]
     fn before_and_after_agree_alike_at_every_place() {
         for rate in [0.01, 0.1, 0.5] {
-            let fading = Fading { rate, start: 0.0 };
+            let fading = Fading {
+                rate,
+                kick: 0.0,
+                start: 0.0,
+            };
             let step = |tone| fading.step(&TUNING, tone, 1.0);
             let all = stretches(20);
             let total = |cut: usize| {
@@ -258,6 +262,7 @@ mod tests {
     fn nothing_known_stays_nothing_known() {
         let fading = Fading {
             rate: 0.2,
+            kick: 0.0,
             start: 0.4,
         };
         let mut component = Component::unknown();

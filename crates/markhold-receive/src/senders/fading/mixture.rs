@@ -6,7 +6,7 @@
 use markhold_signal::Complex32;
 
 use super::component::{Component, LEAST_SPAN, Precise, Stretch};
-use super::motion::Step;
+use super::motion::{Change, Step};
 use crate::characters::log_sum::{NEVER, exp_fast, ln_fast};
 
 /// Most components.
@@ -154,11 +154,14 @@ impl Mixture {
             .for_each(|c| c.shift(step));
     }
 
-    /// Turns the gains of all paths.
-    pub fn turn(&mut self, turns: &[Complex32; 2]) {
-        self.list[..self.count]
-            .iter_mut()
-            .for_each(|c| c.turn(turns));
+    /// The line changes to `tone` on all paths.
+    pub fn change(&mut self, tone: usize, change: &Change) {
+        for component in &mut self.list[..self.count] {
+            component.turn(&change.turns);
+            if change.sure < 1.0 {
+                component.blur(tone, change.sure);
+            }
+        }
     }
 
     /// All paths hear `tone` sent: weights become those after the stretch.
@@ -308,11 +311,38 @@ mod tests {
         assert!(all.list()[0].weight > 0.99 && all.list()[0].mean[0][0].re > 0.9);
     }
 
+    /// A phase that errs by an angle of standard deviation `k` leaves `exp(-k²/2)` of a mean, and
+    /// power as it was, of the tone to come alone.
+    #[test]
+    fn a_change_that_is_not_known_well_leaves_power_as_it_was() {
+        let mut all = mixture(&[at(1.0, 0.8)]);
+        let power = |all: &Mixture, tone: usize| {
+            let one = &all.list()[0];
+            one.mean[tone][0].norm_sqr() + one.spread[tone][0]
+        };
+        let before = [0, 1].map(|tone| power(&all, tone));
+        let change = Change {
+            turns: [Complex32::new(1.0, 0.0); 2],
+            sure: (-0.5f32 * 0.6 * 0.6).exp(),
+        };
+        all.change(1, &change);
+        for tone in [0, 1] {
+            assert!((power(&all, tone) - before[tone]).abs() < 1e-6);
+        }
+        let means = [0, 1].map(|tone| all.list()[0].mean[tone][0].re);
+        assert!((means[0] - 0.8).abs() < 1e-6, "{means:?}");
+        assert!((means[1] - 0.8 * 0.835_27).abs() < 1e-5, "{means:?}");
+    }
+
     #[test]
     fn phases_are_those_of_the_gains() {
         let turned = Complex32::from_polar(1.0, 0.7);
         let mut all = mixture(&[at(1.0, 1.0)]);
-        all.turn(&[turned, turned.conj()]);
+        let change = Change {
+            turns: [turned, turned.conj()],
+            sure: 1.0,
+        };
+        all.change(0, &change);
         let phases = all.before().phases(&Mixture::unknown(0.0).after());
         for (phase, angle) in phases.iter().zip([0.7, -0.7]) {
             assert!(

@@ -33,6 +33,9 @@ use crate::senders::sound::SPACE;
 pub struct Fading {
     /// Standard deviation of the slope, as a share of the gain's, per element.
     pub rate: f32,
+    /// Standard deviation of the phase of the tone to come at every transition, radians:
+    /// transitions that come early or late.
+    pub kick: f32,
     /// Standard deviation of space's phase where an idle line ends, radians: starts that
     /// are known no better.
     pub start: f32,
@@ -49,6 +52,24 @@ pub struct Step {
     pub stray: [f32; 3],
     /// How much of space's gain is left by a phase that is not known well, at its mean.
     pub sure: f32,
+}
+
+/// What happens to both gains where the line changes to a tone.
+#[derive(Clone, Copy, Debug)]
+pub struct Change {
+    /// By what each tone turns.
+    pub turns: [Complex32; 2],
+    /// How much of the gain of the tone that is sent from there on is left by a phase that
+    /// is not known well, at its mean.
+    pub sure: f32,
+}
+
+impl Change {
+    /// The same backward in time.
+    pub fn back(self) -> Self {
+        let turns = self.turns.map(|t| t.conj());
+        Self { turns, ..self }
+    }
 }
 
 /// Least variance that is added: a gain never stands quite still.
@@ -77,12 +98,15 @@ impl Fading {
         }
     }
 
-    /// Where the line changes to a tone: the one that was not sent turns on by what a bias
-    /// took from it. `None` without a bias.
-    pub fn changes(tuning: &Tuning) -> Option<[[Complex32; 2]; 2]> {
+    /// What happens where the line changes to each tone: that tone turns on by what a bias
+    /// took from it, and is known only as well as transitions are. `None` if nothing does.
+    pub fn changes(&self, tuning: &Tuning) -> Option<[Change; 2]> {
         let turn = Complex32::from_polar(1.0, tuning.bias_turn() as f32);
         let still = Complex32::new(1.0, 0.0);
-        (tuning.bias != 0.0).then_some([[turn, still], [still, turn]])
+        let sure = (-0.5 * self.kick * self.kick).exp();
+        let change = |turns| Change { turns, sure };
+        (tuning.bias != 0.0 || self.kick > 0.0)
+            .then_some([change([turn, still]), change([still, turn])])
     }
 
     /// The step with which a character begins.
@@ -115,7 +139,11 @@ mod tests {
     };
 
     fn fading(rate: f32) -> Fading {
-        Fading { rate, start: 0.4 }
+        Fading {
+            rate,
+            kick: 0.0,
+            start: 0.4,
+        }
     }
 
     /// Correlation of the gain over `count` steps of `span` elements.
