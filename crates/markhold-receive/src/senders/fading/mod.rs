@@ -5,7 +5,8 @@
 //! change together, and both are known from the same few elements. Here a tone's gain is one
 //! complex number that glides at random, and a path of starts and codes is judged by how
 //! well it foretells the sound: a Kalman filter along every path, paths that foretell
-//! nearly the same merged.
+//! nearly the same merged. Transitions that come early or late blur the phase of the tone to
+//! come.
 //!
 //! 1. **motion**: how a gain glides from element to element and what it is turned by.
 //! 2. **component**: what one path knows of both gains, a Gaussian.
