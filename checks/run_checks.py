@@ -35,12 +35,10 @@ PARTS = {
     "sound-output": check_sound_output.checks,
     "desk": check_desk.checks,
 }
-# Only when named: on a busy machine it is told now and then that two signals overlap, for a moment, after a turn of the dial.
-NAMED_ONLY = {"desk"}
 
 
 def main():
-    binary, chosen = sys.argv[1], sys.argv[2:] or [part for part in PARTS if part not in NAMED_ONLY]
+    binary, chosen = sys.argv[1], sys.argv[2:] or list(PARTS)
     unknown = [c for c in chosen if c not in PARTS]
     if unknown:
         sys.exit(f"no part {unknown[0]!r}; parts: {', '.join(PARTS)}")
