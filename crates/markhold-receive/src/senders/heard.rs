@@ -1,7 +1,7 @@
 //! What was heard at every place of a lattice: the likelihoods that all models share.
 
 use super::lattice::{CHARACTER, Lattice};
-use super::sound::{MARK, SPACE, Sound, Stretch};
+use super::sound::{Likelihood, MARK, SPACE, Sound};
 use crate::characters::log_sum::NEVER;
 
 /// Longest stretch, in elements, over which an idle line's phase counts as one.
@@ -47,7 +47,7 @@ pub fn cuts(from: f64, to: f64, steps: f64) -> impl Iterator<Item = (f64, f64)> 
 #[derive(Clone, Debug)]
 pub struct Piece<const N: usize> {
     /// Its likelihood.
-    pub stretch: Stretch<N>,
+    pub likelihood: Likelihood<N>,
     /// Its length, elements.
     pub span: f64,
 }
@@ -56,7 +56,7 @@ pub struct Piece<const N: usize> {
 #[derive(Clone, Debug)]
 pub struct Heard<const N: usize> {
     /// By candidate.
-    pub elements: Vec<Elements<Stretch<N>>>,
+    pub elements: Vec<Elements<Likelihood<N>>>,
     /// By edge.
     pub gaps: Vec<Vec<Piece<N>>>,
     /// From each candidate's first stop unit to the window's end, where a walk may end so.
@@ -104,13 +104,13 @@ fn idle<const N: usize>(sound: &Sound, from: f64, to: f64) -> Vec<Piece<N>> {
     let mut pieces: Vec<Piece<N>> = Vec::new();
     for (begin, end) in cuts(from, to, steps) {
         let span = (end - begin) / steps;
-        let stretch = sound.weigh(MARK, begin, end);
+        let likelihood = sound.weigh(MARK, begin, end);
         match pieces.last_mut() {
             Some(last) if last.span + span <= LONGEST => {
-                last.stretch = last.stretch.joined(&stretch);
+                last.likelihood = last.likelihood.joined(&likelihood);
                 last.span += span;
             }
-            _ => pieces.push(Piece { stretch, span }),
+            _ => pieces.push(Piece { likelihood, span }),
         }
     }
     pieces

@@ -43,7 +43,7 @@ pub const SPACE: usize = 1;
 /// Likelihood of a stretch of one tone against noise alone, over the tone's phase:
 /// `phases[j] * exp(ln)` at phase `2 pi j / N`. The largest is 1.
 #[derive(Clone, Copy, Debug)]
-pub struct Stretch<const N: usize> {
+pub struct Likelihood<const N: usize> {
     /// Likelihood at each phase, in units of `exp(ln)`.
     pub phases: [f32; N],
     /// Natural logarithm of the unit.
@@ -112,7 +112,7 @@ impl Sound<'_> {
 
     /// Weighs a stretch of `tone` between fractional grid points, parts outside of the
     /// window left out.
-    pub fn weigh<const N: usize>(&self, tone: usize, from: f64, to: f64) -> Stretch<N> {
+    pub fn weigh<const N: usize>(&self, tone: usize, from: f64, to: f64) -> Likelihood<N> {
         let x = self.between(tone, from, to);
         let span = self.clear_between(from, to);
         let noise = self.noise(tone, from);
@@ -131,7 +131,7 @@ impl Sound<'_> {
     }
 }
 
-impl<const N: usize> Stretch<N> {
+impl<const N: usize> Likelihood<N> {
     /// Two stretches of one tone that follow each other at one phase.
     pub fn joined(mut self, next: &Self) -> Self {
         for (p, q) in self.phases.iter_mut().zip(&next.phases) {
@@ -174,13 +174,13 @@ pub fn direction<const N: usize>(j: usize) -> Complex32 {
 
 /// The tone may be as strong as expected, or have fallen without warning, or be gone:
 /// `exp(e - cost) + exp(f e - f² cost + FALLEN_LN) + GONE`, `f` the fallen amplitude.
-fn likelihood<const N: usize>(exponents: [f32; N], cost: f32) -> Stretch<N> {
+fn likelihood<const N: usize>(exponents: [f32; N], cost: f32) -> Likelihood<N> {
     let highest = exponents.iter().fold(f32::MIN, |a, &b| a.max(b));
     let fallen = FALLEN_LN - FALLEN * FALLEN * cost;
     let ln = (highest - cost).max(FALLEN * highest + fallen).max(0.0);
     let gone = GONE * exp_fast(-ln);
     let at = |e: f32| exp_fast(e - cost - ln) + exp_fast(FALLEN * e + fallen - ln) + gone;
-    Stretch {
+    Likelihood {
         phases: exponents.map(at),
         ln,
     }

@@ -10,7 +10,7 @@ use pulp::{Arch, Simd, WithSimd};
 use super::heard::{Heard, Piece};
 use super::lattice::Lattice;
 use super::model::{SenderModel, Tuning};
-use super::sound::{MARK, SPACE, Stretch, direction};
+use super::sound::{Likelihood, MARK, SPACE, direction};
 use super::table::{Table, Turn};
 use crate::characters::log_sum::{NEVER, add, ln_fast};
 
@@ -297,8 +297,8 @@ impl<'a, const N: usize> Walker<'a, N> {
             let turns = self.idle_turns(piece.span, start && i == last);
             let back = turns.map(|t| t.back(N));
             table.turn(simd, &back);
-            table.times(simd, MARK, &piece.stretch.phases);
-            table.ln += piece.stretch.ln;
+            table.times(simd, MARK, &piece.likelihood.phases);
+            table.ln += piece.likelihood.ln;
             table.normalise(simd);
         }
     }
@@ -308,9 +308,9 @@ impl<'a, const N: usize> Walker<'a, N> {
         let last = pieces.len().saturating_sub(1);
         for (i, piece) in pieces.iter().enumerate() {
             let turns = self.idle_turns(piece.span, i == last);
-            table.times(simd, MARK, &piece.stretch.phases);
+            table.times(simd, MARK, &piece.likelihood.phases);
             table.turn(simd, &turns);
-            table.ln += piece.stretch.ln;
+            table.ln += piece.likelihood.ln;
             table.normalise(simd);
         }
     }
@@ -496,7 +496,7 @@ fn element<S: Simd, const N: usize>(
     table: &mut Table<N>,
     turns: &Turns,
     tone: usize,
-    heard: &Stretch<N>,
+    heard: &Likelihood<N>,
 ) {
     table.times(simd, tone, &heard.phases);
     table.turn(simd, &turns[tone]);
@@ -509,7 +509,7 @@ fn element_back<S: Simd, const N: usize>(
     table: &mut Table<N>,
     back: &Turns,
     tone: usize,
-    heard: &Stretch<N>,
+    heard: &Likelihood<N>,
 ) {
     table.turn(simd, &back[tone]);
     table.times(simd, tone, &heard.phases);
@@ -576,7 +576,7 @@ mod tests {
             for all in 0..32usize.pow(codes as u32) {
                 let (mut mark, mut space) = (first / 16, first % 16);
                 let (mut ln, mut last) = (0.0f64, MARK);
-                let mut take = |tone: usize, s: &Stretch<16>| {
+                let mut take = |tone: usize, s: &Likelihood<16>| {
                     match (last, tone) {
                         (MARK, SPACE) => space = (space + change) % 16,
                         (SPACE, MARK) => mark = (mark + change) % 16,
