@@ -33,6 +33,8 @@ const LEAST_TRIED: f32 = 3e-4;
 /// non-coherent one when frequencies are right (8 to 10 with a steady hand, 3 with 1 ms of
 /// jitter).
 const LOCKED: f32 = 5.0;
+/// Every so many windows a bias is doubted: some ten seconds.
+const BIAS_EVERY: usize = 12;
 /// Most windows between two searches.
 const MOST_PATIENCE: usize = 15;
 
@@ -181,13 +183,16 @@ impl Senders {
         Closer { readings, phases }
     }
 
-    /// Seeks again while tables of phases explain little more than envelopes do, ever more
+    /// Doubts a bias now and then, for an error of the tones' distance looks like one. Else
+    /// seeks again while tables of phases explain little more than envelopes do, ever more
     /// seldom. Gains do not count: those that glide fast put up with a bias.
     fn plan_seeking(&mut self, evidence: &[Option<f32>; COUNT], readings: usize) {
         let of = |e: &Option<f32>| e.unwrap_or(NEVER);
         let phased = evidence[..GAINS].iter().fold(NEVER, |a, e| a.max(of(e)));
         let gain = phased - of(&evidence[PLAIN]);
-        if gain > LOCKED * readings as f32 {
+        if self.bias != 0.0 && self.windows.is_multiple_of(BIAS_EVERY) {
+            (self.rest, self.patience) = (0, 0);
+        } else if gain > LOCKED * readings as f32 {
             (self.rest, self.patience) = (1, 0);
         } else if self.rest > 0 {
             self.rest -= 1;

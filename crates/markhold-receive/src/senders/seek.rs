@@ -43,30 +43,35 @@ pub fn seek<const N: usize>(heard: &Heard<N>, lattice: &Lattice, tuning: &Tuning
     let kept = (weigh(tuning), *tuning);
     let straight = match tuning.bias == 0.0 {
         true => kept,
-        false => best_of(kept, &[-tuning.bias], biased, &weigh),
+        false => {
+            let straight = biased(tuning, -tuning.bias);
+            (weigh(&straight), straight)
+        }
     };
-    let start = straight.0;
     let by_hz = |best| {
         let best = best_of(best, &BOTH_HZ, both, &weigh);
         let best = best_of(best, &DISTANCE_HZ, apart, &weigh);
         best_of(best, &FINE_HZ, both, &weigh)
     };
     let plain = by_hz(straight);
-    let with_bias = match best_of(straight, &BIASES, biased, &weigh) {
-        same if same.1 == straight.1 => plain,
-        other => by_hz(other),
+    let with_bias = best_of(straight, &BIASES, biased, &weigh);
+    let with_bias = if kept.0 > with_bias.0 {
+        kept
+    } else {
+        with_bias
+    };
+    let with_bias = match with_bias.1.bias == 0.0 {
+        true => plain,
+        false => by_hz(with_bias),
     };
     let with_bias = best_of(with_bias, &FINE_BIASES, biased, &weigh);
-    let best = if with_bias.0 > plain.0 + CLEARLY_BETTER {
-        with_bias
-    } else {
-        plain
+    let best = match with_bias.0 > plain.0 + CLEARLY_BETTER {
+        true => with_bias,
+        false => plain,
     };
-    if best.0 > start + BETTER {
-        best.1
-    } else {
-        straight.1
-    }
+    // A bias that is not clearly there any more is let go, whatever that costs.
+    let is_kept = (best.1.bias == 0.0) == (tuning.bias == 0.0) && best.0 <= kept.0 + BETTER;
+    if is_kept { *tuning } else { best.1 }
 }
 
 fn best_of(
@@ -100,5 +105,51 @@ fn apart(tuning: &Tuning, hz: f64) -> Tuning {
     Tuning {
         offset_hz: [mark + hz / 2.0, space - hz / 2.0],
         ..*tuning
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::senders::testing::{EXACT, sent, with_sound};
+
+    /// What is sought from a tuning where no bias was sent and the tones lie as in [`EXACT`].
+    fn sought(from: &Tuning) -> Tuning {
+        let codes: Vec<usize> = (0..20).map(|i| i * 11 % 32).collect();
+        let (tones, lattice) = sent(&codes, &EXACT, 6.0, 5);
+        let heard = with_sound(&tones, |sound| Heard::<16>::new(sound, &lattice));
+        seek(&heard, &lattice, from)
+    }
+
+    #[test]
+    fn what_fits_is_kept() {
+        assert_eq!(sought(&EXACT), EXACT);
+    }
+
+    #[test]
+    fn a_distance_that_is_off_is_found() {
+        for off_hz in [[2.5, -2.5], [-1.25, 1.25], [1.9, -3.1]] {
+            let off = Tuning {
+                offset_hz: off_hz,
+                ..EXACT
+            };
+            let found = sought(&off);
+            let [mark, space] = found.offset_hz;
+            assert!(mark.abs() < 0.7 && space.abs() < 0.7, "{found:?}");
+            assert_eq!(found.bias, 0.0);
+        }
+    }
+
+    /// A distance that is off looks like a bias. Once the true one is in reach, the bias goes.
+    #[test]
+    fn a_bias_that_is_not_there_is_let_go() {
+        for bias in [-0.12, -0.045, 0.03, 0.09] {
+            let believed = Tuning {
+                offset_hz: [1.25, -1.25],
+                bias,
+                ..EXACT
+            };
+            assert_eq!(sought(&believed).bias, 0.0, "{bias}");
+        }
     }
 }
