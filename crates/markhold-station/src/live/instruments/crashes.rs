@@ -190,7 +190,7 @@ mod tests {
             };
             let counts = counted(Scene {
                 crashes: Some(crashes),
-                agc: agc.clone(),
+                agc,
                 ..scene(60.0)
             })
             .counts(60.0);
