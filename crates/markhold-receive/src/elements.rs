@@ -62,14 +62,14 @@ impl Elements {
         clear: &[f32],
         ln_i0: &LnI0,
     ) -> Self {
-        Self::weigh_middles((steps, [0; 2]), points, mark, space, clear, ln_i0)
+        Self::weigh_middles((steps, 0), points, mark, space, clear, ln_i0)
     }
 
-    /// The same, but of a whole element only its middle counts, without `trims` steps at
-    /// either end if it is mark, or space: what is left of an element of a tone that comes
-    /// late and goes early. The rest is as good as noise.
+    /// The same, but of a whole element only its middle counts, without `trim` steps at
+    /// either end: what is left of an element when transitions come late or early. The rest is
+    /// as good as noise.
     pub fn weigh_middles(
-        (steps, trims): (usize, [usize; 2]),
+        (steps, trim): (usize, usize),
         points: usize,
         mark: &ToneOnGrid,
         space: &ToneOnGrid,
@@ -77,7 +77,7 @@ impl Elements {
         ln_i0: &LnI0,
     ) -> Self {
         let last = clear.len() - 1;
-        let whole = |tone: &ToneOnGrid, trim: usize| -> Vec<f32> {
+        let whole = |tone: &ToneOnGrid| -> Vec<f32> {
             let at = |i: usize| {
                 let (from, to) = ((i + trim).min(last), (i + steps - trim).min(last));
                 let span = clear[to] - clear[from];
@@ -94,8 +94,8 @@ impl Elements {
         };
         Self {
             steps,
-            mark: whole(mark, trims[0]),
-            space: whole(space, trims[1]),
+            mark: whole(mark),
+            space: whole(space),
             part: Arch::new().dispatch(parts),
         }
     }

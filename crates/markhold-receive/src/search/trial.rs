@@ -362,7 +362,7 @@ impl Judge {
             .map(|i| probe.clear_at(grid.at(i as f64)) * rate as f32)
             .collect();
         Elements::weigh_middles(
-            (STEPS, [probe.trim; 2]),
+            (STEPS, probe.trim),
             points,
             &tone(mark),
             &tone(1 - mark),
