@@ -89,13 +89,12 @@ mod tests {
     }
 
     #[test]
-    fn claims_are_hardly_changed_and_never_raised_where_they_are_high() {
+    fn fading_makes_claims_smaller_and_steadiness_hardly_changes_them() {
         for claimed in [0.5, 0.7, 0.9, 0.97] {
-            for varies in [0.0, 0.9] {
-                let p = calibrated(claimed, &conditions(varies));
-                assert!((p - claimed).abs() < 0.07, "{claimed} {varies}: {p}");
-                assert!(claimed < 0.7 || p < claimed, "{claimed} {varies}: {p}");
-            }
+            let steady = calibrated(claimed, &conditions(0.0));
+            let fading = calibrated(claimed, &conditions(0.9));
+            assert!((steady - claimed).abs() < 0.07, "{claimed}: {steady}");
+            assert!(fading < claimed - 0.01, "{claimed}: {fading}");
         }
     }
 

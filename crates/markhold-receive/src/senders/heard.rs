@@ -19,12 +19,13 @@ pub struct Elements<T> {
 }
 
 impl<T> Elements<T> {
-    /// Of a candidate that begins at `start`; `hear` takes up a tone between grid points,
-    /// `steps` of which make an element.
-    pub fn hear(start: f64, steps: f64, hear: impl Fn(usize, f64, f64) -> T) -> Self {
+    /// Of a candidate that begins at `start`; `hear` takes up a tone between grid points.
+    pub fn hear(sound: &Sound, start: f64, hear: impl Fn(usize, f64, f64) -> T) -> Self {
+        let steps = sound.steps as f64;
         let element = |tone: usize, k: usize| {
             let from = start + k as f64 * steps;
-            hear(tone, from, from + steps)
+            let (from, to) = sound.inside(from, from + steps);
+            hear(tone, from, to)
         };
         Self {
             start: element(SPACE, 0),
@@ -83,11 +84,7 @@ impl<const N: usize> Heard<N> {
             let power = &sound.tones[k].power;
             power.iter().sum::<f32>() / power.len() as f32
         });
-        let element = |tone: usize, from: f64, to: f64| {
-            let (from, to) = sound.inside(from, to);
-            sound.weigh(tone, from, to)
-        };
-        let elements = |&u: &f64| Elements::hear(u, steps, element);
+        let elements = |&u: &f64| Elements::hear(sound, u, |k, from, to| sound.weigh(k, from, to));
         let depth = |&u: &f64| [MARK, SPACE].map(|k| sound.power(k, u + 3.5 * steps) / mean[k]);
         Self {
             elements: lattice.starts.iter().map(elements).collect(),

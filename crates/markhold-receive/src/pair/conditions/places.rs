@@ -5,7 +5,7 @@ use crate::characters::reading::Reading;
 use crate::pair::window::STEPS;
 
 /// How far transitions are moved on trial, grid points.
-const MOVED: [i64; 9] = [-7, -5, -3, -1, 0, 1, 3, 5, 7];
+const MOVED: [isize; 8] = [-7, -5, -3, -1, 1, 3, 5, 7];
 
 /// Where the elements of a character lie if every transition lies where it fits best.
 pub struct Places {
@@ -32,10 +32,10 @@ impl Places {
             if tones[0] == tones[1] {
                 continue;
             }
-            let [by, gained] = best(of, tones, lies.start + k * STEPS);
-            places.bounds[k] = (places.bounds[k] as f32 + by) as usize;
+            let (by, gained) = best(of, tones, lies.start + k * STEPS);
+            places.bounds[k] = places.bounds[k].saturating_add_signed(by);
             places.gained += gained;
-            places.longer_marks += if tones[0] == 0 { by } else { -by };
+            places.longer_marks += if tones[0] == 0 { by } else { -by } as f32;
             count += 1.0;
         }
         places.gained /= count.max(1.0);
@@ -51,21 +51,16 @@ impl Places {
 
 /// By how many grid points a transition from one tone to the other at a grid point is best
 /// moved, and what that gains.
-fn best(of: &Surroundings, tones: [usize; 2], at: usize) -> [f32; 2] {
+fn best(of: &Surroundings, tones: [usize; 2], at: usize) -> (isize, f32) {
     let (a, b) = (at - STEPS, at + STEPS);
-    let moved = |by: i64| {
-        let edge = (at as i64 + by) as usize;
+    let moved = |by: isize| {
+        let edge = at.saturating_add_signed(by);
         power(of, tones[0], a, edge) + power(of, tones[1], edge, b)
     };
     let now = moved(0);
-    MOVED.iter().fold([0.0; 2], |best, by| {
-        let gained = moved(*by) - now;
-        if gained > best[1] {
-            [*by as f32, gained]
-        } else {
-            best
-        }
-    })
+    let tried = MOVED.map(|by| (by, moved(by) - now));
+    let better = |a: (isize, f32), b: (isize, f32)| if b.1 > a.1 { b } else { a };
+    tried.into_iter().fold((0, 0.0), better)
 }
 
 /// Power of a tone over noise from grid point `a` to `b`: what a steady tone gives grows

@@ -44,14 +44,15 @@ fn power_at(left: &[Complex32], hz: f64, of: &Surroundings) -> f32 {
     sum.norm_sqr()
 }
 
-/// Mark's stream, grid point by grid point, with the tone of every element taken out, each where it
-/// fits best: a transition that comes late is no neighbour. It is wide enough to hold both.
+/// Mark's stream, grid point by grid point, with the tone of every element taken out, each
+/// where it fits best: a transition that comes late is no neighbour. It is wide enough to
+/// hold both tones.
 fn left(of: &Surroundings, character: &Reading, lies: &Lies, places: &Places) -> Vec<Complex32> {
     let sums = &of.reading.tones[0].sums;
     let mut left = Vec::with_capacity(lies.elements * STEPS);
     for k in 0..lies.elements {
         let range = places.element(k);
-        let (begin, count) = (range.start, range.len());
+        let begin = range.start;
         let steps = || range.clone().map(|i| (i, sums[i + 1] - sums[i]));
         let hz = match mark(character, k) >= 0.5 {
             true => 0.0,
@@ -63,7 +64,7 @@ fn left(of: &Surroundings, character: &Reading, lies: &Lies, places: &Places) ->
         let step = TAU * (hz * of.window.grid.step_s) as f32;
         let turned = |i: usize| Complex32::from_polar(1.0, step * (i - begin) as f32);
         let tone: Complex32 = steps().map(|(i, y)| y * turned(i).conj()).sum();
-        let tone = tone / count.max(1) as f32;
+        let tone = tone / range.len() as f32;
         left.extend(steps().map(|(i, y)| y - tone * turned(i)));
     }
     left

@@ -33,11 +33,8 @@ impl Heard {
         let scaled = Scaled::new(sound);
         let end = |c: usize| lattice.starts[c] + CHARACTER * steps;
         let gap = |e: &Edge| scaled.idle(e.from.map_or(0.0, end), lattice.starts[e.to]);
-        let element = |tone: usize, from: f64, to: f64| {
-            let (from, to) = sound.inside(from, to);
-            scaled.stretch(tone, from, to)
-        };
-        let elements = |&u: &f64| Elements::hear(u, steps, element);
+        let elements =
+            |&u: &f64| Elements::hear(sound, u, |tone, from, to| scaled.stretch(tone, from, to));
         let last = sound.points() as f64;
         let tail = |c: usize| match lattice.exit[c] > NEVER {
             true => scaled.idle(end(c), last),

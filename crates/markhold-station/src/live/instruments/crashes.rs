@@ -210,13 +210,14 @@ mod tests {
     /// Morse far stronger than the signal, with AGC: every dot pushes the gain down with a click.
     #[test]
     fn a_receiver_that_pumps_makes_no_crashes() {
-        for (seed, level_db) in [
-            (1, 10.0),
-            (2, 15.0),
-            (3, 20.0),
-            (4, 25.0),
-            (5, 30.0),
-            (6, 40.0),
+        // Six a minute would be many.
+        for (seed, level_db, most) in [
+            (1, 10.0, 2),
+            (2, 15.0, 2),
+            (3, 20.0, 2),
+            (4, 25.0, 5),
+            (5, 30.0, 2),
+            (6, 40.0, 2),
         ] {
             let mut pumped = scene(60.0);
             pumped.seed = seed;
@@ -228,8 +229,10 @@ mod tests {
                 ..Carrier::default()
             }];
             let counts = counted(pumped).counts(60.0);
-            // Six a minute would be many.
-            assert!(counts.crashes < 6, "Morse {level_db} dB over: {counts:?}");
+            assert!(
+                counts.crashes <= most,
+                "Morse {level_db} dB over: {counts:?}"
+            );
         }
     }
 
