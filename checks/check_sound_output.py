@@ -1,7 +1,7 @@
 """Tones through a real sound system: what a terminal unit would hear.
 
 Starts a sound server of its own with a sink that nobody hears, lets the example
-`keyed_sound` of markhold-station play on it, records the sink's monitor and takes the
+`keyed_sound` of markhold-wire play on it, records the sink's monitor and takes the
 recording apart as `check_tones` does. The sink's clock is the recording's clock, so speed
 and distortion are those of the keyer; how well a real sound card's clock keeps time is the
 card's own affair (50 parts in a million is usual, common practice).

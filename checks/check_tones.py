@@ -1,6 +1,6 @@
 """Keyed tones: speed, distortion, phase and spectrum of what the tone keyer writes.
 
-The example `keyed_tones` of markhold-station gets codes and writes WAV. Here it is taken
+The example `keyed_tones` of markhold-wire gets codes and writes WAV. Here it is taken
 apart with numpy and scipy: the analytic signal by a transform, frequency by differences
 of its phase, edges where the frequency passes half way between the tones, and from them
 the characters.
@@ -35,7 +35,7 @@ CASES = [
 
 def build(example="keyed_tones"):
     """Brings an example up to date; its path."""
-    command = ["cargo", "build", "--quiet", "--release", "-p", "markhold-station", "--example", example]
+    command = ["cargo", "build", "--quiet", "--release", "-p", "markhold-wire", "--example", example]
     command += ["--message-format", "json"]
     done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True)
     if done.returncode:

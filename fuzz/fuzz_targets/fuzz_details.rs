@@ -7,7 +7,7 @@
 
 use libfuzzer_sys::fuzz_target;
 use markhold_receive::event::SignalId;
-use markhold_station::shelf::unpack;
+use markhold_shelf::unpack;
 
 fuzz_target!(|bytes: &[u8]| {
     let Ok(characters) = unpack(bytes, SignalId(1)) else {

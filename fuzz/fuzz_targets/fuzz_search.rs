@@ -6,7 +6,7 @@
 #![no_main]
 
 use libfuzzer_sys::fuzz_target;
-use markhold_station::shelf::{Filter, Shelf, ShelfError};
+use markhold_shelf::{Filter, Shelf, ShelfError};
 use std::cell::OnceCell;
 
 thread_local! {

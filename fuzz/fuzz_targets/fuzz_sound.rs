@@ -1,11 +1,11 @@
 //! Any bytes whatever, read as a sound file: no panic, no endless reading, no swelling.
 //!
 //! `cargo fuzz run -s none fuzz_sound -- -rss_limit_mb=512 -timeout=10`, from the
-//! repository root; the fixtures of markhold-station are good seeds.
+//! repository root; the fixtures of markhold-sound are good seeds.
 #![no_main]
 
 use libfuzzer_sys::fuzz_target;
-use markhold_station::sound::{ReadOptions, SoundReader};
+use markhold_sound::{ReadOptions, SoundReader};
 use std::io::Cursor;
 
 fuzz_target!(|bytes: &[u8]| {

@@ -1,6 +1,6 @@
 //! Where sound may come from, as the page offers it.
 
-use markhold_station::live::{Source, Taken};
+use markhold_sound::{Source, Taken};
 use serde::Serialize;
 use std::time::Duration;
 

@@ -1,6 +1,6 @@
 //! The machines of this station, as the page offers them.
 
-use markhold_station::machine::play::Setup;
+use markhold_wire::play::Setup;
 use serde::Serialize;
 
 /// One machine that may be printed on.

@@ -1,7 +1,7 @@
 //! The practice band as a source of live sound, and its receiver as the page turns it.
 
 use markhold_air::practice::{Controls, Practice, Sideband, WarmUp};
-use markhold_station::live::{self, Source, Taken};
+use markhold_sound::{Source, Taken};
 use serde::{Deserialize, Serialize};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
@@ -23,7 +23,7 @@ pub struct Turned {
     /// The dial: suppressed carrier, Hz of radio.
     pub dial_hz: Option<f64>,
     /// "lower" or "upper".
-    pub sideband: Option<live::Sideband>,
+    pub sideband: Option<markhold_sound::Sideband>,
     /// How far off the receiver was at switch-on, Hz.
     pub off_hz: Option<f64>,
     /// Time constant of its warm-up, s.
@@ -79,8 +79,8 @@ impl PracticeReceiver {
             let mut state = self.state();
             let c = &mut state.controls;
             let off = turned.sideband.map(|s| match s {
-                live::Sideband::Lower => Sideband::Lower,
-                live::Sideband::Upper => Sideband::Upper,
+                markhold_sound::Sideband::Lower => Sideband::Lower,
+                markhold_sound::Sideband::Upper => Sideband::Upper,
             });
             *c = Controls {
                 dial_hz: turned.dial_hz.unwrap_or(c.dial_hz),
@@ -104,8 +104,8 @@ impl PracticeReceiver {
         Turned {
             dial_hz: Some(controls.dial_hz),
             sideband: Some(match controls.sideband {
-                Sideband::Lower => live::Sideband::Lower,
-                Sideband::Upper => live::Sideband::Upper,
+                Sideband::Lower => markhold_sound::Sideband::Lower,
+                Sideband::Upper => markhold_sound::Sideband::Upper,
             }),
             off_hz: Some(controls.warm_up.off_hz),
             warm_s: Some(controls.warm_up.time_s),
@@ -224,13 +224,13 @@ mod tests {
         let mut watch = receiver.watch();
         receiver.turn(Turned {
             dial_hz: Some(1.0),
-            sideband: Some(live::Sideband::Upper),
+            sideband: Some(markhold_sound::Sideband::Upper),
             volume_db: Some(f64::NAN),
             ..Turned::default()
         });
         let stands = receiver.stands();
         assert_eq!(stands.dial_hz, Some(Controls::DIAL_HZ.0));
-        assert_eq!(stands.sideband, Some(live::Sideband::Upper));
+        assert_eq!(stands.sideband, Some(markhold_sound::Sideband::Upper));
         assert_eq!(stands.volume_db, Some(0.0));
         assert!(watch.has_changed().expect("still there") && *watch.borrow_and_update() == 1);
     }

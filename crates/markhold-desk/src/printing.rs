@@ -3,7 +3,7 @@
 use crate::machines::{Listing, Machines};
 use markhold_page::Machine;
 use markhold_station::live::Live;
-use markhold_station::machine::play::{Paper, PaperPlan, PaperState};
+use markhold_station::paper::{Paper, PaperPlan, PaperState};
 use serde::Deserialize;
 use std::path::PathBuf;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};

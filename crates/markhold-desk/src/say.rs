@@ -7,7 +7,7 @@ use crate::printing::PrintOn;
 use crate::sheet::Changed;
 use crate::warm::Drifted;
 use markhold_station::live::{Command, Report, Snapshot};
-use markhold_station::machine::play::PaperState;
+use markhold_station::paper::PaperState;
 use serde::{Deserialize, Serialize};
 
 /// One station of the practice band, for who looks for it.

@@ -9,9 +9,10 @@ use markhold_air::{Agc, Air, Channel, Crashes, Drift, Hops, Noise, Passband, Sce
 use markhold_code::FiguresRow;
 use markhold_receive::Receiver;
 use markhold_receive::event::{Character, Event};
+use markhold_shelf::GapCause;
+use markhold_sound::{Source, Taken};
 use markhold_station::live::{
-    Anchor, Delivery, GapCause, InUse, InputReport, KeepSound, Live, LiveOptions, Report, Source,
-    Taken,
+    Anchor, Delivery, InUse, InputReport, KeepSound, Live, LiveOptions, Report,
 };
 use std::hash::{DefaultHasher, Hash, Hasher};
 use std::sync::{Arc, Mutex};

@@ -7,9 +7,10 @@
 
 use markhold_air::{Air, Jump, Noise, Passband, Scene, Sender};
 use markhold_code::FiguresRow;
+use markhold_sound::Sideband;
 use markhold_station::live::instruments::spectra::Spectra;
 use markhold_station::live::tuning::{Instruction, Tuner, Tuning};
-use markhold_station::live::{InUse, Sideband, Target};
+use markhold_station::live::{InUse, Target};
 
 /// Turns tried for each signal strength.
 const TURNS: u32 = 60;

@@ -1,6 +1,6 @@
 //! How a command ended.
 
-use markhold_station::sound::SoundError;
+use markhold_sound::SoundError;
 use std::io::{self, Write};
 use std::process::ExitCode;
 

@@ -1,7 +1,7 @@
 //! One line of paper.
 
 use markhold_receive::event::Character;
-use markhold_station::objects::CharacterObject;
+use markhold_shelf::objects::CharacterObject;
 use serde::{Serialize, Serializer};
 use std::sync::Arc;
 

@@ -5,7 +5,7 @@ use markhold_desk::DeskOptions;
 use markhold_desk::door::Door;
 use markhold_desk::machines::{Listing, MachineChoice, Machines};
 use markhold_page::Machine;
-use markhold_station::machine::play::Setup;
+use markhold_wire::play::Setup;
 use serde_json::Value;
 use std::io::Read;
 use std::net::{SocketAddr, TcpListener};

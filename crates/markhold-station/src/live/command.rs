@@ -1,23 +1,13 @@
 //! What a person may ask of the live path while it runs.
 
 use super::serial;
-use super::source::Control;
 use markhold_code::FiguresRow;
 use markhold_receive::event::Sense;
 use markhold_receive::settings::LanguageUse;
 use markhold_receive::{Settings, SettingsError};
+use markhold_sound::{Control, Sideband};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
-
-/// The sideband that the receiver is set to. It decides which way its dial moves the tones.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Sideband {
-    /// Audio is the dial less the radio frequency: turning up moves tones up.
-    Lower,
-    /// Audio is the radio frequency less the dial: turning up moves tones down.
-    Upper,
-}
 
 /// What is forced; what is `None` is found.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]

@@ -1,8 +1,8 @@
 //! The keeping of raw sound: what the archive gives to the live path.
 
 use super::report::Anchor;
-pub use crate::shelf::GapCause;
 use markhold_receive::event::Event;
+use markhold_shelf::GapCause;
 
 /// Keeps sound. It gets every sample before anything else does.
 ///

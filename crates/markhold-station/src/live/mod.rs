@@ -6,7 +6,7 @@
 //!                +--> queue --> copying thread: receiver ---------------+
 //! ```
 //!
-//! * [`Source`] is where sound comes from: a device, a file, the practice band.
+//! * [`Source`](markhold_sound::Source) is where sound comes from: a device, a file, the practice band.
 //! * [`Live`] is the handle: [`Live::start`], [`Live::join`] (what there is, and what comes),
 //!   [`Live::command`], [`Live::stop`].
 //! * [`Report`] is everything that is told; [`Snapshot`] is the sum of all reports so far,
@@ -20,21 +20,17 @@ mod board;
 mod command;
 mod copying;
 mod engine;
-mod file;
 pub mod instruments;
 mod keep;
 mod report;
 mod serial;
-mod source;
 mod subscription;
 pub mod tuning;
 mod worker;
 
 pub use board::{FollowedPoint, Snapshot};
-pub use command::{Command, CommandError, Hold, InUse, Sideband, Target};
+pub use command::{Command, CommandError, Hold, InUse, Target};
 pub use engine::{Live, LiveOptions};
-pub use file::{FileSource, Pace};
-pub use keep::{GapCause, KeepNothing, KeepSound};
+pub use keep::{KeepNothing, KeepSound};
 pub use report::{Anchor, Counts, Followed, InputReport, Report};
-pub use source::{Control, Source, Taken};
 pub use subscription::{Delivery, Subscription};

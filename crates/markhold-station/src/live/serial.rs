@@ -1,10 +1,10 @@
 //! How the live path's types are written as JSON; signals and characters as everywhere
-//! ([`crate::objects`]).
+//! ([`markhold_shelf::objects`]).
 
-use crate::objects::{self, CharacterObject, SignalObject};
 use markhold_code::FiguresRow;
 use markhold_receive::event::{Character, Event, Sense, Signal};
 use markhold_receive::settings::LanguageUse;
+use markhold_shelf::objects::{self, CharacterObject, SignalObject};
 use serde::{Serialize, Serializer};
 
 /// `Option<Sense>` as "lower", "higher" or null.

@@ -6,11 +6,13 @@ use super::copying::{Copying, Job};
 use super::engine::LiveOptions;
 use super::instruments::spectra::Spectrum;
 use super::instruments::{Pair, Panel};
-use super::keep::{GapCause, KeepSound};
+use super::keep::KeepSound;
 use super::report::{Anchor, Counts, Followed, InputReport, Report};
-use super::source::{Control, PATIENCE, Source, Taken};
 use super::tuning::{FollowedNow, Tuner};
 use markhold_receive::event::Signal;
+use markhold_shelf::GapCause;
+use markhold_sound::source::PATIENCE;
+use markhold_sound::{Control, Source, Taken};
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, Sender, TryRecvError};
 

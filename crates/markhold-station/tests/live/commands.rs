@@ -2,9 +2,8 @@
 
 use super::played::{Play, Recorder, listen, played, printed, sound_of, start, wait_for_end};
 use markhold_receive::event::Sense;
-use markhold_station::live::{
-    Command, Control, Hold, InUse, KeepNothing, Live, LiveOptions, Sideband, Source, Taken, Target,
-};
+use markhold_sound::{Control, Sideband, Source, Taken};
+use markhold_station::live::{Command, Hold, InUse, KeepNothing, Live, LiveOptions, Target};
 use std::time::Duration;
 
 const TEXT: &str = "RYRYRY DE Q1ABC GOOD EVENING ALL FROM THE HARBOUR CLUB";

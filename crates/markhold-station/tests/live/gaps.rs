@@ -2,7 +2,9 @@
 
 use super::played::{Play, Recorder, listen, played, printed, sound_of, start, wait_for_end};
 use markhold_receive::event::{Character, Event};
-use markhold_station::live::{GapCause, InputReport, Taken};
+use markhold_shelf::GapCause;
+use markhold_sound::Taken;
+use markhold_station::live::InputReport;
 use std::collections::VecDeque;
 
 const TEXT: &str = "NW NW NW DE Q1ABC GOOD EVENING ALL FROM THE HARBOUR CLUB";

@@ -4,7 +4,8 @@ use super::played::{Play, Recorder, played, printed, sound_of, start, wait_for_e
 use markhold_code::{Code, FiguresRow, decode};
 use markhold_page::Machine;
 use markhold_station::live::Live;
-use markhold_station::machine::play::{Paper, PaperPlan, PaperState, Setup};
+use markhold_station::paper::{Paper, PaperPlan, PaperState};
+use markhold_wire::play::Setup;
 use std::io::Read;
 use std::net::{SocketAddr, TcpListener};
 use tokio::sync::watch;

@@ -4,9 +4,10 @@ use markhold_air::{Air, Noise, Scene, Sender};
 use markhold_code::FiguresRow;
 use markhold_receive::event::{Character, Event};
 use markhold_receive::{Receiver, Settings};
+use markhold_shelf::GapCause;
+use markhold_sound::{Source, Taken};
 use markhold_station::live::{
-    Anchor, Delivery, GapCause, InputReport, KeepSound, Live, LiveOptions, Report, Snapshot,
-    Source, Taken,
+    Anchor, Delivery, InputReport, KeepSound, Live, LiveOptions, Report, Snapshot,
 };
 use std::collections::VecDeque;
 use std::sync::{Arc, Mutex, MutexGuard};

@@ -10,11 +10,10 @@ use markhold_air::{Air, Noise, Scene, Sender};
 use markhold_code::{FiguresRow, StartStop};
 use markhold_receive::event::{Character, Event};
 use markhold_receive::{Receiver, Settings};
-use markhold_station::device::{DeviceSource, InputId, SystemInput, inputs};
-use markhold_station::live::{
-    Anchor, GapCause, InputReport, KeepSound, Live, LiveOptions, Snapshot,
-};
-use markhold_station::sound::{Encoding, WavSpec, WavWriter};
+use markhold_shelf::GapCause;
+use markhold_sound::device::{DeviceSource, InputId, SystemInput, inputs};
+use markhold_sound::{Encoding, WavSpec, WavWriter};
+use markhold_station::live::{Anchor, InputReport, KeepSound, Live, LiveOptions, Snapshot};
 use server::{MONITOR, RATE, Server, environment, is_installed, play};
 use std::path::{Path, PathBuf};
 use std::process::Command;

@@ -8,7 +8,7 @@ use markhold_receive::Receiver;
 use markhold_receive::event::{Event, Signal};
 use markhold_station::live::instruments::spectra::Spectra;
 use markhold_station::live::tuning::{FollowedNow, Instruction, Tuner, Tuning};
-use markhold_station::live::{self, InUse, Target};
+use markhold_station::live::{InUse, Target};
 
 const RATE: u32 = 8000;
 /// A block as the practice source gives it, samples: 20 ms.
@@ -44,8 +44,8 @@ impl Evening {
         let middle = stations()[0].middle_hz();
         let audio_hz = TARGET_HZ + off_hz;
         let (dial_hz, told) = match sideband {
-            Sideband::Lower => (middle + audio_hz, live::Sideband::Lower),
-            Sideband::Upper => (middle - audio_hz, live::Sideband::Upper),
+            Sideband::Lower => (middle + audio_hz, markhold_sound::Sideband::Lower),
+            Sideband::Upper => (middle - audio_hz, markhold_sound::Sideband::Upper),
         };
         practice.set(Controls {
             dial_hz,

@@ -8,7 +8,7 @@ pub use options::Options;
 use crate::outcome::{Outcome, say};
 use anyhow::Context;
 use markhold_air::Air;
-use markhold_station::sound::{Bext, Encoding, WavSpec, WavWriter};
+use markhold_sound::{Bext, Encoding, WavSpec, WavWriter};
 use std::io::Write;
 use std::path::Path;
 

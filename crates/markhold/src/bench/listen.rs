@@ -5,7 +5,7 @@ use crate::outcome::say;
 use anyhow::{Context, bail};
 use markhold_bench::Edge;
 use markhold_bench::sound::{Keying, Pair, hear};
-use markhold_station::sound::{ReadOptions, SoundReader};
+use markhold_sound::{ReadOptions, SoundReader};
 use std::fs::File;
 use std::io::{BufReader, Chain, Cursor, Read};
 use std::path::Path;

@@ -12,7 +12,7 @@ use markhold_bench::drawing::histogram;
 use markhold_bench::line::turned;
 use markhold_bench::measure::{Knowledge, Measurement, measure};
 use markhold_bench::sound::{Keying, Pair};
-use markhold_station::machine::StatusWire;
+use markhold_wire::StatusWire;
 use std::io::Write;
 use std::path::PathBuf;
 

@@ -5,7 +5,7 @@ use clap::{Args, ValueEnum};
 use markhold_bench::{Distortion, Pattern, Sending};
 use markhold_code::{Code, StartStop, Stretch};
 use markhold_signal::{ToneMaker, TonePlan};
-use markhold_station::sound::{Encoding, WavSpec, WavWriter};
+use markhold_sound::{Encoding, WavSpec, WavWriter};
 use std::path::Path;
 
 /// Samples made and written at once.

@@ -6,7 +6,7 @@ use super::tally::Tally;
 use crate::outcome::{Outcome, say};
 use anyhow::Context;
 use markhold_receive::{Receiver, event::Event};
-use markhold_station::sound::{SoundError, SoundReader};
+use markhold_sound::{SoundError, SoundReader};
 use std::io;
 
 /// Samples given to the receiver at once: a twelfth of a second at 48 kHz, so that a pipe
@@ -113,7 +113,7 @@ mod tests {
     use markhold_air::{Air, Noise, Scene, Sender};
     use markhold_code::FiguresRow;
     use markhold_receive::Settings;
-    use markhold_station::sound::ReadOptions;
+    use markhold_sound::ReadOptions;
     use std::io::Read;
 
     /// Bare samples that end in an error, as from a failing disk.

@@ -13,7 +13,7 @@
 
 use super::output::{About, End, Output};
 use markhold_receive::event::Event;
-use markhold_station::objects::{CharacterObject, SignalObject, rounded};
+use markhold_shelf::objects::{CharacterObject, SignalObject, rounded};
 use serde::Serialize;
 use std::io::{self, Write};
 

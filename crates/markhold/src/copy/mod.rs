@@ -17,7 +17,7 @@ pub use options::Options;
 
 use crate::outcome::{Outcome, say};
 use markhold_receive::{Receiver, Settings};
-use markhold_station::sound::{SoundError, SoundReader};
+use markhold_sound::{SoundError, SoundReader};
 use output::Output;
 use std::path::Path;
 

@@ -11,8 +11,8 @@ use crate::machine::Outfit;
 use anyhow::bail;
 use clap::{Args, ValueEnum};
 use markhold_receive::{event::Sense, settings::Settings};
-use markhold_station::machine::play::{Setup, USUAL_PATIENCE_S};
-use markhold_station::sound::{RawFormat, ReadOptions};
+use markhold_sound::{RawFormat, ReadOptions};
+use markhold_wire::play::{Setup, USUAL_PATIENCE_S};
 use std::io::{IsTerminal, stdout};
 use std::path::PathBuf;
 

@@ -2,7 +2,7 @@
 
 use crate::outcome::Outcome;
 use markhold_receive::event::Event;
-use markhold_station::sound::{Notice, SoundError, SoundReader};
+use markhold_sound::{Notice, SoundError, SoundReader};
 use std::io;
 
 /// What is known about a file before it is read.

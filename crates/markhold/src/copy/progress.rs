@@ -2,7 +2,7 @@
 
 use crate::outcome::say;
 use indicatif::{ProgressBar, ProgressStyle};
-use markhold_station::sound::SoundReader;
+use markhold_sound::SoundReader;
 use std::io::{IsTerminal, stderr, stdout};
 
 /// Sound shorter than this needs no bar, s.

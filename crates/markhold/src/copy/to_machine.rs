@@ -5,7 +5,8 @@ use crate::machine::{Outfit, Outlet};
 use crate::outcome::{Outcome, say};
 use markhold_page::Ordered;
 use markhold_receive::event::Event;
-use markhold_station::machine::play::{Feed, Setup};
+use markhold_station::paper::Feed;
+use markhold_wire::play::Setup;
 use std::io;
 
 /// Feeds a machine.

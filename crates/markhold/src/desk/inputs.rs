@@ -1,8 +1,8 @@
 //! The sound inputs of this machine, as the page offers them.
 
 use markhold_desk::inputs::{InputChoice, Inputs};
-use markhold_station::device::{DeviceSource, InputId, InputInfo, SystemInput, inputs};
-use markhold_station::live::Source;
+use markhold_sound::Source;
+use markhold_sound::device::{DeviceSource, InputId, InputInfo, SystemInput, inputs};
 
 /// The inputs that the system has.
 pub struct SystemInputs {

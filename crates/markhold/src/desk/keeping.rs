@@ -3,10 +3,8 @@
 use jiff::tz::TimeZone;
 use markhold_receive::Settings;
 use markhold_receive::event::Event;
+use markhold_shelf::{Evening, GapCause, KeepNotice, KeepSettings, Keeper, settings_to_json};
 use markhold_station::live::{Anchor, KeepSound};
-use markhold_station::shelf::{
-    Evening, GapCause, KeepNotice, KeepSettings, Keeper, settings_to_json,
-};
 use std::path::PathBuf;
 
 /// Keeps an evening on the shelf in a folder, from the first sound on.
@@ -119,7 +117,7 @@ fn since(event: &Event, begin_s: f64) -> Event {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use markhold_station::shelf::Shelf;
+    use markhold_shelf::Shelf;
 
     #[test]
     fn sound_is_on_the_shelf_afterwards() {

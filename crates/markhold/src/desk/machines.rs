@@ -5,7 +5,7 @@ use crate::machine::Outfit;
 use markhold_desk::machines::{Listing, MachineChoice, Machines, WayChoice};
 use markhold_desk::plain_machine;
 use markhold_page::{Machine, kinds};
-use markhold_station::machine::{play::Setup, ports};
+use markhold_wire::{play::Setup, ports};
 
 /// The machines of this station.
 pub struct SettingsMachines {

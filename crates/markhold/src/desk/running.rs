@@ -15,9 +15,10 @@ use markhold_desk::practice::PracticeReceiver;
 use markhold_desk::serve::{open, serve};
 use markhold_desk::{Desk, DeskOptions, share};
 use markhold_receive::Settings;
-use markhold_station::device::InputId;
-use markhold_station::live::{self, InUse, KeepNothing, KeepSound, Live, LiveOptions, Source};
-use markhold_station::shelf::{Shelf, usual_place};
+use markhold_shelf::{Shelf, usual_place};
+use markhold_sound::Source;
+use markhold_sound::device::InputId;
+use markhold_station::live::{InUse, KeepNothing, KeepSound, Live, LiveOptions};
 use std::net::{IpAddr, Ipv4Addr};
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -144,7 +145,7 @@ fn kept(options: &Options, wanted: &Wanted) -> anyhow::Result<Option<String>> {
 fn listen(options: &Options, wanted: &Wanted, source: Box<dyn Source>) -> anyhow::Result<Live> {
     let in_use = InUse {
         // Usual for radioteletype (common practice); the page can say otherwise.
-        sideband: Some(live::Sideband::Lower),
+        sideband: Some(markhold_sound::Sideband::Lower),
         early: true,
         language: wanted.language,
         ..InUse::default()

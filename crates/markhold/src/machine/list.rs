@@ -5,7 +5,7 @@ use super::keys::remarked;
 use crate::outcome::Outcome;
 use anyhow::Context;
 use markhold_page::kinds;
-use markhold_station::machine::play::Setup;
+use markhold_wire::play::Setup;
 use std::io::{Write, stdout};
 
 /// All machines, one a line.

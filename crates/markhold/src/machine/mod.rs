@@ -14,7 +14,7 @@ pub use outlet::{CAUTION, Outlet};
 use crate::outcome::{Outcome, say};
 use anyhow::Context;
 use markhold_page::{Copied, Discipline, Machine, Ordered};
-use markhold_station::machine::play::Setup;
+use markhold_wire::play::Setup;
 use std::io::{Read, Write};
 use std::path::Path;
 

@@ -3,7 +3,7 @@
 use super::messages::Test;
 use anyhow::{Context, bail};
 use clap::Args;
-use markhold_station::machine::play::{Setup, setup, setups};
+use markhold_wire::play::{Setup, setup, setups};
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 use toml::{Table, Value};

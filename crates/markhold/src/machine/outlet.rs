@@ -7,7 +7,7 @@ use crate::outcome::{Outcome, say};
 use crate::words;
 use anyhow::{Context, bail};
 use markhold_page::{Machine, Order, Ordered, render};
-use markhold_station::machine::play::{News, PaperRecord, Patience, Player, Setup};
+use markhold_wire::play::{News, PaperRecord, Patience, Player, Setup};
 use std::io::Write;
 use std::path::PathBuf;
 use std::sync::{Arc, Weak};

@@ -9,8 +9,8 @@ use anyhow::Context;
 use jiff::{Timestamp, ZonedDateTime};
 use markhold_receive::event::Event;
 use markhold_receive::{Receiver, Settings};
-use markhold_station::shelf::{Evening, Keeper, Shelf, settings_to_json};
-use markhold_station::sound::{ReadOptions, SoundReader};
+use markhold_shelf::{Evening, Keeper, Shelf, settings_to_json};
+use markhold_sound::{ReadOptions, SoundReader};
 use std::path::Path;
 use std::time::Duration;
 

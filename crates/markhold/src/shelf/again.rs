@@ -9,7 +9,7 @@ use crate::outcome::{Outcome, say};
 use indicatif::{ProgressBar, ProgressStyle};
 use markhold_receive::Settings;
 use markhold_receive::event::Sense;
-use markhold_station::shelf::{self, KeptEvening, Shelf, settings_from_json};
+use markhold_shelf::{KeptEvening, Shelf, settings_from_json};
 use std::io::stdout;
 
 pub fn run(shelf: &mut Shelf, again: &Again, wanted: &Wanted) -> anyhow::Result<Outcome> {
@@ -24,11 +24,11 @@ pub fn run(shelf: &mut Shelf, again: &Again, wanted: &Wanted) -> anyhow::Result<
             .unwrap_or_else(|_| ProgressStyle::default_bar()),
     );
     let reading = shelf.copy_again(evening.id, &settings, &mut |what| match what {
-        shelf::Again::Heard(heard_s, _) => bar.set_position(heard_s as u64),
-        shelf::Again::Damaged(path, why) => {
+        markhold_shelf::Again::Heard(heard_s, _) => bar.set_position(heard_s as u64),
+        markhold_shelf::Again::Damaged(path, why) => {
             bar.suspend(|| say(&format!("markhold: {}: {why}", path.display())));
         }
-        shelf::Again::Event(_) => {}
+        markhold_shelf::Again::Event(_) => {}
     })?;
     bar.finish_and_clear();
     tell(shelf, evening.id, reading, again.json)

@@ -2,7 +2,7 @@
 
 use super::options::Check;
 use crate::outcome::{Outcome, say};
-use markhold_station::shelf::Shelf;
+use markhold_shelf::Shelf;
 use std::io::stdout;
 use std::path::PathBuf;
 

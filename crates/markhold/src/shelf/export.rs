@@ -11,7 +11,7 @@ use crate::copy::output::{End, Output};
 use crate::copy::running::Running;
 use crate::outcome::{Outcome, say};
 use anyhow::{Context, bail};
-use markhold_station::shelf::{KeptEvening, Reading, Shelf};
+use markhold_shelf::{KeptEvening, Reading, Shelf};
 use std::fs::File;
 use std::io::{BufWriter, Write, stdout};
 use std::path::Path;

@@ -4,8 +4,8 @@ use super::show::{about_gap, about_reading, heading};
 use super::when::Zone;
 use crate::words;
 use markhold_receive::event::{Alternative, Character, Doubt, Witnesses};
-use markhold_station::objects;
-use markhold_station::shelf::{KeptEvening, KeptLine, Reading, Shelf};
+use markhold_shelf::objects;
+use markhold_shelf::{KeptEvening, KeptLine, Reading, Shelf};
 use std::io::{self, Write};
 
 const STYLE: &str = "\

@@ -5,7 +5,7 @@ use super::wanted::Wanted;
 use super::when::Zone;
 use crate::outcome::{Outcome, say};
 use markhold_receive::settings::LanguageUse;
-use markhold_station::shelf::{Evenings, Learned, Lesson, Shelf};
+use markhold_shelf::{Evenings, Learned, Lesson, Shelf};
 use serde::Serialize;
 use std::io::stdout;
 use std::sync::Arc;

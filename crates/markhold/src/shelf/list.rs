@@ -5,7 +5,7 @@ use super::options::{List, Span};
 use super::when::{Zone, length};
 use crate::outcome::{Outcome, say};
 use jiff::Timestamp;
-use markhold_station::shelf::{Gap, GapCause, KeptEvening, Shelf};
+use markhold_shelf::{Gap, GapCause, KeptEvening, Shelf};
 use std::io::{Write, stdout};
 
 /// Evenings listed unless all are asked for.

@@ -18,7 +18,7 @@ pub use options::Options;
 
 use crate::outcome::Outcome;
 use anyhow::{Context, bail};
-use markhold_station::shelf::{KeptEvening, Reading, Shelf, ShelfError, usual_place};
+use markhold_shelf::{KeptEvening, Reading, Shelf, ShelfError, usual_place};
 use options::{Command, Which};
 use wanted::Wanted;
 use when::Zone;

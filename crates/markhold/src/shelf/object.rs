@@ -7,8 +7,8 @@
 //! | `signal`, `character`, `end` | as in `markhold copy --json`; seconds from the evening's first sample |
 
 use crate::copy::marker::Marker;
-use markhold_station::objects;
-use markhold_station::shelf::{Gap, Hit, KeptEvening, Reading};
+use markhold_shelf::objects;
+use markhold_shelf::{Gap, Hit, KeptEvening, Reading};
 use serde::Serialize;
 use std::io::{self, Write};
 

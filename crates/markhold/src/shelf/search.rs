@@ -7,7 +7,7 @@ use super::show::marked;
 use super::when::Zone;
 use crate::copy::options::marker;
 use crate::outcome::{Outcome, say};
-use markhold_station::shelf::{Filter, Shelf};
+use markhold_shelf::{Filter, Shelf};
 use std::collections::btree_map::{BTreeMap, Entry};
 use std::io::{IsTerminal, Write, stdout};
 

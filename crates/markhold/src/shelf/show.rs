@@ -9,7 +9,7 @@ use crate::copy::options::marker;
 use crate::copy::output::Output;
 use crate::outcome::{Outcome, say};
 use crate::words;
-use markhold_station::shelf::{Gap, GapCause, KeptEvening, KeptLine, Reading, Shelf};
+use markhold_shelf::{Gap, GapCause, KeptEvening, KeptLine, Reading, Shelf};
 use std::io::{self, IsTerminal, Write, stdout};
 
 pub fn run(shelf: &Shelf, show: &Show, zone: &Zone) -> anyhow::Result<Outcome> {

@@ -4,7 +4,7 @@ use crate::cli::Language;
 use crate::machine::Outfit;
 use clap::Args;
 use markhold_receive::settings::LanguageUse;
-use markhold_station::shelf::{KeepSettings, Preferences, bytes};
+use markhold_shelf::{KeepSettings, Preferences, bytes};
 use std::path::PathBuf;
 
 /// What language may do to the copy that is kept.

@@ -2,8 +2,9 @@
 
 use super::Instruction;
 use super::sight::Seen;
-use crate::live::command::{Sideband, Target};
+use crate::live::command::Target;
 use markhold_receive::event::Sense;
+use markhold_sound::Sideband;
 
 /// Tones are in tune within this, Hz: any nearer is finer than most dials.
 const TOLERANCE_HZ: f64 = 20.0;

@@ -151,11 +151,12 @@ fn lie_over(one: &FollowedNow, other: &FollowedNow) -> bool {
 mod tests {
     use super::super::humps::Hump;
     use super::*;
-    use crate::live::command::{Sideband, Target};
+    use crate::live::command::Target;
     use crate::live::instruments::spectra::Spectra;
     use markhold_air::{Air, Jump, Noise, Scene, Sender};
     use markhold_code::FiguresRow;
     use markhold_receive::event::Sense;
+    use markhold_sound::Sideband;
 
     fn told(sideband: Sideband, jump_hz: f64) -> Vec<Tuning> {
         let text = "QUIET EVENING AT THE HARBOUR ";

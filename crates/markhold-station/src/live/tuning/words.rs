@@ -1,7 +1,7 @@
 //! Instructions in words that can be read across a room.
 
 use super::Instruction;
-use crate::live::command::Sideband;
+use markhold_sound::Sideband;
 use std::fmt;
 
 /// Below this a drift is not worth a word, Hz a minute.

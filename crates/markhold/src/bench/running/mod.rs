@@ -16,7 +16,7 @@ use markhold_bench::measure::running::first;
 use markhold_bench::measure::{Knowledge, MeasureError};
 use markhold_bench::sound::{Keying, Pair};
 use markhold_bench::{Edge, caution};
-use markhold_station::machine::StatusWire;
+use markhold_wire::StatusWire;
 use std::io::Write;
 
 /// Where the line comes from.

@@ -6,9 +6,9 @@ use crate::outcome::say;
 use anyhow::{anyhow, bail};
 use markhold_bench::Edge;
 use markhold_bench::sound::hear;
-use markhold_station::device::{DeviceSource, SystemInput};
-use markhold_station::live::{Source, Taken};
-use markhold_station::sound::{ReadOptions, SoundReader};
+use markhold_sound::device::{DeviceSource, SystemInput};
+use markhold_sound::{ReadOptions, SoundReader};
+use markhold_sound::{Source, Taken};
 use std::io::Read;
 
 /// Between two looks at what came, s of sound.

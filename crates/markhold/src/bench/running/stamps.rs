@@ -4,7 +4,7 @@ use super::edge_file::edge_of;
 use super::{Counting, Errors, Gathered};
 use crate::outcome::say;
 use anyhow::Context;
-use markhold_station::machine::PortReader;
+use markhold_wire::PortReader;
 use std::io::{BufRead, BufReader, Read};
 
 /// What timing interfaces on a serial port usually speak (common practice).

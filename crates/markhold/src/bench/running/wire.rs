@@ -3,7 +3,7 @@
 use super::{Counting, Errors, Gathered};
 use crate::outcome::say;
 use markhold_bench::Edge;
-use markhold_station::machine::{PortWire, StatusWire, Watch, ask_for_real_time};
+use markhold_wire::{PortWire, StatusWire, Watch, ask_for_real_time};
 use std::time::Duration;
 
 /// How long nothing may happen before that is said.

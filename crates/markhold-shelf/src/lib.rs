@@ -1,0 +1,76 @@
+//! The shelf: every evening is kept, without asking.
+//!
+//! ```text
+//! sound  -> Recorder -> sound/2026-03-21-193005Z/0001-193005Z.wav, 0002-..., ...
+//! events -> Ledger   -> markhold.sqlite: evenings, readings, signals, lines, gaps
+//! ```
+//!
+//! * [`Keeper`] keeps an evening while it is heard; it never makes its caller wait.
+//! * [`Shelf`] finds again what was kept, and copies it again from its sound.
+//! * [`Recorder`] writes the sound so that a power cut loses less than a second of it.
+//!
+//! * [`Shelf::learn`] lets the archive's own sure copy teach what is to be expected, where
+//!   the person wants that.
+//!
+//! Copy is never removed and never replaced: copying again makes a new reading beside the
+//! old ones. Sound makes room for later sound when the limit is reached.
+
+mod again;
+mod archive;
+mod check;
+mod copy;
+mod details;
+mod disk;
+mod error;
+mod evening;
+mod folder;
+mod keeper;
+mod keeping;
+mod learning;
+mod ledger;
+mod lessons;
+mod line;
+pub mod objects;
+mod preferences;
+mod recorder;
+mod recording;
+mod recover;
+mod room;
+mod rows;
+mod schema;
+mod search;
+mod settings;
+mod sigmf;
+
+#[cfg(test)]
+#[path = "../tests/common/characters.rs"]
+pub(crate) mod testing;
+
+pub use again::Again;
+pub use archive::Shelf;
+pub use check::Checked;
+pub use copy::{KeptLine, KeptSignal};
+pub use details::unpack;
+pub use disk::{Disk, LocalDisk, SoundFile};
+pub use error::ShelfError;
+pub use evening::{Evening, Gap, GapCause, KeptEvening, Reading};
+pub use keeper::{KeepNotice, KeepSettings, Keeper};
+pub use learning::{Evenings, Lesson};
+pub use markhold_language::Learned;
+pub use preferences::{Preferences, PreferencesError, bytes};
+pub use recorder::{Recorder, Segment};
+pub use search::{Filter, Hit};
+pub use settings::{settings_from_json, settings_to_json};
+
+/// The folder of the sound in the shelf's folder.
+const SOUND: &str = "sound";
+
+/// Which receiver makes readings now. All crates of markhold bear one version.
+pub const RECEIVER: &str = concat!("markhold ", env!("CARGO_PKG_VERSION"));
+
+/// The shelf's usual folder on this platform: `$XDG_DATA_HOME/markhold/shelf` or
+/// `~/.local/share/markhold/shelf` on Linux. `None` where there is no home folder.
+pub fn usual_place() -> Option<std::path::PathBuf> {
+    let folders = directories::ProjectDirs::from("", "", "markhold")?;
+    Some(folders.data_dir().join("shelf"))
+}

@@ -1,0 +1,382 @@
+//! An evening is kept: sound sample for sample, copy character for character, and what
+//! was missing is marked.
+#![allow(missing_docs, reason = "tests")]
+
+mod common;
+use common::disk::SmallDisk;
+use common::*;
+use markhold_receive::event::Event;
+use markhold_shelf::{GapCause, KeepNotice, KeepSettings, Keeper, LocalDisk, Recorder, Shelf};
+use std::sync::Arc;
+use std::sync::atomic::Ordering::SeqCst;
+use std::time::Duration;
+
+/// All sound of the only evening in order, file by file.
+fn kept_sound(shelf: &Shelf) -> Vec<Vec<f32>> {
+    let files = shelf.sound(1).unwrap();
+    files.iter().map(|(_, path)| samples(path)).collect()
+}
+
+#[test]
+fn sound_and_copy_come_back_as_they_were_given() {
+    let folder = tempfile::tempdir().unwrap();
+    let settings = KeepSettings {
+        segment_s: 2.0,
+        ..settings()
+    };
+    let keeper = Keeper::begin(folder.path(), evening(), settings).unwrap();
+    let sound = ramp(0, 50_000);
+    give(&keeper, &sound);
+    let one = transmission(1, 0.5, "CQ CQ DE Q1ABC\r\nGOOD EV?ENING\r\n");
+    let two = transmission(2, 1.0, "SECOND SIGNAL");
+    let events: Vec<Event> = one.into_iter().chain(two).collect();
+    events.iter().for_each(|event| keeper.event(event));
+    keeper.finish().unwrap();
+
+    let shelf = Shelf::open(folder.path()).unwrap();
+    let files = kept_sound(&shelf);
+    assert_eq!(
+        files.iter().map(Vec::len).collect::<Vec<_>>(),
+        [16_000, 16_000, 16_000, 2_000]
+    );
+    assert_eq!(files.concat(), sound);
+    let evening = shelf.evening(1).unwrap();
+    assert_eq!(evening.begin, common::evening().begin);
+    assert_eq!(evening.settings, common::evening().settings);
+    assert_eq!(
+        evening.end.unwrap().as_millisecond() - evening.begin.timestamp().as_millisecond(),
+        6_250
+    );
+    let reading = evening.best_reading().unwrap();
+    assert!(reading.live && reading.finished && reading.whole);
+    assert_eq!(
+        (reading.characters, reading.doubtful, reading.signals),
+        (43, 1, 2)
+    );
+    // Found and characters of both in order of time, then the ends.
+    let mut back = Vec::new();
+    shelf
+        .events(reading.id, &mut |event| back.push(event))
+        .unwrap();
+    assert_eq!(back.len(), events.len());
+    for event in &events {
+        assert!(back.iter().any(|b| same(b, event)), "{event:?}");
+    }
+}
+
+/// The same event, to the resolution of the archive: 0.1 ms, 0.1 % of the odds.
+fn same(a: &Event, b: &Event) -> bool {
+    match (a, b) {
+        (Event::Character(a), Event::Character(b)) => {
+            (a.signal, a.code, a.shift, a.symbol, a.doubt)
+                == (b.signal, b.code, b.shift, b.symbol, b.doubt)
+                && (a.start_s - b.start_s).abs() < 1e-4
+                && (a.probability - b.probability).abs() < 1e-3
+                && (a.alternatives[0].probability - b.alternatives[0].probability).abs() < 1e-3
+        }
+        _ => a == b,
+    }
+}
+
+#[test]
+fn holes_are_silence_or_a_new_file_and_marked() {
+    let folder = tempfile::tempdir().unwrap();
+    let keeper = Keeper::begin(folder.path(), evening(), settings()).unwrap();
+    keeper.sound(&ramp(0, 4_000));
+    keeper.gap(400, GapCause::Lost);
+    keeper.sound(&ramp(4_400, 3_600));
+    keeper.gap(80_000, GapCause::Device);
+    keeper.sound(&ramp(88_000, 8_000));
+    keeper.gap(None, GapCause::Lost);
+    // Another input after ten more seconds, at another rate; its receiver counts anew.
+    let begin = evening().begin.timestamp() + Duration::from_secs(22);
+    transmission(1, 1.0, "ONE")
+        .iter()
+        .for_each(|event| keeper.event(event));
+    keeper.restart("the other receiver", 12_000, begin, GapCause::Stopped);
+    keeper.sound(&ramp(0, 6_000));
+    transmission(1, 1.0, "TWO")
+        .iter()
+        .for_each(|event| keeper.event(event));
+    keeper.finish().unwrap();
+
+    let shelf = Shelf::open(folder.path()).unwrap();
+    let about: Vec<(f64, u32, u64)> = shelf
+        .sound(1)
+        .unwrap()
+        .iter()
+        .map(|(s, _)| (s.begin_s, s.rate, s.samples))
+        .collect();
+    assert_eq!(
+        about,
+        [
+            (0.0, 8_000, 8_000),
+            (11.0, 8_000, 8_000),
+            (22.0, 12_000, 6_000)
+        ]
+    );
+    let first = &kept_sound(&shelf)[0];
+    assert_eq!(first[..4_000], ramp(0, 4_000));
+    assert!(first[4_000..4_400].iter().all(|s| *s == 0.0));
+    assert_eq!(first[4_400..], ramp(4_400, 3_600));
+    let evening = shelf.evening(1).unwrap();
+    let gaps: Vec<_> = evening
+        .gaps
+        .iter()
+        .map(|g| (g.begin_s, g.length_s, g.cause))
+        .collect();
+    assert_eq!(
+        gaps,
+        [
+            (0.5, Some(0.05), GapCause::Lost),
+            (1.0, Some(10.0), GapCause::Device),
+            (12.0, None, GapCause::Lost),
+            (12.0, Some(10.0), GapCause::Stopped)
+        ]
+    );
+    assert_eq!(evening.input, "receiver on the marsh, the other receiver");
+    let mut lines = Vec::new();
+    shelf
+        .lines(evening.readings[0].id, &mut |line| {
+            lines.push((line.signal, line.text, line.begin_s))
+        })
+        .unwrap();
+    assert_eq!(
+        lines,
+        [(1, "ONE".to_string(), 1.0), (2, "TWO".to_string(), 23.0)]
+    );
+}
+
+#[test]
+fn a_full_disk_stops_the_recording_and_not_the_copy() {
+    let folder = tempfile::tempdir().unwrap();
+    let disk = SmallDisk::with_room(20_000);
+    let settings = KeepSettings {
+        retry: Duration::ZERO,
+        ..settings()
+    };
+    let keeper =
+        Keeper::begin_on(Arc::new(disk.clone()), folder.path(), evening(), settings).unwrap();
+    give(&keeper, &ramp(0, 16_000));
+    let notice = wait_for(&keeper, |n| {
+        matches!(n, KeepNotice::RecordingStopped { .. })
+    });
+    assert!(notice.to_string().contains("the disk is full"), "{notice}");
+    settle(&keeper);
+    transmission(1, 1.0, "STILL COPYING")
+        .iter()
+        .for_each(|event| keeper.event(event));
+    disk.room.store(1 << 30, SeqCst);
+    give(&keeper, &ramp(16_000, 8_000));
+    wait_for(&keeper, |n| {
+        matches!(n, KeepNotice::RecordingResumed { .. })
+    });
+    keeper.finish().unwrap();
+
+    let shelf = Shelf::open(folder.path()).unwrap();
+    let files = shelf.sound(1).unwrap();
+    // What fitted is there and readable, and the archive says how much it is.
+    let there: Vec<u64> = files
+        .iter()
+        .map(|(s, path)| {
+            let sound = samples(path);
+            let from = (s.begin_s * f64::from(RATE)).round() as u64;
+            assert_eq!(sound, ramp(from, sound.len() as u64));
+            assert_eq!(sound.len() as u64, s.samples);
+            s.samples
+        })
+        .collect();
+    assert!(
+        there.len() >= 2 && (8_000..9_900).contains(&there[0]),
+        "{there:?}"
+    );
+    assert_eq!(*there.last().unwrap(), 8_000);
+    let evening = shelf.evening(1).unwrap();
+    let gap = evening.gaps.last().unwrap();
+    assert_eq!(gap.cause, GapCause::FullDisk);
+    let end_s = gap.begin_s + gap.length_s.unwrap();
+    assert!((end_s - 2.0).abs() < 1e-9, "{gap:?}");
+    let hits = shelf.search("still", &Default::default()).unwrap();
+    assert_eq!(hits[0].line.text, "STILL COPYING");
+}
+
+#[test]
+fn recording_leaves_room_for_the_copy() {
+    let folder = tempfile::tempdir().unwrap();
+    let disk = SmallDisk::with_room(1_000_000);
+    let settings = KeepSettings {
+        spare_bytes: 2_000_000,
+        ..settings()
+    };
+    let keeper = Keeper::begin_on(Arc::new(disk), folder.path(), evening(), settings).unwrap();
+    give(&keeper, &ramp(0, 8_000));
+    let notice = wait_for(&keeper, |n| {
+        matches!(n, KeepNotice::RecordingStopped { .. })
+    });
+    assert!(
+        notice
+            .to_string()
+            .contains("1 MB are left and 2 MB are spared"),
+        "{notice}"
+    );
+    keeper.finish().unwrap();
+    let evening = Shelf::open(folder.path()).unwrap().evening(1).unwrap();
+    assert_eq!(
+        (evening.sound_s, evening.gaps[0].length_s),
+        (0.0, Some(1.0))
+    );
+}
+
+#[test]
+fn a_disk_that_is_too_slow_loses_sound_and_says_so() {
+    let folder = tempfile::tempdir().unwrap();
+    let disk = SmallDisk {
+        slow: Duration::from_millis(15),
+        ..SmallDisk::with_room(1 << 30)
+    };
+    let keeper = Keeper::begin_on(Arc::new(disk), folder.path(), evening(), settings()).unwrap();
+    // Forty seconds at once: thirty may wait.
+    for second in 0..40 {
+        keeper.sound(&ramp(second * 8_000, 8_000));
+    }
+    assert!(keeper.waiting_s() <= 30.0);
+    settle(&keeper);
+    keeper.sound(&ramp(320_000, 8_000));
+    keeper.finish().unwrap();
+    let shelf = Shelf::open(folder.path()).unwrap();
+    let gaps = shelf.evening(1).unwrap().gaps;
+    assert!(
+        gaps.iter().all(|g| g.cause == GapCause::SlowDisk),
+        "{gaps:?}"
+    );
+    let missing_s: f64 = gaps.iter().filter_map(|g| g.length_s).sum();
+    assert!((5.0..=10.0).contains(&missing_s), "{missing_s}");
+    for (segment, path) in shelf.sound(1).unwrap() {
+        let from = (segment.begin_s * 8_000.0).round() as u64;
+        assert_eq!(samples(&path), ramp(from, segment.samples));
+    }
+    let there_s: f64 = shelf
+        .sound(1)
+        .unwrap()
+        .iter()
+        .map(|(s, _)| s.end_s() - s.begin_s)
+        .sum();
+    assert!((there_s + missing_s - 41.0).abs() < 1e-9);
+}
+
+#[test]
+fn the_oldest_sound_makes_room_and_its_copy_stays() {
+    let folder = tempfile::tempdir().unwrap();
+    let limit = 200_000;
+    let settings = KeepSettings {
+        sound_bytes: limit,
+        segment_s: 2.0,
+        ..settings()
+    };
+    for day in 1..=3 {
+        let begin = format!("2026-03-0{day}T19:00:00Z[UTC]");
+        let keeper = Keeper::begin(folder.path(), evening_at(&begin), settings.clone()).unwrap();
+        transmission(1, 0.5, "BULLETIN")
+            .iter()
+            .for_each(|event| keeper.event(event));
+        give(&keeper, &ramp(0, 80_000));
+        keeper.finish().unwrap();
+        let bytes: u64 = walk(&folder.path().join("sound"));
+        assert!(bytes <= limit, "{bytes}");
+    }
+    let shelf = Shelf::open(folder.path()).unwrap();
+    let evenings = shelf.evenings(None, None, 10).unwrap();
+    let there: Vec<(f64, f64)> = evenings.iter().map(|e| (e.sound_s, e.removed_s)).collect();
+    assert_eq!(there, [(0.0, 10.0), (2.0, 8.0), (10.0, 0.0)]);
+    assert_eq!(
+        shelf.search("bulletin", &Default::default()).unwrap().len(),
+        3
+    );
+    assert_eq!(shelf.check().unwrap(), Default::default());
+}
+
+fn walk(folder: &std::path::Path) -> u64 {
+    std::fs::read_dir(folder)
+        .unwrap()
+        .flatten()
+        .map(|entry| match entry.file_type().unwrap().is_dir() {
+            true => walk(&entry.path()),
+            false => entry.metadata().unwrap().len(),
+        })
+        .sum()
+}
+
+#[test]
+fn two_evenings_may_begin_in_the_same_second() {
+    let folder = tempfile::tempdir().unwrap();
+    let keepers = [(); 3].map(|()| Keeper::begin(folder.path(), evening(), settings()).unwrap());
+    for (k, keeper) in (1u64..).zip(&keepers) {
+        keeper.sound(&ramp(0, 1_000 * k));
+    }
+    // Opening the shelf meanwhile ends none of them.
+    let shelf = Shelf::open(folder.path()).unwrap();
+    assert!(
+        shelf
+            .evenings(None, None, 10)
+            .unwrap()
+            .iter()
+            .all(|e| e.end.is_none())
+    );
+    for keeper in keepers {
+        keeper.finish().unwrap();
+    }
+    let lengths: Vec<f64> = shelf
+        .evenings(None, None, 10)
+        .unwrap()
+        .iter()
+        .map(|e| e.sound_s)
+        .collect();
+    assert_eq!(lengths, [0.125, 0.25, 0.375]);
+}
+
+/// What was flushed is in the file, whatever becomes of the recorder; an outside reader
+/// (the hound crate) agrees on its length.
+#[test]
+fn the_file_is_readable_after_every_flush() {
+    let folder = tempfile::tempdir().unwrap();
+    let begin = evening().begin.timestamp();
+    let mut recorder = Recorder::new(folder.path(), Arc::new(LocalDisk), begin, RATE, 1.0);
+    for k in 0..20u64 {
+        recorder.write(k * 1_000, &ramp(k * 1_000, 1_000)).unwrap();
+        recorder.flush().unwrap();
+        let current = recorder.current().unwrap();
+        let path = folder.path().join(&current.file);
+        let outside = hound::WavReader::open(&path).unwrap();
+        assert_eq!(u64::from(outside.duration()), current.samples);
+    }
+    assert_eq!(recorder.current().unwrap().file, "0003-193007Z.wav");
+}
+
+/// Another program writes and holds the archive: the copy waits, the sound does not.
+#[test]
+fn copy_waits_for_an_archive_that_is_held() {
+    let folder = tempfile::tempdir().unwrap();
+    let keeper = Keeper::begin(folder.path(), evening(), settings()).unwrap();
+    let other = rusqlite::Connection::open(folder.path().join("markhold.sqlite")).unwrap();
+    other.execute_batch("BEGIN IMMEDIATE").unwrap();
+    transmission(1, 1.0, "PATIENCE")
+        .iter()
+        .for_each(|event| keeper.event(event));
+    give(&keeper, &ramp(0, 8_000));
+    wait_for(&keeper, |n| matches!(n, KeepNotice::CopyWaits { .. }));
+    settle(&keeper);
+    let file = std::fs::read_dir(folder.path().join("sound/2026-03-21-193005Z")).unwrap();
+    let wav = file
+        .flatten()
+        .map(|entry| entry.path())
+        .find(|p| p.extension().is_some());
+    assert_eq!(samples(&wav.unwrap()), ramp(0, 8_000));
+    other.execute_batch("ROLLBACK").unwrap();
+    wait_for(&keeper, |n| *n == KeepNotice::CopySaved);
+    keeper.finish().unwrap();
+    let shelf = Shelf::open(folder.path()).unwrap();
+    assert_eq!(
+        shelf.search("patience", &Default::default()).unwrap().len(),
+        1
+    );
+}

@@ -1,0 +1,71 @@
+//! Archives of earlier versions are taken over as they are; what they did not keep is not
+//! made up.
+#![allow(missing_docs, reason = "tests")]
+
+mod common;
+use common::fixture;
+use markhold_shelf::{Filter, Gap, GapCause, KeptLine, Shelf};
+
+/// A shelf with the archive that markhold 0.1.0 made of a noisy recording with language on,
+/// before it kept what language did.
+fn of_layout_1() -> (tempfile::TempDir, Shelf) {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("markhold.sqlite");
+    std::fs::copy(fixture("layout-1.sqlite"), file).unwrap();
+    let shelf = Shelf::open(folder.path()).unwrap();
+    (folder, shelf)
+}
+
+fn lines(shelf: &Shelf) -> Vec<KeptLine> {
+    let mut lines = Vec::new();
+    let reading = shelf.evening(1).unwrap().best_reading().unwrap().id;
+    shelf.lines(reading, &mut |line| lines.push(line)).unwrap();
+    lines
+}
+
+#[test]
+fn layout_1_is_read_as_it_was() {
+    let (folder, shelf) = of_layout_1();
+    assert_eq!(shelf.check().unwrap().damage, [""; 0]);
+    let evening = shelf.evening(1).unwrap();
+    let gap = |begin_s, length_s, cause| Gap {
+        begin_s,
+        length_s: Some(length_s),
+        cause,
+    };
+    assert_eq!(
+        evening.gaps,
+        [
+            gap(12.5, 0.25, GapCause::Lost),
+            gap(30.0, 2.0, GapCause::Device)
+        ]
+    );
+    let reading = evening.best_reading().unwrap();
+    assert_eq!((reading.characters, reading.doubtful), (226, 10));
+    let lines = lines(&shelf);
+    let texts: Vec<&str> = lines.iter().map(|line| line.text.as_str()).collect();
+    assert_eq!(
+        texts[1],
+        "THE NET MEETS AT NINE AT THE ROPEWALK. ASK AT THE ROPEWALK DOOR."
+    );
+    let characters = lines.iter().flat_map(|line| line.characters().unwrap());
+    assert_eq!(characters.filter(|c| c.doubt.is_some()).count(), 10);
+    let hits = shelf.search("ropewalk door", &Filter::default()).unwrap();
+    assert_eq!(hits[0].line, lines[1]);
+    drop(shelf);
+    // Once taken over it is opened like any other.
+    Shelf::open(folder.path()).unwrap();
+}
+
+#[test]
+fn what_layout_1_dropped_is_not_known_and_teaches_nothing() {
+    let (_folder, mut shelf) = of_layout_1();
+    assert_eq!(
+        shelf.evening(1).unwrap().best_reading().unwrap().changed,
+        None
+    );
+    for line in lines(&shelf) {
+        assert!(line.changed.is_none() && !line.knows_language());
+    }
+    assert!(shelf.learn().unwrap().learned.is_empty());
+}

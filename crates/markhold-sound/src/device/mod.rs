@@ -1,0 +1,19 @@
+//! Devices: where sound comes from while it is heard.
+//!
+//! ```text
+//!   device callback -> ring made beforehand -> sound thread
+//! ```
+//!
+//! The callback moves samples and nothing else: it takes no memory, no lock, and waits for
+//! nobody. What does not fit is counted and marked in its place. A watchdog looks at when
+//! the callback last came, because a sound server that dies often says nothing.
+
+mod input;
+mod list;
+mod open;
+mod ring;
+
+pub use input::DeviceSource;
+pub use list::{InputId, InputInfo, inputs};
+pub use open::{OpenInput, Opened, SystemInput};
+pub use ring::{Pool, RING_S, Tap, ring};

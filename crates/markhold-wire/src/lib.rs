@@ -1,0 +1,45 @@
+//! The wire to a machine: an old page printer, and the ways to its line.
+//!
+//! A [`Keyer`] takes five-unit codes and makes a line of them, one character at a time
+//! and at line speed.
+//!
+//! **Caution.** The loop of an old machine carries up to 180 V and can kill; its motor
+//! runs on mains, its type basket and carriage can catch fingers, hair and ties; a keyed
+//! transmitter is on the air. Wire with the power off, discharged and fused, and keep
+//! the computer apart from the loop by an opto-coupler or a relay rated for it, so wired
+//! that the line falls to mark when nothing drives it. Do it only if you are competent;
+//! local electrical codes, your licence and licensed practice come before anything said
+//! here.
+
+mod byte_target;
+mod bytes;
+mod divisor;
+mod keyer;
+mod line_clock;
+mod pace;
+pub mod play;
+mod port;
+mod port_speed;
+mod serial;
+mod sound_output;
+mod status_wire;
+mod timed;
+mod timing;
+mod tone_file;
+mod tone_sound;
+mod way;
+
+pub use byte_target::ByteTarget;
+pub use bytes::{ByteFormat, ByteSink, BytesKeyer};
+pub use keyer::{Keyer, KeyerError};
+pub use line_clock::{BREAK_OFF, Clock, Contact, LineClock, SystemClock};
+pub use port::{PortReader, Wire, ports};
+pub use port_speed::{MOST_SPEED_ERROR, PortSpeed};
+pub use serial::{SerialKeyer, SerialPlan, Word};
+pub use sound_output::{SoundOutput, outputs};
+pub use status_wire::{Looked, PortWire, Seen, StatusWire, Watch};
+pub use timed::{KeyWire, NoContact, TimedKeyer, TimedPlan, ask_for_real_time, measure};
+pub use timing::{LATE_LIMIT, Timing};
+pub use tone_file::{ToneFile, tone_spec};
+pub use tone_sound::{Sink, ToneSettings, ToneSound};
+pub use way::Way;
