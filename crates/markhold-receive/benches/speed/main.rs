@@ -3,6 +3,8 @@
 //!
 //! `cargo bench -p markhold-receive --bench speed -- [--memory] [--hours N] [--write]`
 
+#[path = "../common/clock.rs"]
+mod clock;
 #[path = "../common/document.rs"]
 mod document;
 mod memory;

@@ -1,10 +1,10 @@
 //! Times real time on one core.
 
+use crate::clock::Begin;
 use crate::document;
 use crate::sound::Sound;
 use markhold_air::Air;
 use markhold_receive::{Receiver, Settings};
-use std::time::Instant;
 
 /// How much sound is copied in one run, s.
 const SECONDS: f64 = 120.0;
@@ -77,35 +77,4 @@ fn run_s(samples: &[f32], sample_rate: u32) -> f64 {
     receiver.finish(&mut |_| events += 1);
     std::hint::black_box(events);
     begin.elapsed_s()
-}
-
-/// When a run began: by the clock, and by this process's time on a processor where the
-/// system tells it, so that other work on the machine does not count.
-struct Begin {
-    clock: Instant,
-    on_processor_s: Option<f64>,
-}
-
-impl Begin {
-    fn now() -> Self {
-        Self {
-            clock: Instant::now(),
-            on_processor_s: on_processor_s(),
-        }
-    }
-
-    fn elapsed_s(&self) -> f64 {
-        match (self.on_processor_s, on_processor_s()) {
-            (Some(begin), Some(end)) if end > begin => end - begin,
-            _ => self.clock.elapsed().as_secs_f64(),
-        }
-    }
-}
-
-/// Time that this thread has spent on a processor, s: the first number of Linux's
-/// `/proc/thread-self/schedstat`, in ns (kernel documentation, scheduler statistics).
-fn on_processor_s() -> Option<f64> {
-    let numbers = std::fs::read_to_string("/proc/thread-self/schedstat").ok()?;
-    let nanoseconds: f64 = numbers.split_whitespace().next()?.parse().ok()?;
-    Some(nanoseconds / 1e9)
 }
