@@ -78,7 +78,7 @@ pub fn all() -> Vec<Kind> {
             narrow_shift(e, d);
             crystal(e, d, 250.0, 500.0);
         }),
-        kind("five-unit neighbour", |e, d| neighbour(e, d)),
+        kind("five-unit neighbour", neighbour),
         kind("flutter", |e, d| {
             e.es_n0_db = d.range(14.0, 28.0);
             e.path = Path::Echoes {

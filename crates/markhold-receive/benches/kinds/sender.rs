@@ -195,7 +195,7 @@ impl Sender {
         let (mut place, mut off) = (0, 0.0);
         let tone = |n: usize| {
             let at_s = n as f64 / rate;
-            if n % 64 == 0 {
+            if n.is_multiple_of(64) {
                 off = off_hz(at_s);
             }
             while line.stretches.get(place + 1).is_some_and(|s| s.0 <= at_s) {
