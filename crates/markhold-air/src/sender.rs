@@ -7,19 +7,9 @@ use crate::keying::Times;
 use crate::line::{Characters, Pace};
 use crate::oscillator::Oscillator;
 use crate::random::{Part, random, uniform};
+pub use markhold_code::Sense;
 use markhold_code::{Code, EncodeError, EncodeOptions, FiguresRow, StartStop, encode};
 use num_complex::Complex64;
-
-/// Which of the two tones is mark, as heard in the audio.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
-pub enum Sense {
-    /// The lower tone is mark: mark is the higher radio frequency on the lower sideband
-    /// (common practice).
-    #[default]
-    LowerTone,
-    /// The higher tone is mark.
-    HigherTone,
-}
 
 /// How a sender makes its two tones.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]

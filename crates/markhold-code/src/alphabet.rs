@@ -6,6 +6,7 @@
 
 use crate::Code;
 use std::fmt;
+use std::str::FromStr;
 
 /// The shift a printer is in.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
@@ -15,6 +16,30 @@ pub enum Shift {
     Letters,
     /// Codes mean figures and signs.
     Figures,
+}
+
+impl fmt::Display for Shift {
+    /// "letters" or "figures".
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Shift::Letters => "letters",
+            Shift::Figures => "figures",
+        })
+    }
+}
+
+impl FromStr for Shift {
+    type Err = String;
+
+    fn from_str(word: &str) -> Result<Self, String> {
+        match word {
+            "letters" => Ok(Shift::Letters),
+            "figures" => Ok(Shift::Figures),
+            other => Err(format!(
+                "shift \"{other}\"; give \"letters\" or \"figures\""
+            )),
+        }
+    }
 }
 
 /// Which signs stand in the figures row.
@@ -84,6 +109,18 @@ impl fmt::Display for FiguresRow {
             FiguresRow::Ita2 => "ITA2",
             FiguresRow::Us => "US",
         })
+    }
+}
+
+impl FromStr for FiguresRow {
+    type Err = String;
+
+    /// "ITA2" or "US", in upper or lower case.
+    fn from_str(word: &str) -> Result<Self, String> {
+        [FiguresRow::Ita2, FiguresRow::Us]
+            .into_iter()
+            .find(|row| row.to_string().eq_ignore_ascii_case(word))
+            .ok_or_else(|| format!("figures row \"{word}\"; give \"ITA2\" or \"US\""))
     }
 }
 

@@ -6,6 +6,7 @@
 //! * [`Carriage`]: from carriage return and line feed to new lines.
 //! * [`encode`]: text to codes, for sending.
 //! * [`StartStop`]: element and character times.
+//! * [`Tones`] and [`Sense`]: the two tones, and which of them is mark.
 //! * [`Stretch`]: a keyed line, stretch by stretch.
 //! * [`usual`]: the rates and shifts met with in practice.
 //!
@@ -20,6 +21,7 @@ mod shift;
 mod start_stop;
 mod stretch;
 mod substitute;
+mod tones;
 pub mod usual;
 
 pub use alphabet::{FiguresRow, Shift, Symbol, lookup, symbol};
@@ -30,3 +32,4 @@ pub use encode_error::{EncodeError, Suggestion};
 pub use shift::{ShiftMachine, decode};
 pub use start_stop::StartStop;
 pub use stretch::Stretch;
+pub use tones::{Sense, Tones};

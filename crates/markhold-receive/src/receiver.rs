@@ -5,6 +5,7 @@ mod choice;
 use markhold_signal::BandPlan;
 
 use crate::copy::copying::Copying;
+use crate::copy::observer::Observer;
 use crate::event::{Event, Signal, SignalId};
 use crate::levelled::Levelled;
 use crate::search::finder::{Find, Finder, LOOK_BACK_S};
@@ -44,6 +45,7 @@ pub struct Receiver {
     samples: u64,
     /// Tones and end of signals that ended: what was copied is not copied again.
     ended: Vec<([f64; 2], f64)>,
+    observer: Option<Observer>,
 }
 
 impl Receiver {
@@ -62,7 +64,15 @@ impl Receiver {
             next_id: 1,
             samples: 0,
             ended: Vec::new(),
+            observer: None,
         })
+    }
+
+    /// Shows the conditions of all characters from here on to an observer: for those who fit
+    /// what is made of them.
+    #[doc(hidden)]
+    pub fn show(&mut self, observer: Observer) {
+        self.observer = Some(observer);
     }
 
     /// Takes samples, full scale 1.0; reports what they gave.
@@ -204,7 +214,8 @@ impl Receiver {
         start.at_s = from_s.max(oldest_s).max(before).max(since_s);
         let id = SignalId(self.next_id);
         self.next_id += 1;
-        let copying = Copying::new(id, self.plan, &verdict, &self.settings);
+        let mut copying = Copying::new(id, self.plan, &verdict, &self.settings);
+        copying.show(self.observer.clone());
         self.candidates.push(Candidate {
             copying,
             found_s: now_s,

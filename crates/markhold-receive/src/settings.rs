@@ -6,18 +6,7 @@ use markhold_language::Learned;
 use std::fmt;
 use std::sync::Arc;
 
-/// What language may do to the copy. It is asked about decided characters only: early
-/// readings cannot wait for it.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
-pub enum LanguageUse {
-    /// It is not asked.
-    Off,
-    /// It says what it thinks, and changes nothing.
-    Mark,
-    /// It joins the reading; what it changed says so.
-    #[default]
-    On,
-}
+pub use crate::event::LanguageUse;
 
 /// Settings of the receiver; the default finds everything.
 #[derive(Clone, Debug, PartialEq, Default)]

@@ -4,8 +4,8 @@
 //! (the usual is one year) of 300 lines each and prints the figures.
 
 use markhold_code::{FiguresRow, Shift, Symbol, lookup};
-use markhold_receive::event::{
-    Alternative, Character, Doubt, Event, Sense, Signal, SignalId, Witnesses,
+use markhold_event::{
+    Alternative, Character, CharacterId, Doubt, Event, Sense, Signal, SignalId, Witnesses,
 };
 use markhold_shelf::{Evening, Filter, KeepSettings, Keeper, Shelf};
 use std::hint::black_box;
@@ -157,11 +157,14 @@ fn character(c: char, start_s: f64, doubtful: bool) -> Character {
     };
     Character {
         signal: SignalId(1),
+        id: CharacterId::of_start(start_s),
         start_s,
         code,
         shift: shift.unwrap_or(Shift::Letters),
         symbol,
         probability: 1.0 - 2.0 * probability,
+        present: 1.0,
+        codes: None,
         alternatives: [other; 2],
         doubt: doubtful.then_some(Doubt::Fade),
         witnesses: Some(Witnesses {
@@ -176,7 +179,6 @@ fn character(c: char, start_s: f64, doubtful: bool) -> Character {
             from_signal: 1.0 - 2.0 * probability,
             prose: 1.0,
         }),
-        conditions: Default::default(),
     }
 }
 

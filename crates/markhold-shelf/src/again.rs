@@ -3,7 +3,7 @@
 
 use super::ledger::{Ledger, NewReading};
 use super::{KeptEvening, Segment, Shelf, ShelfError, settings_to_json};
-use markhold_receive::event::Event;
+use markhold_event::Event;
 use markhold_receive::{Receiver, Settings};
 use markhold_sound::{ReadOptions, SoundReader};
 use rusqlite::{Transaction, TransactionBehavior};

@@ -2,7 +2,7 @@
 
 use super::details::{know_language, unpack};
 use super::{Shelf, ShelfError};
-use markhold_receive::event::{Character, Event, Sense, Signal, SignalId};
+use markhold_event::{Character, Event, Sense, Signal, SignalId};
 use rusqlite::Row;
 use std::collections::BTreeMap;
 

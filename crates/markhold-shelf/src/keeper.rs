@@ -3,7 +3,7 @@
 use super::disk::{Disk, LocalDisk};
 use super::keeping::{Keeping, Start};
 use super::{Evening, GapCause, Shelf, ShelfError};
-use markhold_receive::event::Event;
+use markhold_event::Event;
 use std::collections::VecDeque;
 use std::path::Path;
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};

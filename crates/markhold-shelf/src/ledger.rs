@@ -4,7 +4,7 @@
 
 use super::line::{Line, LineMaker, is_changed};
 use super::rows::{save_line, save_measured, signal_row};
-use markhold_receive::event::{Character, Event, Signal, SignalId};
+use markhold_event::{Character, Event, Signal, SignalId};
 use rusqlite::{Connection, Transaction, named_params, params};
 use std::collections::{BTreeMap, VecDeque};
 
@@ -117,10 +117,7 @@ impl Ledger {
         self.characters += 1;
         self.doubtful += u64::from(character.doubt.is_some());
         self.changed += u64::from(is_changed(character));
-        let character = Character {
-            start_s: character.start_s + self.origin_s,
-            ..character.clone()
-        };
+        let character = character.clone().placed(self.origin_s, 0);
         let mut closed = Vec::new();
         self.makers
             .entry(number)
@@ -143,11 +140,7 @@ impl Ledger {
     }
 
     fn measured(&mut self, number: u32, last: bool, signal: &Signal) {
-        let signal = Signal {
-            begin_s: signal.begin_s + self.origin_s,
-            until_s: signal.until_s + self.origin_s,
-            ..signal.clone()
-        };
+        let signal = signal.clone().placed(self.origin_s, 0);
         self.measured.push_back((number, last, signal));
         self.measured.truncate(MOST_WAITING);
     }

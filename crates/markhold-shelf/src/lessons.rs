@@ -7,7 +7,7 @@
 //! and with them calls, serials, times and frequencies, are never foretold.
 
 use markhold_code::Symbol;
-use markhold_receive::event::Character;
+use markhold_event::Character;
 use std::collections::HashMap;
 
 /// The signal alone must be as sure as this.
@@ -124,7 +124,7 @@ mod tests {
     use super::super::testing::characters;
     use super::*;
     use markhold_code::Code;
-    use markhold_receive::event::{Alternative, Doubt, Witnesses};
+    use markhold_event::{Alternative, Doubt, Witnesses};
     use proptest::prelude::*;
 
     fn words(characters: &[Character]) -> Vec<Option<String>> {

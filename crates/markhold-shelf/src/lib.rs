@@ -30,7 +30,6 @@ mod learning;
 mod ledger;
 mod lessons;
 mod line;
-pub mod objects;
 mod preferences;
 mod recorder;
 mod recording;

@@ -1,7 +1,7 @@
 //! From characters to lines, the unit in which copy is kept and searched.
 
 use markhold_code::{Carriage, Step};
-use markhold_receive::event::Character;
+use markhold_event::Character;
 
 /// Printed characters after which a line is closed: some senders never end one. No page
 /// printer prints longer lines; 72 to 86 are usual (common practice).

@@ -7,8 +7,7 @@
 //! learn = true          # what is sure in the copy teaches what to expect
 //! ```
 
-use crate::objects::language_named;
-use markhold_receive::settings::LanguageUse;
+use markhold_event::LanguageUse;
 use serde::Deserialize;
 use toml::{Table, Value};
 
@@ -51,8 +50,8 @@ impl Preferences {
             .map_err(|error: toml::de::Error| PreferencesError(error.message().to_string()))?;
         let sound_bytes = keys.sound_limit.map(|size| bytes(&size)).transpose();
         let language = keys.language.map(|word| {
-            language_named(&word)
-                .ok_or_else(|| format!("language = \"{word}\": expected off, mark or on"))
+            word.parse()
+                .map_err(|_| format!("language = \"{word}\": expected off, mark or on"))
         });
         Ok(Preferences {
             sound_bytes: sound_bytes

@@ -6,7 +6,7 @@ use super::evening::zone_name;
 use super::line::Line;
 use super::recorder::Segment;
 use super::{Evening, Gap};
-use markhold_receive::event::{Sense, Signal};
+use markhold_event::{Sense, Signal};
 use rusqlite::{Transaction, named_params, params};
 use std::path::Path;
 

@@ -1,9 +1,7 @@
 //! The receiver's settings as JSON: how a reading was made, and how to make it again.
 
-use crate::objects;
 use markhold_code::FiguresRow;
 use markhold_receive::Settings;
-use markhold_receive::event::Sense;
 use serde_json::{Value, json};
 
 /// The settings as the archive keeps them.
@@ -12,17 +10,14 @@ pub fn settings_to_json(settings: &Settings) -> Value {
         "at_hz": settings.at_hz,
         "shift_hz": settings.shift_hz,
         "rate_baud": settings.rate_baud,
-        "mark": settings.sense.map(|sense| match sense {
-            Sense::LowerTone => "lower",
-            Sense::HigherTone => "higher",
-        }),
+        "mark": settings.sense.map(|sense| sense.to_string()),
         "figures": match settings.figures_row {
             FiguresRow::Ita2 => "ita2",
             FiguresRow::Us => "us",
         },
         "unshift_on_space": settings.unshift_on_space,
         "all": settings.all,
-        "language": objects::language(settings.language),
+        "language": settings.language.to_string(),
         // How much the model knew; `markhold shelf learn` tells more.
         "learned_contexts": settings.learned.as_ref().map(|learned| learned.contexts()),
     })
@@ -35,11 +30,7 @@ pub fn settings_from_json(value: &Value) -> Settings {
         at_hz: value["at_hz"].as_f64(),
         shift_hz: value["shift_hz"].as_f64(),
         rate_baud: value["rate_baud"].as_f64(),
-        sense: match value["mark"].as_str() {
-            Some("lower") => Some(Sense::LowerTone),
-            Some("higher") => Some(Sense::HigherTone),
-            _ => None,
-        },
+        sense: value["mark"].as_str().and_then(|word| word.parse().ok()),
         figures_row: match value["figures"].as_str() {
             Some("us") => FiguresRow::Us,
             _ => FiguresRow::Ita2,
@@ -48,7 +39,7 @@ pub fn settings_from_json(value: &Value) -> Settings {
         all: value["all"].as_bool().unwrap_or(false),
         language: value["language"]
             .as_str()
-            .and_then(objects::language_named)
+            .and_then(|word| word.parse().ok())
             .unwrap_or_default(),
         ..Settings::default()
     }
@@ -57,7 +48,7 @@ pub fn settings_from_json(value: &Value) -> Settings {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use markhold_receive::settings::LanguageUse;
+    use markhold_event::{LanguageUse, Sense};
 
     #[test]
     fn settings_come_back() {

@@ -5,7 +5,7 @@
 mod common;
 use common::disk::SmallDisk;
 use common::*;
-use markhold_receive::event::Event;
+use markhold_event::Event;
 use markhold_shelf::{GapCause, KeepNotice, KeepSettings, Keeper, LocalDisk, Recorder, Shelf};
 use std::sync::Arc;
 use std::sync::atomic::Ordering::SeqCst;

@@ -6,8 +6,8 @@ mod common;
 use common::*;
 use markhold_air::{Air, Noise, Scene, Sender};
 use markhold_code::FiguresRow;
+use markhold_event::LanguageUse;
 use markhold_language::{Context, Learned};
-use markhold_receive::settings::LanguageUse;
 use markhold_receive::{Receiver, Settings};
 use markhold_shelf::{
     Evening, Evenings, Keeper, KeptLine, Lesson, Shelf, ShelfError, settings_to_json,

@@ -7,7 +7,7 @@
 mod practice;
 
 use markhold_air::practice::Sideband;
-use markhold_receive::event::Event;
+use markhold_event::Event;
 use markhold_station::live::tuning::Instruction;
 use practice::Evening;
 

@@ -2,7 +2,7 @@
 
 use clap::{Parser, Subcommand, ValueEnum};
 use markhold_code::FiguresRow;
-use markhold_receive::settings::LanguageUse;
+use markhold_event::LanguageUse;
 
 /// Copies radioteletype: live at the desk, a page in the browser, or from recordings.
 ///

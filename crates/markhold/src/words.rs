@@ -1,6 +1,6 @@
 //! Signals, times and numbers in words, for people.
 
-use markhold_receive::event::{Sense, Signal};
+use markhold_event::{Sense, Signal};
 
 /// A time from the beginning of the sound: `4:07.3`, or `1:04:07.3` past an hour.
 pub fn time(seconds: f64) -> String {

@@ -27,8 +27,8 @@ pub use row::{Mark, Row, Struck};
 pub use sheets::{Changed, Sheets};
 pub use typist::Typist;
 
+use markhold_event::{Character, Event, SignalId};
 use markhold_page::Machine;
-use markhold_receive::event::{Character, Event, SignalId};
 use serde::Serialize;
 
 /// Rows kept in all; the oldest piece goes first. Older ones are on the shelf.
@@ -76,7 +76,7 @@ impl Sheet {
                     piece.end();
                 }
             }
-            Event::Found(_) => {}
+            Event::Found(_) | Event::Unlikely(_) => {}
         }
     }
 

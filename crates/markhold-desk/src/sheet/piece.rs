@@ -1,13 +1,10 @@
 //! One signal's paper.
 
 use super::{Row, Typist, Under};
+use markhold_event::{Character, CharacterId, SignalId};
 use markhold_page::Machine;
-use markhold_receive::event::{Character, SignalId};
 use serde::Serialize;
 use std::sync::Arc;
-
-/// A decided character begins within half an element of its first reading, s: 11 ms at most.
-const SAME_S: f64 = 0.0125;
 
 /// Rows of one piece of paper, from one of them on to the last.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -33,8 +30,8 @@ pub struct Piece {
     rows: Vec<Row>,
     /// Which row the first of `rows` is.
     first: usize,
-    /// Where the latest decided character begins, s.
-    decided_s: f64,
+    /// The latest decided character.
+    decided: Option<CharacterId>,
     early: Vec<Arc<Character>>,
     /// The signal ended: no first reading will be decided any more.
     ended: bool,
@@ -53,7 +50,7 @@ impl Piece {
             typist: Typist::new(machine),
             rows: Vec::new(),
             first: 0,
-            decided_s: f64::NEG_INFINITY,
+            decided: None,
             early: Vec::new(),
             ended: false,
             shown: Vec::new(),
@@ -70,8 +67,8 @@ impl Piece {
 
     /// A first reading. One that is decided already says nothing more.
     pub fn early(&mut self, character: &Character) {
-        let last_s = self.early.last().map_or(self.decided_s, |c| c.start_s);
-        if !self.ended && character.start_s > last_s + SAME_S {
+        let last = self.early.last().map(|c| c.id).max(self.decided);
+        if !self.ended && Some(character.id) > last {
             self.early.push(Arc::new(character.clone()));
             self.dirty = true;
         }
@@ -80,12 +77,11 @@ impl Piece {
     /// A decided character; first readings up to it were of it, or of nothing. One that was
     /// told before says nothing more.
     pub fn decided(&mut self, character: &Character) {
-        if character.start_s <= self.decided_s {
+        if Some(character.id) <= self.decided {
             return;
         }
-        self.decided_s = character.start_s;
-        self.early
-            .retain(|c| c.start_s > character.start_s + SAME_S);
+        self.decided = Some(character.id);
+        self.early.retain(|c| c.id > character.id);
         let character = Arc::new(character.clone());
         self.typist.take(&character, false, &mut self.rows);
         self.dirty = true;

@@ -1,7 +1,6 @@
 //! One line of paper.
 
-use markhold_receive::event::Character;
-use markhold_shelf::objects::CharacterObject;
+use markhold_event::Character;
 use serde::{Serialize, Serializer};
 use std::sync::Arc;
 
@@ -99,12 +98,12 @@ impl Struck {
 }
 
 #[derive(Serialize)]
-struct RowObject {
+struct RowObject<'a> {
     /// When the first of it was sent, s.
     at: Option<f64>,
     text: String,
     #[serde(skip_serializing_if = "Vec::is_empty")]
-    marks: Vec<MarkObject>,
+    marks: Vec<MarkObject<'a>>,
     #[serde(skip_serializing_if = "is_none")]
     bells: u16,
 }
@@ -114,31 +113,35 @@ fn is_none(bells: &u16) -> bool {
 }
 
 #[derive(Serialize)]
-struct MarkObject {
+struct MarkObject<'a> {
     column: u16,
-    struck: Vec<StruckObject>,
+    struck: Vec<StruckObject<'a>>,
 }
 
 #[derive(Serialize)]
-struct StruckObject {
+struct StruckObject<'a> {
     glyph: char,
     #[serde(skip_serializing_if = "std::ops::Not::not")]
     early: bool,
-    character: Option<CharacterObject>,
+    character: Option<&'a Character>,
 }
 
 impl Serialize for Row {
     fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
-        let struck = |s: &&Struck| StruckObject {
-            glyph: s.glyph,
-            early: s.early,
-            character: s.character.as_deref().map(CharacterObject::from),
-        };
+        fn struck<'a>(s: &&'a Struck) -> StruckObject<'a> {
+            StruckObject {
+                glyph: s.glyph,
+                early: s.early,
+                character: s.character.as_deref(),
+            }
+        }
+        fn mark<'a>(m: &Mark<'a>) -> MarkObject<'a> {
+            MarkObject {
+                column: m.column,
+                struck: m.struck.iter().map(struck).collect(),
+            }
+        }
         let marks = self.marks();
-        let mark = |m: &Mark<'_>| MarkObject {
-            column: m.column,
-            struck: m.struck.iter().map(struck).collect(),
-        };
         RowObject {
             at: self.begin_s,
             text: self.text(),

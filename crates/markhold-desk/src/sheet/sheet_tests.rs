@@ -3,8 +3,8 @@
 
 use super::*;
 use markhold_code::{Code, FiguresRow, Shift, Symbol, lookup};
+use markhold_event::{Alternative, CharacterId, Doubt, Sense, Signal, Witnesses};
 use markhold_page::{Copied, discipline, kind, print, render::text::text};
-use markhold_receive::event::{Alternative, Doubt, Sense, Signal, Witnesses};
 use proptest::prelude::*;
 
 fn character(signal: u32, start_s: f64, c: char, probability: f32) -> Character {
@@ -23,14 +23,16 @@ fn character(signal: u32, start_s: f64, c: char, probability: f32) -> Character 
     };
     Character {
         signal: SignalId(signal),
+        id: CharacterId::of_start(start_s),
         start_s,
         code,
         shift: shift.unwrap_or(Shift::Letters),
         symbol,
         probability,
+        present: 1.0,
+        codes: None,
         alternatives: [other; 2],
         doubt: (probability < 0.9).then_some(Doubt::Fade),
-        conditions: Default::default(),
         witnesses: None,
     }
 }

@@ -3,8 +3,8 @@
 use super::{Layout, PieceRows, Sheet, Under, on_screen};
 use crate::say::Say;
 use markhold_code::FiguresRow;
+use markhold_event::Event;
 use markhold_page::Machine;
-use markhold_receive::event::Event;
 use markhold_station::live::{Delivery, Live, Report, Subscription};
 use serde::Serialize;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError, Weak};

@@ -3,8 +3,8 @@
 use super::Under;
 use super::row::Row;
 use markhold_code::StartStop;
+use markhold_event::Character;
 use markhold_page::{Copied, Discipline, Machine, Order, Ordered, Printer};
-use markhold_receive::event::Character;
 use std::collections::VecDeque;
 use std::sync::Arc;
 

@@ -2,6 +2,7 @@
 
 use crate::cases::Case;
 use crate::listen::{copy, render, sent_there};
+use markhold_receive::event::Character;
 use markhold_receive::pair::conditions::Conditions;
 
 /// One copied character.
@@ -29,10 +30,10 @@ impl Point {
 /// All characters that a receiver copies of a case.
 pub fn points(case: &Case, seed: u64) -> Vec<Point> {
     let (sound, sent) = render(&[case.scene(seed)]);
-    let point = |c: markhold_receive::event::Character| Point {
+    let point = |(c, conditions): (Character, Conditions)| Point {
         fades: case.fades(),
         said: f64::from(c.probability),
-        conditions: c.conditions,
+        conditions,
         right: sent_there(&c, &sent).is_some_and(|s| s.character.code == c.code),
     };
     copy(&sound).into_iter().map(point).collect()

@@ -2,9 +2,12 @@
 
 use markhold_air::{Air, Scene, SentCharacter};
 use markhold_code::{Code, Shift};
+use markhold_receive::copy::observer::Observer;
 use markhold_receive::event::{Character, Event};
+use markhold_receive::pair::conditions::Conditions;
 use markhold_receive::settings::LanguageUse;
 use markhold_receive::{Receiver, Settings};
+use std::collections::HashMap;
 
 /// Samples a second: what telephone bandwidth needs.
 pub const SAMPLE_RATE: u32 = 8000;
@@ -50,14 +53,16 @@ pub fn render(scenes: &[Scene]) -> (Vec<f32>, Vec<Sent>) {
     (sound, sent)
 }
 
-/// All characters that a new receiver copies.
-pub fn copy(sound: &[f32]) -> Vec<Character> {
+/// All characters that a new receiver copies, and under what conditions it did.
+pub fn copy(sound: &[f32]) -> Vec<(Character, Conditions)> {
     // What the signal says is measured; language has a bench of its own.
     let settings = Settings {
         language: LanguageUse::Off,
         ..Settings::default()
     };
     let mut receiver = Receiver::new(f64::from(SAMPLE_RATE), settings).expect("default settings");
+    let observer = Observer::default();
+    receiver.show(observer.clone());
     let mut copied = Vec::new();
     let mut take = |event| {
         if let Event::Character(character) = event {
@@ -68,7 +73,13 @@ pub fn copy(sound: &[f32]) -> Vec<Character> {
         receiver.process(block, &mut take);
     }
     receiver.finish(&mut take);
-    copied
+    let observed = observer.take().into_iter();
+    let observed: HashMap<_, _> = observed.map(|(s, c, seen)| ((s, c), seen)).collect();
+    let with_conditions = |c: Character| {
+        let seen = observed[&(c.signal, c.id)];
+        (c, seen)
+    };
+    copied.into_iter().map(with_conditions).collect()
 }
 
 /// What was sent where a character was copied, if anything was.

@@ -6,6 +6,7 @@
 use crate::listen::SAMPLE_RATE;
 use markhold_air::{Air, Channel, Interval, Scene, ToneGains, Truth};
 use markhold_receive::event::{Character, Doubt};
+use markhold_receive::pair::conditions::Conditions;
 
 /// From how much longer before and after a character a trouble counts, s.
 const MARGIN_S: f64 = 0.005;
@@ -67,7 +68,7 @@ impl Causes {
     }
 
     /// What troubled a character: all that is true, the main thing first.
-    pub fn of(&self, character: &Character) -> Vec<Doubt> {
+    pub fn of(&self, character: &Character, conditions: &Conditions) -> Vec<Doubt> {
         let start_s = character.start_s;
         let at = |from_s: f64| Interval {
             start_s: start_s - from_s - MARGIN_S,
@@ -77,7 +78,7 @@ impl Causes {
             return vec![Doubt::Crash];
         }
         let part = self.parts.iter().rfind(|p| p.from_s <= start_s);
-        part.map_or(Vec::new(), |p| p.of(character, at(p.from_s)))
+        part.map_or(Vec::new(), |p| p.of(conditions, at(p.from_s)))
     }
 }
 
@@ -109,7 +110,7 @@ impl Part {
         }
     }
 
-    fn of(&self, character: &Character, lies: Interval) -> Vec<Doubt> {
+    fn of(&self, conditions: &Conditions, lies: Interval) -> Vec<Doubt> {
         let among = |list: &[Interval]| list.iter().any(|i| overlap(i, &lies));
         // The gain recovers so slowly that it never does while the neighbour keys.
         let after_first = |keyed: &Interval| lies.end_s > keyed.start_s;
@@ -122,7 +123,7 @@ impl Part {
             ),
             (among(&self.jumps), Doubt::Drift),
             (neighbour && !self.pumped, Doubt::Neighbour),
-            (self.is_mistuned(character, &lies), Doubt::Drift),
+            (self.is_mistuned(conditions, &lies), Doubt::Drift),
             (self.mistimed, Doubt::Timing),
         ];
         let mut causes: Vec<Doubt> = list.iter().filter(|l| l.0).map(|l| l.1).collect();
@@ -133,10 +134,10 @@ impl Part {
     }
 
     /// Whether either tone was followed elsewhere than where it was.
-    fn is_mistuned(&self, character: &Character, lies: &Interval) -> bool {
+    fn is_mistuned(&self, conditions: &Conditions, lies: &Interval) -> bool {
         let at_s = (lies.start_s + lies.end_s) / 2.0;
         let tones = [self.truth.mark_hz(0, at_s), self.truth.space_hz(0, at_s)];
-        let followed = character.conditions.tones_hz.map(f64::from);
+        let followed = conditions.tones_hz.map(f64::from);
         let off = |(tone, followed): (&Option<f64>, &f64)| {
             tone.is_some_and(|hz| (hz - followed).abs() > MISTUNED_HZ)
         };

@@ -40,7 +40,7 @@ fn examples(samples: &[(Trouble, Vec<Sample>)]) -> Vec<Example> {
         for sample in samples.iter().filter(teaches) {
             let main = sample.causes.first();
             if let Some(class) = CAUSES.iter().position(|c| main == Some(c)) {
-                let evidence = evidence(&sample.character.conditions);
+                let evidence = evidence(&sample.conditions);
                 examples.push(Example {
                     evidence: evidence.map(f64::from).to_vec(),
                     class,

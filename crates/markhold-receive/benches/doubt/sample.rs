@@ -7,12 +7,15 @@ use crate::troubles::Trouble;
 use markhold_code::Code;
 use markhold_receive::copy::doubt::shift::depends_on_shift;
 use markhold_receive::event::{Character, Doubt};
+use markhold_receive::pair::conditions::Conditions;
 
 /// A copied character.
 #[derive(Clone, Debug)]
 pub struct Sample {
     /// As it was copied.
     pub character: Character,
+    /// Under what conditions.
+    pub conditions: Conditions,
     /// What troubled it; any of these is a right answer, the first is the main one.
     pub causes: Vec<Doubt>,
     /// Whether its code means something else in the other shift.
@@ -37,28 +40,29 @@ pub fn listen(trouble: Trouble, seed: u64, characters: usize) -> Vec<Sample> {
     }
     let copied = copy(&sound);
     let lost = lost(&copied, &sent);
-    let sample = |character: Character| {
+    let sample = |(character, conditions): (Character, Conditions)| {
         let there = sent_there(&character, &sent);
         let right = there.is_some_and(|s| s.character.code == character.code);
         let shifted = right && depends_on_shift(character.code);
         Sample {
-            causes: causes.of(&character),
+            causes: causes.of(&character, &conditions),
             shifted,
             shift_wrong: shifted && there.is_some_and(|s| s.shift != character.shift),
             shift_lost: is_after_loss(&lost, character.start_s),
             character,
+            conditions,
         }
     };
     copied.into_iter().map(sample).collect()
 }
 
 /// When a shift was sent or copied, and whether it was lost there, in order of time.
-fn lost(copied: &[Character], sent: &[Sent]) -> Vec<(f64, bool)> {
+fn lost(copied: &[(Character, Conditions)], sent: &[Sent]) -> Vec<(f64, bool)> {
     let is_shift = |code: Code| matches!(code, Code::LETTERS | Code::FIGURES);
+    let copied = || copied.iter().map(|(character, _)| character);
     let as_sent = |s: &Sent| {
         let there = |c: &&Character| (c.start_s - s.character.start_s).abs() < 0.5 * s.element_s;
-        copied
-            .iter()
+        copied()
             .find(there)
             .is_some_and(|c| c.code == s.character.code)
     };
@@ -70,7 +74,7 @@ fn lost(copied: &[Character], sent: &[Sent]) -> Vec<(f64, bool)> {
     let invented = |c: &&Character| {
         is_shift(c.code) && sent_there(c, sent).is_none_or(|s| s.character.code != c.code)
     };
-    list.extend(copied.iter().filter(invented).map(|c| (c.start_s, true)));
+    list.extend(copied().filter(invented).map(|c| (c.start_s, true)));
     list.sort_by(|a, b| a.0.total_cmp(&b.0));
     list
 }

@@ -8,8 +8,11 @@ use super::doubt::{doubt, memory::Memory, shift::ShiftBelief, shift::depends_on_
 use super::early::Early;
 use super::holding::Holding;
 use super::middles::Middles;
+use super::observer::Observer;
 use crate::characters::reading::best_three;
-use crate::event::{Alternative, Character, Event, Sense, Signal, SignalId};
+use crate::event::{
+    Alternative, Character, CharacterId, Codes, Event, Names, Sense, Signal, SignalId,
+};
 use crate::language::witness::Witness;
 use crate::levelled::Levelled;
 use crate::pair::follower::{Follower, Heard, PairStart};
@@ -65,14 +68,15 @@ pub struct Copying {
     /// signal the follower may wander.
     heard_hz: Option<[f64; 2]>,
     first_s: Option<f64>,
-    /// When the latest character that was given out began, s.
-    latest_s: f64,
+    /// The ids of its characters: one for the early and the decided reading of each.
+    names: Names,
     early: Option<Early>,
     /// Language, where it is asked, and characters that it gave and that were not reported.
     witness: Option<Witness>,
     ready: Vec<Character>,
     /// How it was found, until the sound before the find has been heard.
     start: Option<PairStart>,
+    observer: Option<Observer>,
 }
 
 impl Copying {
@@ -99,14 +103,20 @@ impl Copying {
             holding: Holding::default(),
             heard_hz: None,
             first_s: None,
-            latest_s: f64::NEG_INFINITY,
+            names: Names::default(),
             early: settings
                 .early
                 .then(|| Early::new(plan, verdict.start.rate_baud)),
             witness: Witness::new(settings, Shift::Letters),
             ready: Vec::new(),
             start: Some(verdict.start.clone()),
+            observer: None,
         }
+    }
+
+    /// Shows the conditions of its characters to an observer.
+    pub fn show(&mut self, observer: Option<Observer>) {
+        self.observer = observer;
     }
 
     /// The signal's name.
@@ -211,7 +221,7 @@ impl Copying {
 
     /// Asks language about a character, if it is to be asked.
     fn ask(&mut self, heard: Heard, character: Character) {
-        let element_s = 1.0 / self.follower.rate_baud();
+        let element_s = self.element_s();
         match &mut self.witness {
             Some(witness) => witness.take(heard, character, element_s, &mut self.ready),
             None => self.ready.push(character),
@@ -245,29 +255,38 @@ impl Copying {
         };
         let heard = early.advance(&self.follower, sound, until_s);
         for h in heard {
-            let character = self.early_character(&h);
-            report(Event::Early(character));
+            let id = self.names.early(h.start_s, self.element_s());
+            if let Some(id) = id {
+                let character = self.early_character(&h, id);
+                report(Event::Early(character));
+            }
         }
     }
 
-    fn early_character(&mut self, heard: &Heard) -> Character {
-        let machine = match &mut self.early {
-            Some(early) => early.machine(&self.machine, self.latest_s),
+    fn early_character(&mut self, heard: &Heard, id: CharacterId) -> Character {
+        let machine = match &self.early {
+            Some(early) => early.machine(&self.machine),
             None => self.machine.clone(),
         };
-        let character = self.describe(heard, &machine, 1.0);
+        let character = self.describe(heard, id, &machine, 1.0);
         if let Some(early) = &mut self.early {
-            early.note(heard.start_s, character.code);
+            early.note(id, character.code);
         }
         character
     }
 
     fn character(&mut self, heard: &Heard) -> Character {
         let shift = self.machine.shift();
-        let character = self.describe(heard, &self.machine, self.shift.of(shift));
+        let id = self.names.decided(heard.start_s, self.element_s());
+        let character = self.describe(heard, id, &self.machine, self.shift.of(shift));
         self.shift.take(&heard.reading.codes, shift);
         self.machine.receive(character.code);
-        self.latest_s = heard.start_s;
+        if let Some(early) = &mut self.early {
+            early.decided(id);
+        }
+        if let Some(observer) = &self.observer {
+            observer.show((self.id, id, heard.conditions));
+        }
         let [mark, space] = heard.conditions.energy;
         self.energy_sum += f64::from(mark + space) / 2.0;
         self.characters += 1;
@@ -276,7 +295,13 @@ impl Copying {
 
     /// A reading as a character, for a printer whose shift machine stands so; that this is
     /// the sender's shift is believed with probability `in_shift`.
-    fn describe(&self, heard: &Heard, machine: &ShiftMachine, in_shift: f32) -> Character {
+    fn describe(
+        &self,
+        heard: &Heard,
+        id: CharacterId,
+        machine: &ShiftMachine,
+        in_shift: f32,
+    ) -> Character {
         // Language hears what the evidence claims; who reads is told what comes true.
         let mut reading = heard.reading.clone();
         calibrate(&mut reading, &heard.conditions);
@@ -296,15 +321,17 @@ impl Copying {
         };
         Character {
             signal: self.id,
+            id,
             start_s: heard.start_s,
             code,
             shift,
             symbol: symbol(code),
             probability: probability(order[0]),
+            present: reading.present,
+            codes: Some(Codes::new(&reading.codes)),
             alternatives,
             doubt: doubt(probability(order[0]), shift_known, &heard.conditions),
             witnesses: None,
-            conditions: heard.conditions,
         }
     }
 
@@ -313,6 +340,11 @@ impl Copying {
             let now = self.follower.committed_s();
             self.middles.notice(now, self.middle_hz());
         }
+    }
+
+    /// Duration of an element, s.
+    fn element_s(&self) -> f64 {
+        1.0 / self.follower.rate_baud()
     }
 
     /// Middle of the tones now, Hz.

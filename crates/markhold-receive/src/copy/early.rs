@@ -5,6 +5,7 @@ use std::collections::VecDeque;
 use markhold_code::{Code, ShiftMachine};
 use markhold_signal::BandPlan;
 
+use crate::event::CharacterId;
 use crate::levelled::Levelled;
 use crate::pair::early::EarlyReader;
 use crate::pair::follower::{Follower, Heard};
@@ -14,17 +15,14 @@ const SURE: f32 = 0.6;
 /// and those that follow it within this time, s, whatever they are: noise after the end of a
 /// signal must not run on.
 const PATIENCE_S: f64 = 1.0;
-/// An early and a late reading that begin within this are the same character, s: half an
-/// element at 100 baud.
-const SAME_S: f64 = 0.005;
 
 /// First readings of one signal.
 pub struct Early {
     // derived
     reader: EarlyReader,
     // state
-    /// Codes given out that the late reading has not reached, and when they began, s.
-    ahead: VecDeque<(f64, Code)>,
+    /// Codes given out that the decided reading has not reached.
+    ahead: VecDeque<(CharacterId, Code)>,
     sure_s: f64,
 }
 
@@ -53,10 +51,14 @@ impl Early {
         heard.start_s - self.sure_s <= PATIENCE_S
     }
 
-    /// The shift machine as it stands before the next early character: the late one, which
-    /// has read what began up to `late_s`, taken on through the early characters since.
-    pub fn machine(&mut self, late: &ShiftMachine, late_s: f64) -> ShiftMachine {
-        self.ahead.retain(|(at_s, _)| *at_s > late_s + SAME_S);
+    /// A character was decided, so all up to it are.
+    pub fn decided(&mut self, id: CharacterId) {
+        self.ahead.retain(|(ahead, _)| *ahead > id);
+    }
+
+    /// The shift machine as it stands before the next early character: that of the decided
+    /// ones, taken on through the early characters since.
+    pub fn machine(&self, late: &ShiftMachine) -> ShiftMachine {
         let mut machine = late.clone();
         for (_, code) in &self.ahead {
             machine.receive(*code);
@@ -65,8 +67,8 @@ impl Early {
     }
 
     /// Notes a character that was given out.
-    pub fn note(&mut self, start_s: f64, code: Code) {
-        self.ahead.push_back((start_s, code));
+    pub fn note(&mut self, id: CharacterId, code: Code) {
+        self.ahead.push_back((id, code));
     }
 }
 
@@ -102,15 +104,18 @@ mod tests {
     fn the_shift_is_the_late_one_taken_on_by_what_came_since() {
         let mut early = early();
         let mut late = ShiftMachine::new(FiguresRow::Ita2, false);
-        early.note(1.0, Code::FIGURES);
-        early.note(1.2, Code::new(5).expect("below 32"));
-        assert_eq!(early.machine(&late, 0.0).shift(), Shift::Figures);
-        // The late reading found no figures shift there.
-        assert_eq!(early.machine(&late, 1.001).shift(), Shift::Letters);
+        early.note(CharacterId(100), Code::FIGURES);
+        early.note(CharacterId(120), Code::new(5).expect("below 32"));
+        assert_eq!(early.machine(&late).shift(), Shift::Figures);
+        // The decided reading found no figures shift there.
+        early.decided(CharacterId(100));
+        assert_eq!(early.machine(&late).shift(), Shift::Letters);
         late.receive(Code::FIGURES);
-        early.note(1.4, Code::LETTERS);
-        assert_eq!(early.machine(&late, 1.2).shift(), Shift::Letters);
-        assert_eq!(early.machine(&late, 1.4).shift(), Shift::Figures);
+        early.note(CharacterId(140), Code::LETTERS);
+        early.decided(CharacterId(120));
+        assert_eq!(early.machine(&late).shift(), Shift::Letters);
+        early.decided(CharacterId(140));
+        assert_eq!(early.machine(&late).shift(), Shift::Figures);
         assert!(early.ahead.is_empty());
     }
 }

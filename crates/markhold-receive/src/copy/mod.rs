@@ -5,3 +5,4 @@ pub mod doubt;
 pub mod early;
 pub mod holding;
 pub mod middles;
+pub mod observer;

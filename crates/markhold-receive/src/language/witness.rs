@@ -220,7 +220,7 @@ fn doubt_of(heard: &Heard, witnessed: &Witnessed, best: &Alternative) -> Option<
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::event::SignalId;
+    use crate::event::{CharacterId, SignalId};
     use crate::pair::testing::heard_as;
     use markhold_code::{EncodeOptions, encode};
 
@@ -262,15 +262,17 @@ mod tests {
             });
             let alone = Character {
                 signal: SignalId(1),
+                id: CharacterId::of_start(h.start_s),
                 start_s: h.start_s,
                 code: best.code,
                 shift: machine.shift(),
                 symbol: best.symbol,
                 probability: best.probability,
+                present: 1.0,
+                codes: None,
                 alternatives: [second, third],
                 doubt: doubt(best.probability, 1.0, &h.conditions),
                 witnesses: None,
-                conditions: h.conditions,
             };
             machine.receive(best.code);
             witness.take(h.clone(), alone, ELEMENT_S, &mut out);

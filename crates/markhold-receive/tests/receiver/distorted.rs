@@ -4,7 +4,7 @@
 //! A receiver's margin is to be at least 35 %, a sender's distortion at most 5 % (ITU-T S.3,
 //! from memory).
 
-use crate::hear::{hear_scene, scene, sender, sense_of};
+use crate::hear::{hear_scene, scene, sender};
 use crate::text::{draw, message};
 use markhold_air::{Sender, Sense};
 
@@ -19,7 +19,7 @@ fn is_found_as_it_is(bias_percent: f64, sense: Sense) {
     let heard = hear_scene(scene(sent.clone(), 15.0));
     let found = heard.found();
     assert_eq!(found.len(), 1, "{what}: {found:?}");
-    assert_eq!(found[0].sense, sense_of(&sent), "{what}");
+    assert_eq!(found[0].sense, sent.sense, "{what}");
     // At a find the speed is told from a second or two.
     let speed = found[0].rate_baud / sent.speed.rate_baud;
     assert!((speed - 1.0).abs() < 0.03, "{what}: {speed}");

@@ -1,21 +1,13 @@
 //! Sound of a scene, and what a receiver makes of sound.
 
-use markhold_air::{Air, Noise, Scene, Sender, Sense};
+use markhold_air::{Air, Noise, Scene, Sender};
 use markhold_code::{Code, FiguresRow};
-use markhold_receive::event::{self, Character, Event, Signal, SignalId};
+use markhold_receive::event::{Character, Event, Signal, SignalId};
 use markhold_receive::{Receiver, Settings};
 
 /// A sender of `text`, elsewhere as in the default.
 pub fn sender(text: &str) -> Sender {
     Sender::of_text(text, FiguresRow::Ita2).expect("the text can be sent")
-}
-
-/// The sense in which a sender's signal is to be found.
-pub fn sense_of(sender: &Sender) -> event::Sense {
-    match sender.sense {
-        Sense::LowerTone => event::Sense::LowerTone,
-        Sense::HigherTone => event::Sense::HigherTone,
-    }
 }
 
 /// One sender in steady noise, a second of noise after it.

@@ -1,7 +1,7 @@
 //! Every usual rate, with either sense and at both ends of usual sample rates, is found
 //! and copied without an error, the first character included.
 
-use crate::hear::{hear, render, scene, sender, sense_of};
+use crate::hear::{hear, render, scene, sender};
 use markhold_air::{Sender, Sense};
 use markhold_code::{StartStop, usual};
 use markhold_receive::Settings;
@@ -36,7 +36,7 @@ fn copies(sender: Sender, sample_rate: u32) {
     assert_eq!(heard.codes(), sender.codes, "{what}: {}", heard.printed());
     let found = heard.found();
     assert_eq!((found.len(), heard.ended().len()), (1, 1), "{what}");
-    assert_eq!(found[0].sense, sense_of(&sender), "{what}");
+    assert_eq!(found[0].sense, sender.sense, "{what}");
     assert_eq!(
         found[0].usual_rate_baud,
         Some(sender.speed.rate_baud),

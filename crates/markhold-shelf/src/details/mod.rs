@@ -24,7 +24,7 @@ mod witness;
 use super::ShelfError;
 use bytes::{Bytes, put_odds, put_time};
 use markhold_code::{Code, FiguresRow, Shift, symbol};
-use markhold_receive::event::{Alternative, Character, Doubt, SignalId};
+use markhold_event::{Alternative, Character, CharacterId, Doubt, SignalId};
 
 /// The layout that is written.
 const LAYOUT: u8 = 2;
@@ -143,17 +143,20 @@ fn character(from: &mut Bytes, layout: u8, ticks: i64, signal: SignalId) -> Opti
         symbol: symbol(code, shift, row),
         probability: 0.0,
     };
+    let start_s = ticks as f64 / TICKS;
     let mut character = Character {
         signal,
-        start_s: ticks as f64 / TICKS,
+        id: CharacterId::of_start(start_s),
+        start_s,
         code,
         shift,
         symbol: none.symbol,
         probability: from.odds()?,
+        present: 1.0,
+        codes: None,
         alternatives: [none; 2],
         doubt: None,
         witnesses: None,
-        conditions: Default::default(),
     };
     if head & 0x80 != 0 {
         let flags = match layout {
@@ -188,7 +191,7 @@ fn shift_and_row(head: u8) -> (Shift, FiguresRow) {
 mod tests {
     use super::*;
     use markhold_code::Symbol;
-    use markhold_receive::event::Witnesses;
+    use markhold_event::Witnesses;
     use proptest::prelude::*;
 
     fn any_code() -> impl Strategy<Value = Code> {
@@ -256,18 +259,20 @@ mod tests {
                 };
                 Character {
                     signal: SignalId(3),
+                    id: CharacterId::of_start(start_s),
                     start_s,
                     code: best.code,
                     shift,
                     symbol: best.symbol,
                     probability: best.probability,
+                    present: 1.0,
+                    codes: None,
                     alternatives: [
                         alternative(others[0], others_p[0]),
                         alternative(others[1], others_p[1]),
                     ],
                     doubt: doubt.map(|at| DOUBTS[at]),
                     witnesses: asked.map(|own| own.unwrap_or(nothing_to_say)),
-                    conditions: Default::default(),
                 }
             },
         )
@@ -365,15 +370,17 @@ mod tests {
         (0..60)
             .map(|k| Character {
                 signal: SignalId(1),
+                id: CharacterId(360_000 + 16 * k),
                 start_s: 3600.0 + 0.165 * f64::from(k),
                 code,
                 shift: Shift::Letters,
                 symbol: other.symbol,
                 probability: 0.999_99,
+                present: 1.0,
+                codes: None,
                 alternatives: [other; 2],
                 doubt: None,
                 witnesses,
-                conditions: Default::default(),
             })
             .collect()
     }

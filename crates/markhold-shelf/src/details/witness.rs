@@ -14,7 +14,7 @@
 use super::bytes::{Bytes, put_odds, put_share};
 use super::{NEGLIGIBLE, shift_and_row};
 use markhold_code::{Code, FiguresRow, Shift, Symbol, symbol};
-use markhold_receive::event::{Alternative, Character, Witnesses};
+use markhold_event::{Alternative, Character, Witnesses};
 
 const ASKED: u8 = 1 << 5;
 const IN_FULL: u8 = 1 << 6;

@@ -2,7 +2,7 @@
 #![allow(dead_code, missing_docs, reason = "each test uses its own part of it")]
 
 use markhold_code::{Code, FiguresRow, Shift, Symbol, lookup};
-use markhold_receive::event::{Alternative, Character, Doubt, SignalId};
+use markhold_event::{Alternative, Character, CharacterId, Doubt, SignalId};
 
 /// Characters of a text, 0.165 s each; one before a `?` is doubtful.
 pub fn characters(id: u32, text: &str) -> Vec<Character> {
@@ -34,14 +34,16 @@ pub fn character(id: u32, start_s: f64, c: char, doubtful: bool) -> Character {
     };
     Character {
         signal: SignalId(id),
+        id: CharacterId::of_start(start_s),
         start_s,
         code,
         shift: shift.unwrap_or(Shift::Letters),
         symbol,
         probability: if doubtful { 0.6 } else { 0.995 },
+        present: 1.0,
+        codes: None,
         alternatives: [other; 2],
         doubt: doubtful.then_some(Doubt::Fade),
         witnesses: None,
-        conditions: Default::default(),
     }
 }

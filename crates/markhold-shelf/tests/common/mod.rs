@@ -10,7 +10,7 @@ pub mod characters;
 pub mod disk;
 
 use characters::characters_from;
-use markhold_receive::event::{Event, Sense, Signal, SignalId};
+use markhold_event::{Event, Sense, Signal, SignalId};
 use markhold_shelf::{Evening, KeepNotice, KeepSettings, Keeper};
 use markhold_sound::{ReadOptions, SoundReader};
 use std::path::{Path, PathBuf};

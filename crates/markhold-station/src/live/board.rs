@@ -3,11 +3,10 @@
 use super::command::InUse;
 use super::instruments::{Instruments, Row};
 use super::report::{Anchor, Counts, Followed, InputReport, Report};
-use super::serial;
 use super::subscription::{Subscription, WAITING};
 use super::tuning::Tuning;
-use markhold_receive::event::{Character, Event, Signal};
-use serde::{Serialize, Serializer};
+use markhold_event::{Character, Event, Signal};
+use serde::Serialize;
 use std::collections::VecDeque;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use tokio::sync::broadcast;
@@ -17,8 +16,6 @@ use tokio::sync::broadcast;
 const SHEET: usize = 25_000;
 /// First readings kept: some seconds of several signals.
 const EARLY: usize = 1000;
-/// A first reading begins where the decided character does, within half an element, s.
-const SAME_S: f64 = 0.011;
 /// Points of drift kept, one in [`DRIFT_EVERY_S`]: two hours.
 const DRIFT: usize = 3600;
 /// Time between two points of drift, s.
@@ -67,13 +64,10 @@ pub struct Snapshot {
     /// The signals followed now.
     pub followed: Vec<Followed>,
     /// Signals that have ended.
-    #[serde(serialize_with = "signals")]
     pub ended: VecDeque<Signal>,
     /// Characters so far, in the order they were decided.
-    #[serde(serialize_with = "sheet")]
     pub sheet: VecDeque<Character>,
     /// First readings of characters that are not decided yet.
-    #[serde(serialize_with = "sheet")]
     pub early: VecDeque<Character>,
     /// Characters that the sheet no longer holds.
     pub sheet_dropped: u64,
@@ -87,14 +81,6 @@ pub struct Snapshot {
     pub tuning: Tuning,
     /// Counted things.
     pub counts: Counts,
-}
-
-fn signals<S: Serializer>(ended: &VecDeque<Signal>, to: S) -> Result<S::Ok, S::Error> {
-    serial::signals(ended, to)
-}
-
-fn sheet<S: Serializer>(sheet: &VecDeque<Character>, to: S) -> Result<S::Ok, S::Error> {
-    serial::characters(sheet, to)
 }
 
 /// Adds to a bounded queue; returns how many fell out.
@@ -121,14 +107,13 @@ impl Snapshot {
 
     fn take_event(&mut self, event: &Event) {
         match event {
-            Event::Found(_) => {}
+            Event::Found(_) | Event::Unlikely(_) => {}
             Event::Early(character) => {
                 push(&mut self.early, character.clone(), EARLY);
             }
             Event::Character(character) => {
-                let until_s = character.start_s + SAME_S;
-                let stays = |e: &Character| e.signal != character.signal || e.start_s > until_s;
-                self.early.retain(stays);
+                let decided = |e: &Character| e.signal == character.signal && e.id <= character.id;
+                self.early.retain(|e| !decided(e));
                 self.sheet_dropped += push(&mut self.sheet, character.clone(), SHEET);
             }
             Event::Ended(signal) => {

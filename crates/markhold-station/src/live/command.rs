@@ -1,9 +1,8 @@
 //! What a person may ask of the live path while it runs.
 
-use super::serial;
 use markhold_code::FiguresRow;
-use markhold_receive::event::Sense;
-use markhold_receive::settings::LanguageUse;
+use markhold_event::LanguageUse;
+use markhold_event::Sense;
 use markhold_receive::{Settings, SettingsError};
 use markhold_sound::{Control, Sideband};
 use serde::{Deserialize, Serialize};
@@ -20,7 +19,7 @@ pub struct Hold {
     /// Modulation rate, baud, 40 to 110.
     pub rate_baud: Option<f64>,
     /// Which tone is mark: "lower" or "higher".
-    #[serde(with = "serial::sense")]
+    #[serde(with = "markhold_event::word::option")]
     pub sense: Option<Sense>,
 }
 
@@ -47,7 +46,7 @@ pub struct InUse {
     /// Where the tones should be.
     pub target: Target,
     /// Figures row: "ITA2" or "US".
-    #[serde(with = "serial::row")]
+    #[serde(with = "markhold_event::word")]
     pub figures_row: FiguresRow,
     /// Whether a space returns to letters.
     pub unshift_on_space: bool,
@@ -57,7 +56,7 @@ pub struct InUse {
     pub early: bool,
     /// What language may do to decided characters, and so to what is kept; first readings
     /// never ask it. "off", "mark" or "on".
-    #[serde(with = "serial::language")]
+    #[serde(with = "markhold_event::word")]
     pub language: LanguageUse,
 }
 

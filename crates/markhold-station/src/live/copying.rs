@@ -3,8 +3,8 @@
 use super::board::Board;
 use super::command::InUse;
 use super::report::{Followed, InputReport, Report};
+use markhold_event::{Event, SignalId};
 use markhold_language::Learned;
-use markhold_receive::event::{Event, Signal, SignalId};
 use markhold_receive::{Receiver as Copier, Settings};
 use std::collections::{HashMap, VecDeque};
 use std::sync::Arc;
@@ -278,31 +278,14 @@ impl Desk {
 
     fn report(&mut self, events: Vec<Event>) {
         for event in events {
-            let event = self.in_live_time(event);
+            // Times and names of the receiver as those of the whole evening.
+            let event = event.placed(self.begin_s, self.names);
+            self.last_name = self.last_name.max(event.signal().0);
             self.note(&event);
             // Without a keeper's thread there is nobody to tell.
             let _ = self.tell.send(event.clone());
             self.board.tell(Report::Event(event));
         }
-    }
-
-    /// Times and names of the receiver as those of the whole evening.
-    fn in_live_time(&mut self, mut event: Event) -> Event {
-        match &mut event {
-            Event::Found(signal) | Event::Ended(signal) => self.rename(signal),
-            Event::Character(character) | Event::Early(character) => {
-                character.signal.0 += self.names;
-                character.start_s += self.begin_s;
-            }
-        }
-        event
-    }
-
-    fn rename(&mut self, signal: &mut Signal) {
-        signal.id.0 += self.names;
-        signal.begin_s += self.begin_s;
-        signal.until_s += self.begin_s;
-        self.last_name = self.last_name.max(signal.id.0);
     }
 
     fn note(&mut self, event: &Event) {
@@ -317,7 +300,7 @@ impl Desk {
             Event::Ended(signal) => {
                 self.tallies.remove(&signal.id);
             }
-            Event::Found(_) | Event::Early(_) => {}
+            Event::Found(_) | Event::Early(_) | Event::Unlikely(_) => {}
         }
     }
 
@@ -329,9 +312,11 @@ impl Desk {
         };
         let nothing = Tally::default();
         let mut followed = Vec::new();
-        for mut signal in signals {
+        for signal in signals {
             let copied = self.in_use.all || chosen == Some(signal.id);
-            self.rename(&mut signal);
+            let signal = signal.placed(self.begin_s, self.names);
+            // A name that was shown is not given again, whether it was reported or not.
+            self.last_name = self.last_name.max(signal.id.0);
             let tally = self.tallies.get(&signal.id).unwrap_or(&nothing);
             followed.push(Followed {
                 quality: mean(&tally.latest),

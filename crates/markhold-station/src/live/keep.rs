@@ -1,7 +1,7 @@
 //! The keeping of raw sound: what the archive gives to the live path.
 
 use super::report::Anchor;
-use markhold_receive::event::Event;
+use markhold_event::Event;
 use markhold_shelf::GapCause;
 
 /// Keeps sound. It gets every sample before anything else does.

@@ -4,7 +4,7 @@ use super::command::InUse;
 use super::instruments::Instruments;
 use super::serial;
 use super::tuning::Tuning;
-use markhold_receive::event::{Event, Signal};
+use markhold_event::{Event, Signal};
 use serde::Serialize;
 
 /// What the clock showed at a moment of live time.
@@ -90,7 +90,7 @@ pub enum InputReport {
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Followed {
     /// What is known of it.
-    #[serde(flatten, serialize_with = "serial::signal")]
+    #[serde(flatten)]
     pub signal: Signal,
     /// Mean probability of its latest characters, 0 to 1; `None` before the first.
     pub quality: Option<f32>,
@@ -117,7 +117,7 @@ pub struct Counts {
 #[serde(tag = "report", content = "value", rename_all = "kebab-case")]
 pub enum Report {
     /// A signal was found, a character decided, a signal ended.
-    Event(#[serde(serialize_with = "serial::event")] Event),
+    Event(Event),
     /// All signals followed now; about once a second.
     Followed(Vec<Followed>),
     /// Pictures and meters; about 25 a second.

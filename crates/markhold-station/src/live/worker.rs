@@ -9,7 +9,7 @@ use super::instruments::{Pair, Panel};
 use super::keep::KeepSound;
 use super::report::{Anchor, Counts, Followed, InputReport, Report};
 use super::tuning::{FollowedNow, Tuner};
-use markhold_receive::event::Signal;
+use markhold_event::Signal;
 use markhold_shelf::GapCause;
 use markhold_sound::source::PATIENCE;
 use markhold_sound::{Control, Source, Taken};

@@ -3,8 +3,9 @@
 
 use super::{Readings, Unlike};
 use markhold_code::Symbol;
+use markhold_event::{Character, Event, SignalId};
+use markhold_event::{Character, Event, SignalId};
 use markhold_page::{Copied, Discipline, Left, MachineError, Ordered};
-use markhold_receive::event::{Character, Event, SignalId};
 use markhold_wire::play::Setup;
 use std::collections::HashMap;
 
@@ -76,7 +77,7 @@ impl Feed {
                 self.character(character, last, now_s, out);
             }
             Event::Ended(signal) => self.ended(signal.id, now_s, out),
-            Event::Found(_) => {}
+            Event::Found(_) | Event::Unlikely(_) => {}
         }
     }
 
@@ -135,8 +136,8 @@ impl Feed {
         let give = &mut |reading: Reading| given.push(reading.0);
         let reading = Reading(character.clone());
         match last {
-            true => readings.last(reading, character.start_s, give),
-            false => readings.early(reading, character.start_s, now_s, give),
+            true => readings.last(reading, character.id, give),
+            false => readings.early(reading, character.id, now_s, give),
         }
         given.iter().for_each(|c| self.print(c, now_s, out));
     }

@@ -11,8 +11,9 @@
 
 use super::Feed;
 use crate::live::{Delivery, Live, Report, Subscription};
+use markhold_event::Event;
+use markhold_event::Event;
 use markhold_page::{Order, Ordered};
-use markhold_receive::event::Event;
 use markhold_wire::play::{News, PaperRecord, Patience, Player, Setup};
 use serde::Serialize;
 use std::path::PathBuf;

@@ -5,15 +5,12 @@
 //! cannot take a character back, so somebody has to say how long the better reading is
 //! worth waiting for.
 //!
-//! Early and final readings of one signal each come in the order of the signal's time. A
-//! final reading says everything about the time before it: an early one there that it does
-//! not confirm was no character.
+//! Both readings of a character have one id, and ids come in the order of the signal's time.
+//! A final reading says everything about what has a lower id: an early one there that had no
+//! final one was no character.
 
+use markhold_event::CharacterId;
 use std::collections::VecDeque;
-
-/// How far the two readings of one character may lie apart, s. They agree within a few
-/// milliseconds; the shortest character in use lasts 70 ms (7 units at 100 baud).
-const SAME_S: f64 = 0.025;
 
 /// Readings that were sent and turned out otherwise. They are on paper; the archive has the
 /// better ones.
@@ -41,7 +38,7 @@ impl Unlike {
 /// An early reading that waits for its better one.
 #[derive(Clone, Debug, PartialEq)]
 struct Waiting<T> {
-    start_s: f64,
+    id: CharacterId,
     due_s: f64,
     reading: T,
 }
@@ -54,9 +51,9 @@ pub struct Readings<T> {
     // State.
     waiting: VecDeque<Waiting<T>>,
     /// Early readings that were sent and have no final one yet.
-    sent: VecDeque<(f64, T)>,
-    /// Where the latest character given begins, s.
-    given_s: f64,
+    sent: VecDeque<(CharacterId, T)>,
+    /// The latest character given.
+    given: Option<CharacterId>,
     unlike: Unlike,
 }
 
@@ -68,7 +65,7 @@ impl<T: Clone + PartialEq> Readings<T> {
             patience_s: patience_s.max(0.0),
             waiting: VecDeque::new(),
             sent: VecDeque::new(),
-            given_s: f64::NEG_INFINITY,
+            given: None,
             unlike: Unlike::default(),
         }
     }
@@ -78,12 +75,11 @@ impl<T: Clone + PartialEq> Readings<T> {
         self.patience_s = patience_s.max(0.0);
     }
 
-    /// An early reading, whose start element begins at `start_s`, has come at `now_s`.
-    pub fn early(&mut self, reading: T, start_s: f64, now_s: f64, give: &mut impl FnMut(T)) {
-        let last = self.waiting.back().map_or(self.given_s, |w| w.start_s);
-        if start_s > last + SAME_S {
+    /// An early reading of a character has come at `now_s`.
+    pub fn early(&mut self, reading: T, id: CharacterId, now_s: f64, give: &mut impl FnMut(T)) {
+        if Some(id) > self.waiting.back().map(|w| w.id).max(self.given) {
             self.waiting.push_back(Waiting {
-                start_s,
+                id,
                 due_s: now_s + self.patience_s,
                 reading,
             });
@@ -91,21 +87,14 @@ impl<T: Clone + PartialEq> Readings<T> {
         self.pass(now_s, give);
     }
 
-    /// A final reading has come.
-    pub fn last(&mut self, reading: T, start_s: f64, give: &mut impl FnMut(T)) {
-        self.settle(start_s - SAME_S);
-        while self
-            .waiting
-            .front()
-            .is_some_and(|w| w.start_s <= start_s + SAME_S)
-        {
-            self.waiting.pop_front();
-        }
-        let same = |sent: &(f64, T)| sent.0 <= start_s + SAME_S;
-        if let Some(sent) = front_if(&mut self.sent, same) {
+    /// The final reading of a character has come.
+    pub fn last(&mut self, reading: T, id: CharacterId, give: &mut impl FnMut(T)) {
+        while front_if(&mut self.waiting, |w| w.id <= id).is_some() {}
+        self.settle(|sent| sent < id);
+        if let Some(sent) = front_if(&mut self.sent, |sent| sent.0 == id) {
             self.unlike.changed += u64::from(sent.1 != reading);
-        } else if start_s > self.given_s + SAME_S {
-            self.given_s = start_s;
+        } else if Some(id) > self.given {
+            self.given = Some(id);
             give(reading);
         } else {
             self.unlike.missed += 1;
@@ -115,8 +104,8 @@ impl<T: Clone + PartialEq> Readings<T> {
     /// Time has come to `now_s`: early readings that waited long enough are given.
     pub fn pass(&mut self, now_s: f64, give: &mut impl FnMut(T)) {
         while let Some(due) = front_if(&mut self.waiting, |w| w.due_s <= now_s) {
-            self.given_s = due.start_s;
-            self.sent.push_back((due.start_s, due.reading.clone()));
+            self.given = Some(due.id);
+            self.sent.push_back((due.id, due.reading.clone()));
             give(due.reading);
         }
     }
@@ -124,8 +113,9 @@ impl<T: Clone + PartialEq> Readings<T> {
     /// The signal ended; early readings that still wait were never confirmed and are
     /// dropped. What comes next belongs to another signal, or another sound.
     pub fn end(&mut self) {
-        self.settle(f64::INFINITY);
-        self.given_s = f64::NEG_INFINITY;
+        self.waiting.clear();
+        self.settle(|_| true);
+        self.given = None;
     }
 
     /// What was sent and turned out otherwise, so far.
@@ -133,10 +123,9 @@ impl<T: Clone + PartialEq> Readings<T> {
         self.unlike
     }
 
-    /// The final reading holds no more characters before this time.
-    fn settle(&mut self, before_s: f64) {
-        while front_if(&mut self.waiting, |w| w.start_s < before_s).is_some() {}
-        while front_if(&mut self.sent, |sent| sent.0 < before_s).is_some() {
+    /// No final reading of these comes any more.
+    fn settle(&mut self, these: impl Fn(CharacterId) -> bool) {
+        while front_if(&mut self.sent, |sent| these(sent.0)).is_some() {
             self.unlike.unconfirmed += 1;
         }
     }
@@ -156,18 +145,18 @@ mod tests {
     use super::*;
     use proptest::prelude::*;
 
-    /// Readings as they come: time of arrival, start, whether final.
-    type Coming = (f64, f64, bool, char);
+    /// Readings as they come: time of arrival, id, whether final.
+    type Coming = (f64, u32, bool, char);
 
     fn given(patience_s: f64, coming: &[Coming]) -> (String, Unlike) {
         let mut readings = Readings::new(patience_s);
         let mut text = String::new();
         let give = &mut |c| text.push(c);
-        for &(now_s, start_s, last, c) in coming {
+        for &(now_s, id, last, c) in coming {
             readings.pass(now_s, give);
             match last {
-                true => readings.last(c, start_s, give),
-                false => readings.early(c, start_s, now_s, give),
+                true => readings.last(c, CharacterId(id), give),
+                false => readings.early(c, CharacterId(id), now_s, give),
             }
         }
         readings.end();
@@ -176,10 +165,10 @@ mod tests {
 
     /// A is heard early at 0.2 and finally at 2.0, B at 0.4 and 2.2; the early B is wrong.
     const TWO: [Coming; 4] = [
-        (0.2, 0.000, false, 'A'),
-        (0.4, 0.165, false, 'X'),
-        (2.0, 0.003, true, 'A'),
-        (2.2, 0.162, true, 'B'),
+        (0.2, 0, false, 'A'),
+        (0.4, 16, false, 'X'),
+        (2.0, 0, true, 'A'),
+        (2.2, 16, true, 'B'),
     ];
 
     #[test]
@@ -198,18 +187,18 @@ mod tests {
     fn what_only_one_reading_holds() {
         // The early reading sees a character that the final one does not.
         let false_one: [Coming; 3] = [
-            (0.2, 0.0, false, 'X'),
-            (0.4, 0.165, false, 'A'),
-            (2.2, 0.165, true, 'A'),
+            (0.2, 0, false, 'X'),
+            (0.4, 16, false, 'A'),
+            (2.2, 16, true, 'A'),
         ];
         assert_eq!(given(9.0, &false_one), ("A".into(), Unlike::default()));
         let (text, unlike) = given(0.0, &false_one);
         assert_eq!((text.as_str(), unlike.unconfirmed), ("XA", 1));
         // The final reading sees one more, in front of one that was sent.
         let one_more: [Coming; 3] = [
-            (0.4, 0.165, false, 'B'),
-            (2.0, 0.0, true, 'A'),
-            (2.2, 0.165, true, 'B'),
+            (0.4, 16, false, 'B'),
+            (2.0, 0, true, 'A'),
+            (2.2, 16, true, 'B'),
         ];
         assert_eq!(given(9.0, &one_more), ("AB".into(), Unlike::default()));
         let (text, unlike) = given(0.0, &one_more);
@@ -221,14 +210,14 @@ mod tests {
         let coming: Vec<Coming> = "GOOD EVENING"
             .chars()
             .enumerate()
-            .map(|(k, c)| (0.0, k as f64, true, c))
+            .map(|(k, c)| (0.0, k as u32, true, c))
             .collect();
         assert_eq!(given(0.0, &coming).0, "GOOD EVENING");
     }
 
     #[test]
     fn early_readings_without_a_final_one_do_not_print_at_the_end() {
-        assert_eq!(given(1.0, &[(0.2, 0.0, false, 'X')]).0, "");
+        assert_eq!(given(1.0, &[(0.2, 0, false, 'X')]).0, "");
     }
 
     proptest! {
@@ -236,20 +225,20 @@ mod tests {
         /// two and some unlike; the final reading comes 2 s later.
         #[test]
         fn laws(
-            heard in prop::collection::vec((0u8..20, -0.01f64..0.01), 0..60),
+            heard in prop::collection::vec(0u8..20, 0..60),
             patience_s in prop_oneof![Just(0.0), 0.0f64..3.0, Just(9.0)],
         ) {
             let mut coming: Vec<Coming> = Vec::new();
             let mut finals = String::new();
-            for (k, (kind, off_s)) in heard.iter().enumerate() {
-                let start_s = k as f64 * 0.15;
+            for (k, kind) in heard.iter().enumerate() {
+                let (id, start_s) = (k as u32, k as f64 * 0.15);
                 let letter = char::from(b'A' + (k % 26) as u8);
                 if *kind != 0 {
                     let early = if *kind == 1 { 'x' } else { letter };
-                    coming.push((start_s + 0.2, start_s + off_s, false, early));
+                    coming.push((start_s + 0.2, id, false, early));
                 }
                 if *kind != 2 {
-                    coming.push((start_s + 2.2, start_s, true, letter));
+                    coming.push((start_s + 2.2, id, true, letter));
                     finals.push(letter);
                 }
             }
@@ -257,7 +246,7 @@ mod tests {
             let (text, unlike) = given(patience_s, &coming);
             // Waiting longer than the next final reading takes gives the final readings: it
             // comes the later the more characters before it were only heard early.
-            let unconfirmed = heard.split(|h| h.0 != 2).map(<[_]>::len).max().unwrap_or(0);
+            let unconfirmed = heard.split(|kind| *kind != 2).map(<[_]>::len).max().unwrap_or(0);
             if patience_s > 2.15 + 0.15 * unconfirmed as f64 {
                 prop_assert_eq!(&text, &finals);
                 prop_assert_eq!(unlike, Unlike::default());

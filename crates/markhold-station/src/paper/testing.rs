@@ -3,7 +3,7 @@
 #[path = "../../../markhold-shelf/tests/common/characters.rs"]
 mod made_up;
 
-use markhold_receive::event::{Character, Sense, Signal, SignalId};
+use markhold_event::{Character, Sense, Signal, SignalId};
 
 /// A sure character of this signal.
 pub(super) fn character(id: u32, start_s: f64, c: char) -> Character {

@@ -1,7 +1,7 @@
 //! What a person asks for while it runs.
 
 use super::played::{Play, Recorder, listen, played, printed, sound_of, start, wait_for_end};
-use markhold_receive::event::Sense;
+use markhold_event::Sense;
 use markhold_sound::{Control, Sideband, Source, Taken};
 use markhold_station::live::{Command, Hold, InUse, KeepNothing, Live, LiveOptions, Target};
 use std::time::Duration;

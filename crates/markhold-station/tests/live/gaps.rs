@@ -1,7 +1,7 @@
 //! Lost sound, vanished devices, other rates: reported, marked, and time goes on.
 
 use super::played::{Play, Recorder, listen, played, printed, sound_of, start, wait_for_end};
-use markhold_receive::event::{Character, Event};
+use markhold_event::{Character, Event};
 use markhold_shelf::GapCause;
 use markhold_sound::Taken;
 use markhold_station::live::InputReport;

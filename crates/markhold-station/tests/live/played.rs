@@ -2,7 +2,7 @@
 
 use markhold_air::{Air, Noise, Scene, Sender};
 use markhold_code::FiguresRow;
-use markhold_receive::event::{Character, Event};
+use markhold_event::{Character, Event};
 use markhold_receive::{Receiver, Settings};
 use markhold_shelf::GapCause;
 use markhold_sound::{Source, Taken};

@@ -2,7 +2,7 @@
 
 use super::played::{Play, Recorder, characters, listen, offline, played, printed, sound_of};
 use super::played::{start, wait_for_end};
-use markhold_receive::event::Event;
+use markhold_event::Event;
 use markhold_station::live::{Delivery, Report};
 
 const TEXT: &str = "RYRYRY DE Q1ABC GOOD EVENING ALL FROM THE HARBOUR CLUB";

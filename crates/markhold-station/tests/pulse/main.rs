@@ -8,7 +8,7 @@ mod server;
 
 use markhold_air::{Air, Noise, Scene, Sender};
 use markhold_code::{FiguresRow, StartStop};
-use markhold_receive::event::{Character, Event};
+use markhold_event::{Character, Event};
 use markhold_receive::{Receiver, Settings};
 use markhold_shelf::GapCause;
 use markhold_sound::device::{DeviceSource, InputId, SystemInput, inputs};

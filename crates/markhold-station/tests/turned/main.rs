@@ -6,7 +6,7 @@
 mod practice;
 
 use markhold_air::practice::Sideband;
-use markhold_receive::event::{Event, Signal};
+use markhold_event::{Event, Signal};
 use markhold_station::live::tuning::Instruction;
 use practice::{Evening, TARGET_HZ};
 

@@ -4,8 +4,8 @@
 #![allow(dead_code, reason = "test and example use a part each")]
 
 use markhold_air::practice::{Controls, Practice, Sideband, WarmUp, stations};
+use markhold_event::{Event, Signal};
 use markhold_receive::Receiver;
-use markhold_receive::event::{Event, Signal};
 use markhold_station::live::instruments::spectra::Spectra;
 use markhold_station::live::tuning::{FollowedNow, Instruction, Tuner, Tuning};
 use markhold_station::live::{InUse, Target};

@@ -5,7 +5,8 @@ use super::progress::Progress;
 use super::tally::Tally;
 use crate::outcome::{Outcome, say};
 use anyhow::Context;
-use markhold_receive::{Receiver, event::Event};
+use markhold_event::Event;
+use markhold_receive::Receiver;
 use markhold_sound::{SoundError, SoundReader};
 use std::io;
 

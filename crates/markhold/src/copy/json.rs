@@ -3,17 +3,13 @@
 //! | `type` | when |
 //! |---|---|
 //! | `file` | before the first event of each file |
-//! | `signal` | a signal was found |
-//! | `early` | a first reading of a character, with `--early`; as `character` |
-//! | `character` | a character was decided |
-//! | `end` | a signal ended; final measurements |
+//! | `signal`, `early`, `character`, `end` | an event, as [`markhold_event`] writes it |
 //! | `file-end` | after the last event of each file, also after an error |
 //!
 //! Signals are numbered within a file. Times are seconds from the first sample.
 
 use super::output::{About, End, Output};
-use markhold_receive::event::Event;
-use markhold_shelf::objects::{CharacterObject, SignalObject, rounded};
+use markhold_event::Event;
 use serde::Serialize;
 use std::io::{self, Write};
 
@@ -27,7 +23,7 @@ impl<W: Write> Json<W> {
         Json { out }
     }
 
-    fn line(&mut self, object: &Object) -> io::Result<()> {
+    fn line(&mut self, object: &impl Serialize) -> io::Result<()> {
         serde_json::to_writer(&mut self.out, object)?;
         self.out.write_all(b"\n")
     }
@@ -37,17 +33,15 @@ impl<W: Write> Json<W> {
 #[serde(tag = "type", rename_all = "kebab-case")]
 enum Object<'a> {
     File {
+        version: u32,
         name: &'a str,
         rate: u32,
         channel: u16,
         channels: u16,
         begin: Option<&'a str>,
     },
-    Signal(SignalObject),
-    Early(CharacterObject),
-    Character(CharacterObject),
-    End(SignalObject),
     FileEnd {
+        version: u32,
         name: &'a str,
         length: f64,
         signals: u64,
@@ -60,6 +54,7 @@ enum Object<'a> {
 impl<W: Write> Output for Json<W> {
     fn begin(&mut self, about: &About) -> io::Result<()> {
         self.line(&Object::File {
+            version: VERSION,
             name: about.name,
             rate: about.rate,
             channel: about.channel,
@@ -69,16 +64,12 @@ impl<W: Write> Output for Json<W> {
     }
 
     fn event(&mut self, event: &Event) -> io::Result<()> {
-        self.line(&match event {
-            Event::Found(signal) => Object::Signal(signal.into()),
-            Event::Early(character) => Object::Early(character.into()),
-            Event::Character(character) => Object::Character(character.into()),
-            Event::Ended(signal) => Object::End(signal.into()),
-        })
+        self.line(event)
     }
 
     fn end(&mut self, end: &End) -> io::Result<()> {
         self.line(&Object::FileEnd {
+            version: VERSION,
             name: end.name,
             length: rounded(end.length_s, 4),
             signals: end.signals,
@@ -98,7 +89,7 @@ mod tests {
     use super::super::testing::{characters, ended, found};
     use super::*;
     use markhold_code::{Code, Symbol};
-    use markhold_receive::event::{Alternative, Witnesses};
+    use markhold_event::{Alternative, Witnesses};
 
     fn printed(event: &Event) -> serde_json::Value {
         let mut out = Vec::new();
@@ -111,8 +102,9 @@ mod tests {
     fn a_character() {
         let other = serde_json::json!({"code": 4, "glyph": " ", "probability": 0.00421});
         let expected = serde_json::json!({
-            "type": "character", "signal": 1, "start": 12.3457, "code": 20,
-            "shift": "letters", "glyph": "H", "probability": 0.75,
+            "type": "character", "version": VERSION, "signal": 1, "id": 1235,
+            "start": 12.3457, "code": 20, "shift": "letters", "glyph": "H",
+            "probability": 0.75, "present": 1.0, "codes": null,
             "alternatives": [other, other], "doubt": "fade-of-one-tone", "language": null,
         });
         assert_eq!(printed(&characters(1, "H?")[0]), expected);

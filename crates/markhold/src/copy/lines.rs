@@ -7,7 +7,7 @@ use super::marker::{Marker, Marking};
 use super::output::{About, End, Output};
 use crate::words;
 use markhold_code::{Carriage, Step};
-use markhold_receive::event::{Character, Event, Signal, SignalId};
+use markhold_event::{Character, Event, Signal, SignalId};
 use std::collections::BTreeMap;
 use std::io::{self, Write};
 
@@ -116,7 +116,7 @@ impl<W: Write> Output for Lines<W> {
     fn event(&mut self, event: &Event) -> io::Result<()> {
         match event {
             Event::Found(signal) => self.found(signal),
-            Event::Early(_) => {}
+            Event::Early(_) | Event::Unlikely(_) => {}
             Event::Character(character) => self.character(character)?,
             Event::Ended(signal) => self.close(signal.id)?,
         }

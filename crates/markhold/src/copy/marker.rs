@@ -1,6 +1,6 @@
 //! Makes doubt visible, and what language changed.
 
-use markhold_receive::event::Character;
+use markhold_event::Character;
 
 /// How doubtful characters, and those that language changed, are set apart.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -1,7 +1,7 @@
 //! Where events go: running text, lines of several signals, or JSON.
 
 use crate::outcome::Outcome;
-use markhold_receive::event::Event;
+use markhold_event::Event;
 use markhold_sound::{Notice, SoundError, SoundReader};
 use std::io;
 

@@ -3,7 +3,7 @@
 use super::marker::{Marker, Marking};
 use super::output::{About, End, Output};
 use markhold_code::{Carriage, Step};
-use markhold_receive::event::{Character, Event};
+use markhold_event::{Character, Event};
 use std::io::{self, Write};
 
 /// Prints running text.
@@ -60,7 +60,7 @@ impl<W: Write> Output for Running<W> {
     fn event(&mut self, event: &Event) -> io::Result<()> {
         match event {
             Event::Found(_) | Event::Ended(_) => self.end_line(),
-            Event::Early(_) => Ok(()),
+            Event::Early(_) | Event::Unlikely(_) => Ok(()),
             Event::Character(character) => self.character(character),
         }
     }

@@ -1,7 +1,7 @@
 //! Counts what was copied, to tell it.
 
 use crate::words;
-use markhold_receive::event::{Event, SignalId};
+use markhold_event::{Event, SignalId};
 use std::collections::BTreeMap;
 
 /// Counts signals and characters of one file.
@@ -23,7 +23,7 @@ impl Tally {
                 self.signals += 1;
                 Some(words::found(signal))
             }
-            Event::Early(_) => None,
+            Event::Early(_) | Event::Unlikely(_) => None,
             Event::Character(character) => {
                 self.characters += 1;
                 let (characters, doubtful) = self.open.entry(character.signal).or_default();

@@ -1,8 +1,7 @@
 //! Made-up events for tests of outputs.
 
 use markhold_code::{Code, FiguresRow, Shift, Symbol, lookup};
-use markhold_receive::event::{Alternative, Character, Doubt, Event, Sense, Signal, SignalId};
-use markhold_receive::pair::conditions::Conditions;
+use markhold_event::{Alternative, Character, CharacterId, Doubt, Event, Sense, Signal, SignalId};
 
 pub fn signal(id: u32) -> Signal {
     Signal {
@@ -58,14 +57,16 @@ fn character(id: u32, c: char, doubtful: bool) -> Character {
     };
     Character {
         signal: SignalId(id),
+        id: CharacterId(1235),
         start_s: 12.345_678,
         code,
         shift: shift.unwrap_or(Shift::Letters),
         symbol,
         probability: if doubtful { 0.75 } else { 0.995 },
+        present: 1.0,
+        codes: None,
         alternatives: [alternative; 2],
         doubt: doubtful.then_some(Doubt::FadeOfOneTone),
-        conditions: Conditions::default(),
         witnesses: None,
     }
 }

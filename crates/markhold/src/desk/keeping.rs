@@ -1,8 +1,9 @@
 //! The evening is kept without asking: the live path's keeper on the shelf.
 
 use jiff::tz::TimeZone;
+use markhold_event::Event;
+use markhold_event::Event;
 use markhold_receive::Settings;
-use markhold_receive::event::Event;
 use markhold_shelf::{Evening, GapCause, KeepNotice, KeepSettings, Keeper, settings_to_json};
 use markhold_station::live::{Anchor, KeepSound};
 use std::path::PathBuf;
@@ -88,7 +89,7 @@ impl KeepSound for OnShelf {
 
     fn event(&mut self, event: &Event) -> Result<(), String> {
         if let Some(keeper) = &self.keeper {
-            keeper.event(&since(event, self.begin_s));
+            keeper.event(&event.clone().placed(-self.begin_s, 0));
         }
         Ok(())
     }
@@ -99,19 +100,6 @@ impl KeepSound for OnShelf {
             None => Ok(()),
         }
     }
-}
-
-/// An event with its times counted from `begin_s` on.
-fn since(event: &Event, begin_s: f64) -> Event {
-    let mut event = event.clone();
-    match &mut event {
-        Event::Found(signal) | Event::Ended(signal) => {
-            signal.begin_s -= begin_s;
-            signal.until_s -= begin_s;
-        }
-        Event::Character(character) | Event::Early(character) => character.start_s -= begin_s,
-    }
-    event
 }
 
 #[cfg(test)]

@@ -7,7 +7,7 @@ use super::when::Zone;
 use crate::outcome::{Outcome, say};
 use anyhow::Context;
 use jiff::{Timestamp, ZonedDateTime};
-use markhold_receive::event::Event;
+use markhold_event::Event;
 use markhold_receive::{Receiver, Settings};
 use markhold_shelf::{Evening, Keeper, Shelf, settings_to_json};
 use markhold_sound::{ReadOptions, SoundReader};

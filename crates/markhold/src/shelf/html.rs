@@ -3,8 +3,7 @@
 use super::show::{about_gap, about_reading, heading};
 use super::when::Zone;
 use crate::words;
-use markhold_receive::event::{Alternative, Character, Doubt, Witnesses};
-use markhold_shelf::objects;
+use markhold_event::{Alternative, Character, Doubt, Witnesses};
 use markhold_shelf::{KeptEvening, KeptLine, Reading, Shelf};
 use std::io::{self, Write};
 
@@ -119,7 +118,7 @@ fn doubtful(character: &Character, doubt: Doubt) -> String {
     });
     format!(
         "{}; {}{}",
-        objects::doubt(doubt),
+        doubt,
         percent(character.probability),
         others.collect::<String>()
     )

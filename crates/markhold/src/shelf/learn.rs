@@ -4,7 +4,7 @@ use super::options::{Forget, Learn};
 use super::wanted::Wanted;
 use super::when::Zone;
 use crate::outcome::{Outcome, say};
-use markhold_receive::settings::LanguageUse;
+use markhold_event::LanguageUse;
 use markhold_shelf::{Evenings, Learned, Lesson, Shelf};
 use serde::Serialize;
 use std::io::stdout;

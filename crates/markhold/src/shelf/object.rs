@@ -7,7 +7,6 @@
 //! | `signal`, `character`, `end` | as in `markhold copy --json`; seconds from the evening's first sample |
 
 use crate::copy::marker::Marker;
-use markhold_shelf::objects;
 use markhold_shelf::{Gap, Hit, KeptEvening, Reading};
 use serde::Serialize;
 use std::io::{self, Write};
@@ -141,7 +140,7 @@ impl<'a> From<&'a Hit> for Object<'a> {
 
 /// To 0.1 ms.
 fn rounded(seconds: f64) -> f64 {
-    objects::rounded(seconds, 4)
+    markhold_event::rounded(seconds, 4)
 }
 
 /// Prints any object as a line.

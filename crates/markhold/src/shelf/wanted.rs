@@ -3,7 +3,7 @@
 use crate::cli::Language;
 use crate::machine::Outfit;
 use clap::Args;
-use markhold_receive::settings::LanguageUse;
+use markhold_event::LanguageUse;
 use markhold_shelf::{KeepSettings, Preferences, bytes};
 use std::path::PathBuf;
 

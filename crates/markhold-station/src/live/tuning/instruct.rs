@@ -3,7 +3,7 @@
 use super::Instruction;
 use super::sight::Seen;
 use crate::live::command::Target;
-use markhold_receive::event::Sense;
+use markhold_event::Sense;
 use markhold_sound::Sideband;
 
 /// Tones are in tune within this, Hz: any nearer is finer than most dials.

@@ -155,7 +155,7 @@ mod tests {
     use crate::live::instruments::spectra::Spectra;
     use markhold_air::{Air, Jump, Noise, Scene, Sender};
     use markhold_code::FiguresRow;
-    use markhold_receive::event::Sense;
+    use markhold_event::Sense;
     use markhold_sound::Sideband;
 
     fn told(sideband: Sideband, jump_hz: f64) -> Vec<Tuning> {
