@@ -8,7 +8,6 @@
 use markhold_air::{Agc, Air, Channel, Crashes, Drift, Hops, Noise, Passband, Scene, Sender};
 use markhold_code::FiguresRow;
 use markhold_event::{Character, Event};
-use markhold_event::{Character, Event};
 use markhold_receive::Receiver;
 use markhold_shelf::GapCause;
 use markhold_sound::{Source, Taken};

@@ -88,7 +88,7 @@ impl Heard {
         match event {
             Event::Character(character) => self.copied.push(character.code),
             Event::Found(_) => self.signals += 1,
-            Event::Early(_) | Event::Ended(_) => {}
+            Event::Early(_) | Event::Unlikely(_) | Event::Ended(_) => {}
         }
     }
 

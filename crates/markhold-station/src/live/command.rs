@@ -1,8 +1,7 @@
 //! What a person may ask of the live path while it runs.
 
 use markhold_code::FiguresRow;
-use markhold_event::LanguageUse;
-use markhold_event::Sense;
+use markhold_event::{LanguageUse, Sense};
 use markhold_receive::{Settings, SettingsError};
 use markhold_sound::{Control, Sideband};
 use serde::{Deserialize, Serialize};

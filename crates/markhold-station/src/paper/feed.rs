@@ -4,7 +4,6 @@
 use super::{Readings, Unlike};
 use markhold_code::Symbol;
 use markhold_event::{Character, Event, SignalId};
-use markhold_event::{Character, Event, SignalId};
 use markhold_page::{Copied, Discipline, Left, MachineError, Ordered};
 use markhold_wire::play::Setup;
 use std::collections::HashMap;

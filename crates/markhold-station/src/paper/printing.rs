@@ -12,7 +12,6 @@
 use super::Feed;
 use crate::live::{Delivery, Live, Report, Subscription};
 use markhold_event::Event;
-use markhold_event::Event;
 use markhold_page::{Order, Ordered};
 use markhold_wire::play::{News, PaperRecord, Patience, Player, Setup};
 use serde::Serialize;

@@ -9,7 +9,7 @@
 //! Signals are numbered within a file. Times are seconds from the first sample.
 
 use super::output::{About, End, Output};
-use markhold_event::Event;
+use markhold_event::{Event, VERSION, rounded};
 use serde::Serialize;
 use std::io::{self, Write};
 

@@ -4,7 +4,6 @@ use super::output::{About, End, Output};
 use crate::machine::{Outfit, Outlet};
 use crate::outcome::{Outcome, say};
 use markhold_event::Event;
-use markhold_event::Event;
 use markhold_page::Ordered;
 use markhold_station::paper::Feed;
 use markhold_wire::play::Setup;

@@ -2,7 +2,6 @@
 
 use jiff::tz::TimeZone;
 use markhold_event::Event;
-use markhold_event::Event;
 use markhold_receive::Settings;
 use markhold_shelf::{Evening, GapCause, KeepNotice, KeepSettings, Keeper, settings_to_json};
 use markhold_station::live::{Anchor, KeepSound};

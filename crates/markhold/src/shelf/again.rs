@@ -8,7 +8,6 @@ use crate::cli::Mark;
 use crate::outcome::{Outcome, say};
 use indicatif::{ProgressBar, ProgressStyle};
 use markhold_event::Sense;
-use markhold_event::Sense;
 use markhold_receive::Settings;
 use markhold_shelf::{KeptEvening, Shelf, settings_from_json};
 use std::io::stdout;
