@@ -61,7 +61,7 @@ impl Copied {
                 }
                 self.glyphs.extend(printed(character));
             }
-            Event::Early(_) => {}
+            Event::Early(_) | Event::Unlikely(_) => {}
         }
     }
 }
