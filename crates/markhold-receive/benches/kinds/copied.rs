@@ -2,12 +2,13 @@
 //! sound to its end.
 
 use crate::clock::Begin;
-use crate::evening::Recording;
+use crate::evenings::evening::Recording;
 use crate::glyphs::Printed;
 use markhold_receive::event::{Character, Event};
 use markhold_receive::{Receiver, Settings};
 
 /// What came out.
+#[derive(Default)]
 pub struct Copied {
     pub glyphs: Vec<Printed>,
     /// From the begin of sending until the first decided character of it, s.

@@ -5,7 +5,7 @@
 //! element, a shift machine. It is told what a person would tune and set: both tones, the
 //! modulation rate and the habits of the machine. It shares nothing with the receiver.
 
-use crate::alphabet::{Machine, Row};
+use crate::evenings::alphabet::{Machine, Row};
 use rustfft::num_complex::Complex;
 use std::f64::consts::TAU;
 
@@ -24,9 +24,10 @@ const LOOKS: usize = 16;
 /// How fast the height of a tone follows its envelope up and down, elements: down slowly, so
 /// that a tone that is not keyed for some characters keeps its height.
 const UP: f64 = 2.0;
-const DOWN: f64 = 40.0;
+const DOWN: f64 = 16.0;
 /// How fast a tone's noise floor follows its envelope while the other tone is keyed, elements.
-const FLOOR: f64 = 20.0;
+/// These three were tried on steady, typed and fading signals; none is sharp.
+const FLOOR: f64 = 60.0;
 /// The squelch looks at so many seconds.
 const SQUELCH_S: f64 = 1.5;
 /// It opens where the stronger envelope is on average so many times the weaker: 1.83 is
@@ -91,7 +92,7 @@ fn heights(envelope: &[f64], other: &[f64]) -> Vec<(f64, f64)> {
     envelope.iter().zip(other).map(follow).collect()
 }
 
-/// Whether there is a signal, at each look.
+/// Whether there is a signal, at each look: about it, and in the character that would begin.
 fn squelch(mark: &[f64], space: &[f64], baud: f64) -> Vec<bool> {
     let reach = (SQUELCH_S * baud * LOOKS as f64 / 2.0) as usize;
     let mut sums = vec![(0.0, 0.0)];
@@ -99,13 +100,11 @@ fn squelch(mark: &[f64], space: &[f64], baud: f64) -> Vec<bool> {
         let (strong, weak) = *sums.last().expect("never empty");
         sums.push((strong + m.max(*s), weak + m.min(*s)));
     }
-    let look = |k: usize| {
-        let (from, until) = (
-            sums[k.saturating_sub(reach)],
-            sums[(k + reach).min(mark.len())],
-        );
+    let opens = |from: usize, until: usize| {
+        let (from, until) = (sums[from], sums[until.min(mark.len())]);
         until.0 - from.0 > OPEN * (until.1 - from.1)
     };
+    let look = |k: usize| opens(k.saturating_sub(reach), k + reach) && opens(k, k + 7 * LOOKS);
     (0..mark.len()).map(look).collect()
 }
 

@@ -1,6 +1,6 @@
 //! Leaves a case behind for a closer look.
 
-use crate::evening::{Evening, Recording};
+use crate::evenings::evening::{Evening, Recording};
 use crate::glyphs::Printed;
 use std::fs;
 use std::io;

@@ -3,19 +3,16 @@
 //!
 //! `cargo bench -p markhold-receive --bench kinds -- [part of a kind's name] [--draws N]`
 //!
-//! The sound comes from code that shares nothing with `markhold-air` or the receiver. From text
-//! to score: `text`, `alphabet`, `sender`, `path`, `troubles`, `filter`, `evening`; `floor` and
-//! `copied`; `glyphs`, `table`.
+//! From sound to score: `evenings` (which shares nothing with `markhold-air` or the receiver),
+//! `kinds`; `floor` and `copied`; `glyphs`, `table`.
 
-mod alphabet;
 #[path = "../common/clock.rs"]
 mod clock;
 mod copied;
 #[path = "../common/document.rs"]
 mod document;
-mod draw;
-mod evening;
-mod filter;
+#[path = "../evenings/mod.rs"]
+mod evenings;
 mod floor;
 mod glyphs;
 mod keep;
@@ -24,11 +21,7 @@ mod kinds;
 mod many;
 mod measure;
 mod options;
-mod path;
-mod sender;
 mod table;
-mod text;
-mod troubles;
 
 use measure::{Outcome, measure};
 use options::Options;
@@ -63,7 +56,7 @@ fn run(options: &Options) -> Result<(), String> {
         .flat_map(|kind| (0..options.draws).map(move |k| (kind, options.seed + k)))
         .collect();
     let done = many::each(&jobs, options.threads, |&(kind, seed)| {
-        let outcome = measure(&kinds[kind], seed, options.keep.as_deref());
+        let outcome = measure(&kinds[kind], seed, options);
         progress(kinds[kind].name, seed, &outcome);
         outcome
     });
@@ -96,7 +89,9 @@ fn progress(name: &str, seed: u64, outcome: &Outcome) {
         markhold, floor, ..
     } = outcome;
     eprintln!(
-        "{name}, seed {seed}: of {} glyphs {:.1} % wrong, floor {:.1} %; {} of {} sure words false; first after {:.1} s; {:.0} x",
+        "{name}, seed {seed}: {:.0} dB, of {} glyphs {:.1} % wrong, floor {:.1} %; {} of {} sure \
+         words false; first after {:.1} s; {:.0} x",
+        outcome.es_n0_db,
         markhold.sent,
         100.0 * markhold.rate(),
         100.0 * floor.rate(),

@@ -1,13 +1,13 @@
 //! One recording, heard by both receivers.
 
 use crate::copied::{Copied, copy};
-use crate::draw::Draw;
-use crate::evening::{Evening, Recording};
+use crate::evenings::draw::Draw;
+use crate::evenings::evening::{Evening, Recording};
 use crate::floor::{Told, read};
 use crate::glyphs::{Score, page, plain};
 use crate::keep;
-use crate::kinds::{Kind, evening};
-use std::path::Path;
+use crate::kinds::Kind;
+use crate::options::Options;
 
 /// The textbook receiver reads where fewer glyphs than this are wrong.
 const READS: f64 = 0.4;
@@ -23,42 +23,32 @@ pub struct Outcome {
     pub took_s: f64,
     /// Evenings that were drawn before one that the textbook receiver reads.
     pub refused: u64,
+    pub es_n0_db: f64,
 }
 
 /// Draws, records and hears one recording of a kind.
-pub fn measure(kind: &Kind, seed: u64, folder: Option<&Path>) -> Outcome {
+pub fn measure(kind: &Kind, seed: u64, options: &Options) -> Outcome {
     let (evening, recording, by_floor, refused) = readable(kind, seed);
     let sent = plain(&recording.glyphs);
-    let pair = evening.sender.mark_hz / 2.0 + evening.sender.space_hz / 2.0;
-    let copied = copy(&recording, evening.pointed.then_some(pair));
-    let printed = page(copied.glyphs.iter().copied());
-    if let Some(folder) = folder {
+    let pair_hz = (evening.sender.mark_hz + evening.sender.space_hz) / 2.0;
+    let copied = if options.floor_only {
+        Copied::default()
+    } else {
+        copy(&recording, evening.pointed.then_some(pair_hz))
+    };
+    let printed = page(copied.glyphs);
+    if let Some(folder) = &options.keep {
         let name = format!("{}-{seed}", kind.name.replace([' ', ','], "-"));
         keep::write(folder, &name, &evening, &recording, &by_floor, &printed);
     }
-    outcome(
-        &recording,
-        &copied,
-        Score::of(&sent, &printed),
-        Score::of(&sent, &plain(&by_floor)),
-        refused,
-    )
-}
-
-fn outcome(
-    recording: &Recording,
-    copied: &Copied,
-    markhold: Score,
-    floor: Score,
-    refused: u64,
-) -> Outcome {
     Outcome {
-        markhold,
-        floor,
+        markhold: Score::of(&sent, &printed),
+        floor: Score::of(&sent, &plain(&by_floor)),
         first_s: copied.first_s,
         seconds: recording.sound.len() as f64 / recording.rate,
         took_s: copied.took_s,
         refused,
+        es_n0_db: evening.es_n0_db,
     }
 }
 
@@ -68,7 +58,7 @@ fn readable(kind: &Kind, seed: u64) -> (Evening, Recording, String, u64) {
     let mut refused = 0;
     loop {
         let mut own = draw.branch();
-        let evening = evening(kind, &mut own);
+        let evening = kind.evening(&mut own);
         let recording = evening.record(&mut own);
         let s = &evening.sender;
         let told = Told {

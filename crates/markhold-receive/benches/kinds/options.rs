@@ -4,12 +4,13 @@ use std::path::PathBuf;
 
 /// Shown for `--help` and for anything that is not understood.
 const USAGE: &str = "\
-kinds bench: [part of a kind's name] [--draws N] [--seed N] [--threads N] [--list] [--keep DIR] [--write]
+kinds bench: [part of a kind's name] [--draws N] [--seed N] [--threads N] [--list] [--floor] [--keep DIR] [--write]
 
   --draws N    recordings of each kind; 5 by default
   --seed N     the first draw's seed; 1 by default
   --threads N  recordings at once; all cores by default
   --list       only list the kinds
+  --floor      only the textbook receiver, which takes no time
   --keep DIR   write sound (WAV), the text sent and both copies there
   --write      put the table into docs/performance.md as well";
 
@@ -22,6 +23,7 @@ pub struct Options {
     pub seed: u64,
     pub threads: usize,
     pub list: bool,
+    pub floor_only: bool,
     pub keep: Option<PathBuf>,
     pub write: bool,
 }
@@ -35,6 +37,7 @@ impl Options {
             seed: 1,
             threads: std::thread::available_parallelism().map_or(1, usize::from),
             list: false,
+            floor_only: false,
             keep: None,
             write: false,
         };
@@ -44,6 +47,7 @@ impl Options {
                 "--seed" => options.seed = number(&argument, arguments.next())?,
                 "--threads" => options.threads = number(&argument, arguments.next())? as usize,
                 "--list" => options.list = true,
+                "--floor" => options.floor_only = true,
                 "--keep" => {
                     let folder = arguments.next().ok_or("--keep needs a folder after it")?;
                     options.keep = Some(folder.into());
@@ -58,8 +62,8 @@ impl Options {
                 part => options.part = part.into(),
             }
         }
-        if options.write && !options.part.is_empty() {
-            return Err("--write needs the whole table; leave the part of a name out".into());
+        if options.write && (options.floor_only || !options.part.is_empty()) {
+            return Err("--write needs the whole table; leave --floor and the name out".into());
         }
         Ok(options)
     }

@@ -1,7 +1,8 @@
 //! What is sent: invented traffic. Calls begin with Q, which no country holds; places and
 //! people are made up.
 
-use crate::draw::Draw;
+use super::draw::Draw;
+use super::languages::{GERMAN, POLISH, SPANISH};
 
 /// What a message is made of.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -18,6 +19,11 @@ pub enum Matter {
     Rows,
     /// Letters in groups of five.
     Letters,
+    /// Prose with signs that only the American figures row has where they stand.
+    Signs,
+    German,
+    Spanish,
+    Polish,
     /// A bit of everything, as a bulletin is.
     Mixed,
 }
@@ -114,6 +120,10 @@ fn passage(matter: Matter, draw: &mut Draw) -> String {
     };
     match matter {
         Matter::Prose | Matter::Mixed => join(&mut || sentence(draw), ". ", several),
+        Matter::German => join(&mut || GERMAN.sentence(draw), ". ", several),
+        Matter::Spanish => join(&mut || SPANISH.sentence(draw), ". ", several),
+        Matter::Polish => join(&mut || POLISH.sentence(draw), ". ", several),
+        Matter::Signs => join(&mut || signs(draw), "; ", several),
         Matter::Calls => exchange(draw),
         Matter::Figures => {
             let length = 4 + draw.below(2);
@@ -143,6 +153,18 @@ fn sentence(draw: &mut Draw) -> String {
         words += &format!(" IN {} {}", draw.pick(&PLACES), figures(draw, length));
     }
     words
+}
+
+fn signs(draw: &mut Draw) -> String {
+    let sign = draw.pick(&["$", "#", "&", "\"", "'", "!"]);
+    let length = 2 + draw.below(3);
+    match sign {
+        "$" | "#" => format!("{} PAID {sign}{}", draw.pick(&NAMES), figures(draw, length)),
+        "&" => format!("{} & {}", draw.pick(&NAMES), sentence(draw)),
+        "\"" => format!("\"{}\" SAID {}", sentence(draw), draw.pick(&NAMES)),
+        "'" => format!("{}'S {}", draw.pick(&NAMES), draw.pick(&PLACES)),
+        _ => format!("{}!", sentence(draw)),
+    }
 }
 
 /// An invented call sign.

@@ -1,6 +1,7 @@
 //! What the way through the air does to a signal.
 
-use crate::draw::Draw;
+use super::draw::Draw;
+use super::tone::amplitude;
 use rustfft::num_complex::Complex;
 use std::f64::consts::TAU;
 
@@ -14,18 +15,20 @@ pub enum Path {
     /// the spread is twice the standard deviation of a Gaussian Doppler spectrum
     /// (ITU-R F.1487; C. C. Watterson et al., 1970).
     Echoes { delays_s: Vec<f64>, spread_hz: f64 },
+    /// A steady part of this share of the power, the rest scattered and fluttering.
+    Flutter { steady: f64, spread_hz: f64 },
     /// Falls by so many dB all at once, for so long, so often (means, s).
     Dips {
         depth_db: f64,
         lasts_s: f64,
         every_s: f64,
     },
-    /// Swells and sinks by this many dB about the mean with this period, s.
+    /// Swells and sinks by this many dB with this period, s.
     Slow { swing_db: f64, period_s: f64 },
 }
 
 /// Instants a second at which a gain is worked out; straight lines between. The fastest
-/// spread here turns over some ten times a second.
+/// spread here turns over some forty times a second.
 const GRID_HZ: f64 = 400.0;
 /// Sinusoids that make up one fading gain.
 const WAVES: usize = 48;
@@ -50,13 +53,19 @@ impl Path {
                 }
                 heard
             }
+            Path::Flutter { steady, spread_hz } => {
+                let scattered = (1.0 - steady).sqrt();
+                let gain = fading(*spread_hz, scattered, sent.len(), rate, draw);
+                let whole = |n| between(&gain, n, rate) + steady.sqrt() as f32;
+                sent.iter().enumerate().map(|(n, s)| s * whole(n)).collect()
+            }
             Path::Dips {
                 depth_db,
                 lasts_s,
                 every_s,
             } => {
                 let (mut down, mut until_s) = (false, draw.waiting(*every_s));
-                let low = 10_f64.powf(-depth_db / 20.0) as f32;
+                let low = amplitude(-depth_db) as f32;
                 let dip = |(n, s): (usize, &Complex<f32>)| {
                     while n as f64 / rate > until_s {
                         down = !down;
@@ -70,7 +79,7 @@ impl Path {
                 let begin = draw.range(0.0, 1.0);
                 let swell = |(n, s): (usize, &Complex<f32>)| {
                     let turn = begin + n as f64 / rate / period_s;
-                    s * 10_f64.powf(swing_db / 40.0 * (TAU * turn).sin()) as f32
+                    s * amplitude(swing_db / 2.0 * (TAU * turn).sin()) as f32
                 };
                 sent.iter().enumerate().map(swell).collect()
             }

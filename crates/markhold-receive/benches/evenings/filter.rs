@@ -29,27 +29,29 @@ impl BandPass {
         (0..self.order).map(through).product()
     }
 
-    /// The sound after the filter, as long as before.
-    pub fn pass(&self, sound: &mut Vec<f32>, rate: f64) {
+    /// What becomes of the sound.
+    pub fn pass(&self, sound: &mut [f32], rate: f64) {
         shape(sound, rate, |hz| self.response(hz));
     }
 }
 
 /// Multiplies the spectrum of the whole sound.
-pub fn shape(sound: &mut Vec<f32>, rate: f64, response: impl Fn(f64) -> Complex<f64>) {
-    let length = sound.len();
+pub fn shape(sound: &mut [f32], rate: f64, response: impl Fn(f64) -> Complex<f64>) {
     // A second of silence, so that no ringing comes round to the begin; then to a length
     // that transforms fast.
     let unit = 4096;
-    let whole = (length + rate as usize).div_ceil(unit) * unit;
-    sound.resize(whole, 0.0);
+    let whole = (sound.len() + rate as usize).div_ceil(unit) * unit;
+    let mut padded = sound.to_vec();
+    padded.resize(whole, 0.0);
     let mut planner = RealFftPlanner::<f32>::new();
     let (there, back) = (
         planner.plan_fft_forward(whole),
         planner.plan_fft_inverse(whole),
     );
     let mut spectrum = there.make_output_vec();
-    there.process(sound, &mut spectrum).expect("lengths agree");
+    there
+        .process(&mut padded, &mut spectrum)
+        .expect("lengths agree");
     for (k, bin) in spectrum.iter_mut().enumerate() {
         let factor = response(k as f64 * rate / whole as f64) / whole as f64;
         *bin *= Complex::new(factor.re as f32, factor.im as f32);
@@ -57,6 +59,7 @@ pub fn shape(sound: &mut Vec<f32>, rate: f64, response: impl Fn(f64) -> Complex<
     for end in [0, whole / 2] {
         spectrum[end].im = 0.0;
     }
-    back.process(&mut spectrum, sound).expect("lengths agree");
-    sound.truncate(length);
+    back.process(&mut spectrum, &mut padded)
+        .expect("lengths agree");
+    sound.copy_from_slice(&padded[..sound.len()]);
 }
