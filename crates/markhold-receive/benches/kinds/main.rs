@@ -52,19 +52,20 @@ fn run(options: &Options) -> Result<(), String> {
         return Ok(());
     }
     let begin = Instant::now();
-    let jobs: Vec<(usize, u64)> = (0..kinds.len())
-        .flat_map(|kind| (0..options.draws).map(move |k| (kind, options.seed + k)))
+    // The first draw of every kind, then the second: a run cut short has seen all kinds.
+    let seeds = options.seed..options.seed + options.draws;
+    let jobs: Vec<(usize, u64)> = seeds
+        .flat_map(|seed| (0..kinds.len()).map(move |kind| (kind, seed)))
         .collect();
     let done = many::each(&jobs, options.threads, |&(kind, seed)| {
         let outcome = measure(&kinds[kind], seed, options);
         progress(kinds[kind].name, seed, &outcome);
         outcome
     });
-    let mut done = done.into_iter();
-    let outcomes: Vec<Vec<Outcome>> = kinds
-        .iter()
-        .map(|_| done.by_ref().take(options.draws as usize).collect())
-        .collect();
+    let mut outcomes: Vec<Vec<Outcome>> = kinds.iter().map(|_| Vec::new()).collect();
+    for ((kind, _), outcome) in jobs.iter().zip(done) {
+        outcomes[*kind].push(outcome);
+    }
     let block = format!(
         "{}\n\nSeeds {} to {}, {}.",
         table::table(&kinds, &outcomes),
