@@ -11,6 +11,8 @@ mod language;
 mod measure;
 mod nothing;
 mod options;
+#[path = "../common/page.rs"]
+mod page;
 #[path = "../common/score.rs"]
 mod score;
 mod senders;

@@ -1,9 +1,10 @@
 //! One case with one seed: made, copied, scored.
 
 use crate::case::Case;
+use crate::page::page;
 use crate::score::errors;
 use markhold_air::{Air, Scene};
-use markhold_code::Code;
+use markhold_code::{Code, FiguresRow, decode};
 use markhold_receive::event::Event;
 use markhold_receive::{Receiver, Settings};
 
@@ -17,6 +18,10 @@ pub struct Outcome {
     pub sent: usize,
     /// Wrong, missing and extra characters.
     pub errors: usize,
+    /// Glyphs sent, as a reader would see them: spaces and line ends are some, shifts none.
+    pub glyphs: usize,
+    /// Wrong, missing and extra glyphs.
+    pub glyph_errors: usize,
     /// Signals reported.
     pub signals: usize,
     /// How long the scenes are, s.
@@ -29,6 +34,8 @@ impl Outcome {
         Outcome {
             sent: self.sent + other.sent,
             errors: self.errors + other.errors,
+            glyphs: self.glyphs + other.glyphs,
+            glyph_errors: self.glyph_errors + other.glyph_errors,
             signals: self.signals + other.signals,
             seconds: self.seconds + other.seconds,
         }
@@ -41,6 +48,12 @@ impl Outcome {
         } else {
             self.errors as f64 * 3600.0 / self.seconds
         }
+    }
+
+    /// Glyphs wrong in % of those sent, if any were.
+    pub fn glyph_rate(self) -> Option<f64> {
+        let rate = 100.0 * self.glyph_errors as f64 / self.glyphs as f64;
+        (self.glyphs > 0).then_some(rate)
     }
 }
 
@@ -64,6 +77,7 @@ pub fn measure(case: &Case, seed: u64, quick: bool) -> Outcome {
 struct Heard {
     sent: Vec<Code>,
     copied: Vec<Code>,
+    printed: String,
     signals: usize,
     seconds: f64,
 }
@@ -86,18 +100,30 @@ impl Heard {
 
     fn event(&mut self, event: Event) {
         match event {
-            Event::Character(character) => self.copied.push(character.code),
+            Event::Character(character) => {
+                self.copied.push(character.code);
+                self.printed.extend(character.symbol.text());
+            }
             Event::Found(_) => self.signals += 1,
             Event::Early(_) | Event::Unlikely(_) | Event::Ended(_) => {}
         }
     }
 
     fn outcome(self) -> Outcome {
+        let glyphs = glyphs(&decode(&self.sent, FiguresRow::Ita2, false));
         Outcome {
             sent: self.sent.len(),
             errors: errors(&self.sent, &self.copied),
+            glyphs: glyphs.len(),
+            glyph_errors: errors(&glyphs, &self::glyphs(&self.printed)),
             signals: self.signals,
             seconds: self.seconds,
         }
     }
+}
+
+/// What a reader sees of a text.
+fn glyphs(text: &str) -> Vec<char> {
+    let ended = text.replace('\r', "\n");
+    page(ended.chars(), |glyph| glyph)
 }

@@ -9,11 +9,12 @@ pub fn head() -> String {
         "case",
         "characters",
         "CER",
+        "glyphs wrong",
         "target",
         "bound or ceiling",
         "",
     ];
-    let under = ["---", "---:", "---:", "---:", "---", "---"];
+    let under = ["---", "---:", "---:", "---:", "---:", "---", "---"];
     format!("{}\n{}", row(&columns), row(&under))
 }
 
@@ -30,6 +31,9 @@ pub fn line(case: &Case, outcome: Outcome) -> String {
     } else {
         format!("{} %", significant(outcome.rate()))
     };
+    let glyphs = outcome
+        .glyph_rate()
+        .map_or(String::new(), |rate| format!("{} %", significant(rate)));
     let targets: Vec<String> = case
         .targets
         .iter()
@@ -40,6 +44,7 @@ pub fn line(case: &Case, outcome: Outcome) -> String {
         &case.name,
         &sent,
         &found,
+        &glyphs,
         &targets.join("; "),
         case.ceiling,
         &verdicts.join("; "),

@@ -10,28 +10,13 @@ pub struct Printed {
     pub sure: bool,
 }
 
-/// As a reader sees it: any run of line ends is one, and no spaces stand before it.
+/// As a reader sees it.
 pub fn page(glyphs: impl IntoIterator<Item = Printed>) -> Vec<Printed> {
-    let mut page: Vec<Printed> = Vec::new();
-    for printed in glyphs {
-        let ends = matches!(printed.glyph, '\r' | '\n');
-        while ends && page.last().is_some_and(|p| p.glyph == ' ') {
-            page.pop();
-        }
-        let begins = page.last().is_none_or(|p| p.glyph == '\n');
-        if ends && !begins {
-            page.push(Printed {
-                glyph: '\n',
-                ..printed
-            });
-        } else if !ends {
-            page.push(printed);
-        }
-    }
-    while page.last().is_some_and(|p| matches!(p.glyph, '\n' | ' ')) {
-        page.pop();
-    }
-    page
+    let ended = glyphs.into_iter().map(|p| Printed {
+        glyph: if p.glyph == '\r' { '\n' } else { p.glyph },
+        ..p
+    });
+    crate::page::page(ended, |p| p.glyph)
 }
 
 /// Plain text as such a page.

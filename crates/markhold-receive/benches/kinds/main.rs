@@ -21,6 +21,8 @@ mod kinds;
 mod many;
 mod measure;
 mod options;
+#[path = "../common/page.rs"]
+mod page;
 mod table;
 
 use measure::{Outcome, measure};
