@@ -159,9 +159,9 @@ function counts(c) {
 function settings(inUse) {
   now.inUse = inUse;
   card.setHold(inUse.hold);
-  $("figures").value = inUse.figures_row;
+  $("figures").value = inUse.figures_row ?? "";
   $("language").value = inUse.language;
-  $("unshift").checked = inUse.unshift_on_space;
+  $("unshift").value = inUse.unshift_on_space ?? "";
   $("all").checked = inUse.all;
   $("sideband-set").value = inUse.sideband ?? "";
   $("target").value = String(inUse.target?.middle ?? inUse.target);
@@ -257,9 +257,9 @@ function attend() {
   $("practise").addEventListener("click", () => link.ask("listen", PRACTICE));
   // Only what changed: somebody else may be changing something at another browser.
   const set = (change) => link.ask("command", { change });
-  $("figures").addEventListener("change", () => set({ figures_row: $("figures").value }));
+  $("figures").addEventListener("change", () => set({ figures_row: $("figures").value || null }));
   $("language").addEventListener("change", () => set({ language: $("language").value }));
-  $("unshift").addEventListener("change", () => set({ unshift_on_space: $("unshift").checked }));
+  $("unshift").addEventListener("change", () => set({ unshift_on_space: { true: true, false: false }[$("unshift").value] ?? null }));
   $("all").addEventListener("change", () => set({ all: $("all").checked }));
   $("sideband-set").addEventListener("change", () => link.ask("command", { sideband: $("sideband-set").value || null }));
   $("target").addEventListener("change", () => {

@@ -19,10 +19,12 @@ pub struct Settings {
     pub rate_baud: Option<f64>,
     /// Which tone is mark.
     pub sense: Option<Sense>,
-    /// Figures row; ITA2 by default.
-    pub figures_row: FiguresRow,
-    /// Whether a space returns to letters (common practice on many machines).
-    pub unshift_on_space: bool,
+    /// Figures row of the senders; found by where their signs stand if it is not forced, and
+    /// ITA2 until then.
+    pub figures_row: Option<FiguresRow>,
+    /// Whether a space returns to letters (common practice on many machines); found if it is
+    /// not forced.
+    pub unshift_on_space: Option<bool>,
     /// Report every signal rather than only the strongest.
     pub all: bool,
     /// Report a first reading of every character as soon as its stop element was heard.

@@ -11,10 +11,10 @@ pub fn settings_to_json(settings: &Settings) -> Value {
         "shift_hz": settings.shift_hz,
         "rate_baud": settings.rate_baud,
         "mark": settings.sense.map(|sense| sense.to_string()),
-        "figures": match settings.figures_row {
+        "figures": settings.figures_row.map(|row| match row {
             FiguresRow::Ita2 => "ita2",
             FiguresRow::Us => "us",
-        },
+        }),
         "unshift_on_space": settings.unshift_on_space,
         "all": settings.all,
         "language": settings.language.to_string(),
@@ -32,10 +32,11 @@ pub fn settings_from_json(value: &Value) -> Settings {
         rate_baud: value["rate_baud"].as_f64(),
         sense: value["mark"].as_str().and_then(|word| word.parse().ok()),
         figures_row: match value["figures"].as_str() {
-            Some("us") => FiguresRow::Us,
-            _ => FiguresRow::Ita2,
+            Some("us") => Some(FiguresRow::Us),
+            Some("ita2") => Some(FiguresRow::Ita2),
+            _ => None,
         },
-        unshift_on_space: value["unshift_on_space"].as_bool().unwrap_or(false),
+        unshift_on_space: value["unshift_on_space"].as_bool(),
         all: value["all"].as_bool().unwrap_or(false),
         language: value["language"]
             .as_str()
@@ -57,8 +58,8 @@ mod tests {
             shift_hz: Some(170.5),
             rate_baud: Some(45.45),
             sense: Some(Sense::HigherTone),
-            figures_row: FiguresRow::Us,
-            unshift_on_space: true,
+            figures_row: Some(FiguresRow::Us),
+            unshift_on_space: Some(true),
             all: true,
             language: LanguageUse::Mark,
             ..Settings::default()

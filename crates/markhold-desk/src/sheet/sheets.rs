@@ -3,7 +3,7 @@
 use super::{Layout, PieceRows, Sheet, Under, on_screen};
 use crate::say::Say;
 use markhold_code::FiguresRow;
-use markhold_event::Event;
+use markhold_event::{Character, Event};
 use markhold_page::Machine;
 use markhold_station::live::{Delivery, Live, Report, Subscription};
 use serde::Serialize;
@@ -48,7 +48,7 @@ impl Sheets {
     /// Lays out what is copied for this machine.
     pub fn start(live: Live, machine: Machine, name: Option<String>) -> Self {
         let (snapshot, reports) = live.join();
-        let figures = snapshot.in_use.figures_row;
+        let figures = snapshot.in_use.figures_row.unwrap_or_default();
         let inner = Inner {
             sheet: Sheet::new(on_screen(&machine, figures)),
             machine,
@@ -138,8 +138,8 @@ impl Shared {
 
     fn take(&self, report: &Report) {
         match report {
-            Report::Event(event) => self.inner().sheet.take(event),
-            Report::Settings(in_use) => self.inner().set_figures(in_use.figures_row),
+            Report::Event(event) => self.inner().take(event),
+            Report::Settings(in_use) => self.inner().force_figures(in_use.figures_row),
             _ => {}
         }
     }
@@ -149,10 +149,10 @@ impl Shared {
     fn begin_anew(&self) {
         let (snapshot, _) = self.live.join();
         let mut inner = self.inner();
-        inner.figures = snapshot.in_use.figures_row;
+        inner.figures = snapshot.in_use.figures_row.unwrap_or(inner.figures);
         inner.sheet = Sheet::new(on_screen(&inner.machine, inner.figures));
         for character in snapshot.sheet {
-            inner.sheet.take(&Event::Character(character));
+            inner.take(&Event::Character(character));
         }
         for character in snapshot.early {
             inner.sheet.take(&Event::Early(character));
@@ -168,6 +168,30 @@ impl Shared {
 }
 
 impl Inner {
+    fn force_figures(&mut self, figures: Option<FiguresRow>) {
+        if let Some(figures) = figures {
+            self.set_figures(figures);
+        }
+    }
+
+    /// Types what was heard, in the sender's figures row as far as the character shows it.
+    fn take(&mut self, event: &Event) {
+        if let Event::Character(Character {
+            code,
+            shift,
+            symbol,
+            ..
+        }) = event
+        {
+            let rows = [FiguresRow::Ita2, FiguresRow::Us];
+            let means = |row: &FiguresRow| markhold_code::symbol(*code, *shift, *row) == *symbol;
+            if !means(&self.figures) {
+                self.force_figures(rows.into_iter().find(means));
+            }
+        }
+        self.sheet.take(event);
+    }
+
     fn set_figures(&mut self, figures: FiguresRow) {
         if figures != self.figures {
             self.figures = figures;

@@ -12,13 +12,12 @@
 //! `cargo bench -p markhold-receive --bench doubt -- --fit` writes them, and without `--fit`
 //! it counts, on other seeds, how often they are right.
 //!
-//! A lost shift is another matter: it is doubt about what a code means, and [`shift`] knows
-//! how much of it there is.
+//! A lost shift is another matter: it is doubt about what a code means, and
+//! [`crate::text::shifts`] knows how much of it there is.
 
 pub mod evidence;
 pub mod fitted;
 pub mod memory;
-pub mod shift;
 
 use crate::event::Doubt;
 use crate::pair::conditions::Conditions;
@@ -27,9 +26,6 @@ use fitted::WEIGHTS;
 
 /// A character at least this probable is not doubtful.
 pub const SURE: f32 = 0.95;
-
-/// A character is not doubtful for its shift if that is known at least so surely.
-const SHIFT_SURE: f32 = 0.9;
 
 /// The causes that are told apart by the conditions, in the order of their weights.
 pub const CAUSES: [Doubt; 7] = [
@@ -42,13 +38,14 @@ pub const CAUSES: [Doubt; 7] = [
     Doubt::Timing,
 ];
 
-/// The likeliest cause of doubt in a character: `probability` is that of its code,
-/// `shift_known` that it was sent in the shift in which it is taken. `None` if both are sure.
-pub fn doubt(probability: f32, shift_known: f32, conditions: &Conditions) -> Option<Doubt> {
+/// The likeliest cause of doubt in a character: `code` is the probability of its code, given
+/// the shift in which it is taken, `shift` that of the shift. `None` if both together reach
+/// `sure`.
+pub fn doubt(code: f32, shift: f32, sure: f32, conditions: &Conditions) -> Option<Doubt> {
     match () {
-        () if shift_known < SHIFT_SURE.min(probability) => Some(Doubt::ShiftLost),
-        () if probability < SURE => Some(cause(conditions)),
-        () => None,
+        () if code * shift >= sure => None,
+        () if shift < code => Some(Doubt::ShiftLost),
+        () => Some(cause(conditions)),
     }
 }
 
@@ -185,18 +182,19 @@ mod tests {
             ..good()
         };
         let table = [
-            // probability, shift known; the doubt
+            // probability of the code, and of its shift; the doubt
             (0.95, 1.0, None),
-            (0.99, 0.9, None),
+            (0.99, 0.97, None),
             (0.94, 1.0, Some(Doubt::Fade)),
-            (0.94, 0.91, Some(Doubt::Fade)),
+            (0.9, 0.97, Some(Doubt::Fade)),
             (0.5, 0.6, Some(Doubt::Fade)),
             (0.99, 0.6, Some(Doubt::ShiftLost)),
             (0.7, 0.6, Some(Doubt::ShiftLost)),
         ];
-        for (probability, shift_known, expected) in table {
-            let got = doubt(probability, shift_known, &weak);
-            assert_eq!(got, expected, "{probability} {shift_known}");
+        for (code, shift, expected) in table {
+            let got = doubt(code, shift, SURE, &weak);
+            assert_eq!(got, expected, "{code} {shift}");
         }
+        assert_eq!(doubt(0.97, 1.0, 0.99, &weak), Some(Doubt::Fade));
     }
 }

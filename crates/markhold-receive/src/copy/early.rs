@@ -1,8 +1,5 @@
-//! Early characters: first readings, with the shift they fall into and a gate against noise.
+//! Early characters: first readings, with a gate against noise.
 
-use std::collections::VecDeque;
-
-use markhold_code::{Code, ShiftMachine};
 use markhold_signal::BandPlan;
 
 use crate::event::CharacterId;
@@ -21,8 +18,6 @@ pub struct Early {
     // derived
     reader: EarlyReader,
     // state
-    /// Codes given out that the decided reading has not reached.
-    ahead: VecDeque<(CharacterId, Code)>,
     sure_s: f64,
 }
 
@@ -31,7 +26,6 @@ impl Early {
     pub fn new(plan: BandPlan, rate_baud: f64) -> Self {
         Self {
             reader: EarlyReader::new(plan, rate_baud),
-            ahead: VecDeque::new(),
             sure_s: f64::NEG_INFINITY,
         }
     }
@@ -50,33 +44,12 @@ impl Early {
         }
         heard.start_s - self.sure_s <= PATIENCE_S
     }
-
-    /// A character was decided, so all up to it are.
-    pub fn decided(&mut self, id: CharacterId) {
-        self.ahead.retain(|(ahead, _)| *ahead > id);
-    }
-
-    /// The shift machine as it stands before the next early character: that of the decided
-    /// ones, taken on through the early characters since.
-    pub fn machine(&self, late: &ShiftMachine) -> ShiftMachine {
-        let mut machine = late.clone();
-        for (_, code) in &self.ahead {
-            machine.receive(*code);
-        }
-        machine
-    }
-
-    /// Notes a character that was given out.
-    pub fn note(&mut self, id: CharacterId, code: Code) {
-        self.ahead.push_back((id, code));
-    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::pair::testing::heard;
-    use markhold_code::{FiguresRow, Shift};
 
     fn early() -> Early {
         Early::new(BandPlan::new(8000.0), 45.45)
@@ -98,24 +71,5 @@ mod tests {
             .map(|(t, p)| early.passes(&heard(*t, *p)))
             .collect();
         assert_eq!(passed, [false, true, true, true, false, true]);
-    }
-
-    #[test]
-    fn the_shift_is_the_late_one_taken_on_by_what_came_since() {
-        let mut early = early();
-        let mut late = ShiftMachine::new(FiguresRow::Ita2, false);
-        early.note(CharacterId(100), Code::FIGURES);
-        early.note(CharacterId(120), Code::new(5).expect("below 32"));
-        assert_eq!(early.machine(&late).shift(), Shift::Figures);
-        // The decided reading found no figures shift there.
-        early.decided(CharacterId(100));
-        assert_eq!(early.machine(&late).shift(), Shift::Letters);
-        late.receive(Code::FIGURES);
-        early.note(CharacterId(140), Code::LETTERS);
-        early.decided(CharacterId(120));
-        assert_eq!(early.machine(&late).shift(), Shift::Letters);
-        early.decided(CharacterId(140));
-        assert_eq!(early.machine(&late).shift(), Shift::Figures);
-        assert!(early.ahead.is_empty());
     }
 }

@@ -118,6 +118,8 @@ pub struct Follower {
     last: Option<(f64, Reading)>,
     /// Tones of mark and of space where they were first known well, Hz.
     known_hz: Option<[f64; 2]>,
+    /// Readings beyond the last commit point.
+    ahead: Vec<Heard>,
 }
 
 impl Follower {
@@ -144,6 +146,7 @@ impl Follower {
             stops: StopLearner::new(STEPS),
             last: None,
             known_hz: None,
+            ahead: Vec::new(),
         }
     }
 
@@ -312,13 +315,16 @@ impl Follower {
         commit_s: f64,
         out: &mut Vec<Heard>,
     ) {
+        self.ahead.clear();
         for r in &reading.readings {
             let start_s = window.grid.at(r.start);
-            if start_s >= commit_s || start_s <= self.after_s() {
+            if start_s <= self.after_s() {
                 continue;
             }
-            self.last_start_s = start_s;
-            self.learn_stop(&window.grid, start_s, r);
+            if start_s < commit_s {
+                self.last_start_s = start_s;
+                self.learn_stop(&window.grid, start_s, r);
+            }
             let heard = Reading {
                 present: r.present * reading.support(r),
                 ..r.clone()
@@ -329,11 +335,15 @@ impl Follower {
                 reading,
                 tracks: &self.tracks,
             };
-            out.push(Heard {
+            let heard = Heard {
                 start_s,
                 conditions: surroundings.of(&heard),
                 reading: heard,
-            });
+            };
+            match start_s < commit_s {
+                true => out.push(heard),
+                false => self.ahead.push(heard),
+            }
         }
     }
 
@@ -443,6 +453,11 @@ impl Follower {
     /// Up to where readings have been given out, s.
     pub fn committed_s(&self) -> f64 {
         self.committed_s
+    }
+
+    /// Readings beyond that, which the next window will read again.
+    pub fn ahead(&self) -> &[Heard] {
+        &self.ahead
     }
 
     /// Modulation rate, baud.

@@ -28,8 +28,8 @@ fn values(values: &[u8]) -> Vec<Code> {
 #[test]
 fn the_figures_row_is_the_one_set() {
     let codes = values(&[27, 5, 11, 9]);
-    let row = |figures_row| Settings {
-        figures_row,
+    let row = |row| Settings {
+        figures_row: Some(row),
         ..Settings::default()
     };
     assert_eq!(
@@ -58,7 +58,7 @@ fn a_space_unshifts_only_if_set() {
     let codes = values(&[27, 23, 4, 23]);
     for (unshift_on_space, last) in [(false, '1'), (true, 'Q')] {
         let settings = Settings {
-            unshift_on_space,
+            unshift_on_space: Some(unshift_on_space),
             ..Settings::default()
         };
         assert_eq!(

@@ -44,11 +44,11 @@ pub struct InUse {
     pub sideband: Option<Sideband>,
     /// Where the tones should be.
     pub target: Target,
-    /// Figures row: "ITA2" or "US".
-    #[serde(with = "markhold_event::word")]
-    pub figures_row: FiguresRow,
-    /// Whether a space returns to letters.
-    pub unshift_on_space: bool,
+    /// Figures row, "ITA2" or "US"; found if it is not forced.
+    #[serde(with = "markhold_event::word::option")]
+    pub figures_row: Option<FiguresRow>,
+    /// Whether a space returns to letters; found if it is not forced.
+    pub unshift_on_space: Option<bool>,
     /// Copy every signal rather than only the strongest or the held one.
     pub all: bool,
     /// Report a first reading of every character at once.
@@ -66,8 +66,8 @@ impl Default for InUse {
             hold: Hold::default(),
             sideband: None,
             target: Target::default(),
-            figures_row: FiguresRow::default(),
-            unshift_on_space: false,
+            figures_row: None,
+            unshift_on_space: None,
             all: false,
             early: true,
             language: LanguageUse::On,

@@ -98,13 +98,13 @@ pub struct Options {
     #[arg(long, help_heading = "Signal", value_enum)]
     mark: Option<Mark>,
 
-    /// Figures row
-    #[arg(long, help_heading = "Signal", value_enum, default_value = "ita2")]
-    figures: Figures,
+    /// Figures row [default: found by its signs, ITA2 until then]
+    #[arg(long, help_heading = "Signal", value_enum)]
+    figures: Option<Figures>,
 
-    /// A space returns to letters
-    #[arg(long, help_heading = "Signal")]
-    unshift_on_space: bool,
+    /// Whether a space in figures returns to letters: true or false [default: found]
+    #[arg(long, help_heading = "Signal", value_name = "BOOL", num_args = 0..=1, default_missing_value = "true", require_equals = true)]
+    unshift_on_space: Option<bool>,
 
     /// Channel of the recording, counted from 1
     #[arg(long, help_heading = "Sound", value_name = "N")]
@@ -139,7 +139,7 @@ impl Options {
                 Mark::Lower => Sense::LowerTone,
                 Mark::Higher => Sense::HigherTone,
             }),
-            figures_row: self.figures.into(),
+            figures_row: self.figures.map(Into::into),
             unshift_on_space: self.unshift_on_space,
             all: self.all,
             early: self.early || hurries,

@@ -45,7 +45,8 @@ fn settings(again: &Again, evening: &KeptEvening) -> Settings {
     settings.at_hz = again.at.or(settings.at_hz);
     settings.shift_hz = again.shift.or(settings.shift_hz);
     settings.rate_baud = again.rate.or(settings.rate_baud);
-    settings.figures_row = again.figures.map_or(settings.figures_row, Into::into);
+    settings.figures_row = again.figures.map(Into::into).or(settings.figures_row);
+    settings.unshift_on_space = again.unshift_on_space.or(settings.unshift_on_space);
     let sense = again.mark.map(|mark| match mark {
         Mark::Lower => Sense::LowerTone,
         Mark::Higher => Sense::HigherTone,

@@ -299,6 +299,10 @@ pub struct Again {
     #[arg(long, help_heading = "Signal", value_enum)]
     pub figures: Option<Figures>,
 
+    /// A space in figures returns to letters
+    #[arg(long, help_heading = "Signal", value_name = "BOOL", num_args = 0..=1, default_missing_value = "true", require_equals = true)]
+    pub unshift_on_space: Option<bool>,
+
     #[command(flatten)]
     pub reading: Reading,
 
