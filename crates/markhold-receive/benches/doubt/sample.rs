@@ -5,9 +5,9 @@ use crate::cover::{cover, hiss};
 use crate::listen::{Sent, copy, render, sent_there};
 use crate::troubles::Trouble;
 use markhold_code::Code;
-use markhold_receive::copy::doubt::shift::depends_on_shift;
 use markhold_receive::event::{Character, Doubt};
 use markhold_receive::pair::conditions::Conditions;
+use markhold_receive::text::depends_on_shift;
 
 /// A copied character.
 #[derive(Clone, Debug)]

@@ -2,7 +2,6 @@
 
 use markhold_signal::BandPlan;
 
-use crate::event::CharacterId;
 use crate::levelled::Levelled;
 use crate::pair::early::EarlyReader;
 use crate::pair::follower::{Follower, Heard};

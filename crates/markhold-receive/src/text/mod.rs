@@ -418,7 +418,7 @@ fn other(shift: Shift) -> Shift {
 }
 
 /// Whether a code means something else in the other shift.
-fn depends_on_shift(code: Code) -> bool {
+pub fn depends_on_shift(code: Code) -> bool {
     let controls = [
         Code::LETTERS,
         Code::FIGURES,

@@ -335,7 +335,7 @@ fn mixed(
     changes: f32,
 ) -> Belief {
     let mut out = *belief;
-    for first in (0..STATES).filter(|i| i / stride % count == 0) {
+    for first in (0..STATES).filter(|i| (i / stride).is_multiple_of(count)) {
         let places = (0..count).map(|k| first + k * stride);
         let listed = places.clone().zip(shares);
         let sum: f32 = match back {
