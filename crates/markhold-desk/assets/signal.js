@@ -70,7 +70,8 @@ export class SignalCard {
     const usual = s.usual_shift_hz ? plain(s.usual_shift_hz, 0) : `${plain(s.shift_hz, 0)} (odd)`;
     $("pair").textContent = `Mark ${plain(s.mark_hz, 0)}, space ${plain(s.space_hz, 0)} Hz; shift ${usual} Hz`;
     $("sense").textContent = `Mark is the ${s.mark} tone`;
-    const stop = s.stop_units ? `, stop element ${plain(s.stop_units, 2)}` : "";
+    const habits = (s.figures_row ? `, ${s.figures_row} figures row` : "") + (s.unshift_on_space ? ", a space returns to letters" : "");
+    const stop = (s.stop_units ? `, stop element ${plain(s.stop_units, 2)}` : "") + habits;
     $("speed").textContent = `${plain(this.rate(), 2)} baud${stop}`;
     const sure = s.quality === null || s.quality === undefined ? "" : `; ${Math.round(100 * s.quality)} % sure`;
     $("strength").textContent = `${plain(s.snr_3khz_db, 0).replace("-", "\u2212")} dB over the noise in 3 kHz${sure}`;

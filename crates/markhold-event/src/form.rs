@@ -67,6 +67,9 @@ pub struct SignalForm {
     #[serde(with = "word")]
     mark: Sense,
     stop_units: Option<Number<2>>,
+    #[serde(default, with = "word::option")]
+    figures_row: Option<FiguresRow>,
+    unshift_on_space: Option<bool>,
     es_n0_db: Number<1>,
     snr_3khz_db: Number<1>,
     drift_hz: Number<2>,
@@ -87,6 +90,8 @@ impl From<Signal> for SignalForm {
             usual_rate_baud: signal.usual_rate_baud.map(Number),
             mark: signal.sense,
             stop_units: signal.stop_units.map(Number),
+            figures_row: signal.figures_row,
+            unshift_on_space: signal.unshift_on_space,
             es_n0_db: Number(signal.es_n0_db),
             snr_3khz_db: Number(signal.snr_3khz_db),
             drift_hz: Number(signal.drift_hz),
@@ -109,6 +114,8 @@ impl From<SignalForm> for Signal {
             usual_rate_baud: form.usual_rate_baud.map(|rate| rate.0),
             sense: form.mark,
             stop_units: form.stop_units.map(|units| units.0),
+            figures_row: form.figures_row,
+            unshift_on_space: form.unshift_on_space,
             es_n0_db: form.es_n0_db.0,
             snr_3khz_db: form.snr_3khz_db.0,
             drift_hz: form.drift_hz.0,

@@ -1,7 +1,7 @@
 //! One signal: its name, and what was measured of it.
 
 use crate::form::SignalForm;
-use markhold_code::Sense;
+use markhold_code::{FiguresRow, Sense};
 use serde::{Deserialize, Serialize};
 
 /// Names one signal for as long as the receiver runs. Counts up from 1.
@@ -38,6 +38,11 @@ pub struct Signal {
     /// The usual length of the stop element, in units, where characters follow each
     /// other without a gap; `None` while too few did.
     pub stop_units: Option<f64>,
+    /// Figures row, as forced or as its signs told; `None` while nothing did.
+    pub figures_row: Option<FiguresRow>,
+    /// Whether a space in figures returns to letters, as forced or found; `None` while it is
+    /// not known.
+    pub unshift_on_space: Option<bool>,
     /// Energy of one element over one-sided noise density, dB, mean so far.
     pub es_n0_db: f64,
     /// Signal to noise in 3 kHz, dB.

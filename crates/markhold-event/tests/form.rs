@@ -96,6 +96,8 @@ fn signal() -> impl Strategy<Value = Signal> {
             usual_rate_baud: maybe.map(|_| 1.0 / 0.022),
             sense: [Sense::LowerTone, Sense::HigherTone][usize::from(higher)],
             stop_units: maybe,
+            figures_row: maybe.map(|_| FiguresRow::Us),
+            unshift_on_space: maybe.map(|_| higher),
             es_n0_db: n[6],
             snr_3khz_db: n[7],
             drift_hz: n[8],

@@ -182,6 +182,9 @@ fn measured(number: u32, row: &Row) -> rusqlite::Result<Signal> {
             Sense::LowerTone
         },
         stop_units: row.get("stop_units")?,
+        // Not kept: every character has the shift and the row in which it was read.
+        figures_row: None,
+        unshift_on_space: None,
         es_n0_db: value("es_n0_db")?,
         snr_3khz_db: value("snr_3khz_db")?,
         drift_hz: value("drift_hz")?,

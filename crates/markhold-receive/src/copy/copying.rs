@@ -342,6 +342,7 @@ impl Copying {
     pub fn signal(&self) -> Signal {
         let tones_hz = self.heard_hz.unwrap_or_else(|| self.follower.tones_hz());
         let [mark_hz, space_hz] = tones_hz;
+        let habits = self.text.habits();
         let shift_hz = (mark_hz - space_hz).abs();
         let rate_baud = self.follower.rate_baud();
         let energy = match self.characters {
@@ -366,6 +367,8 @@ impl Copying {
             usual_rate_baud: usual::nearest(&usual::RATES_BAUD, rate_baud, RATE_TOLERANCE),
             sense: self.sense,
             stop_units: self.follower.stop_units(),
+            figures_row: habits.row,
+            unshift_on_space: habits.unshift_on_space,
             es_n0_db,
             snr_3khz_db: es_n0_db + 10.0 * (rate_baud / 3000.0).log10(),
             drift_hz: self.middles.moved_hz(self.middle_hz()),

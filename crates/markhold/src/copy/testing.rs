@@ -16,6 +16,8 @@ pub fn signal(id: u32) -> Signal {
         usual_rate_baud: Some(1.0 / 0.022),
         sense: Sense::LowerTone,
         stop_units: None,
+        figures_row: None,
+        unshift_on_space: None,
         es_n0_db: 20.0,
         snr_3khz_db: 1.8,
         drift_hz: -3.0,
