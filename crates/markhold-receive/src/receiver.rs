@@ -4,6 +4,7 @@ mod choice;
 
 use markhold_signal::BandPlan;
 
+use crate::copy::committed::{Committed, Place};
 use crate::copy::copying::Copying;
 use crate::copy::observer::Observer;
 use crate::event::{Event, Signal, SignalId};
@@ -26,7 +27,8 @@ const MOST_SIGNALS: usize = 12;
 struct Candidate {
     copying: Copying,
     found_s: f64,
-    waiting: Vec<Event>,
+    /// Events, and where the signal was heard then.
+    waiting: Vec<(Place, Event)>,
     announced: bool,
 }
 
@@ -43,8 +45,8 @@ pub struct Receiver {
     chosen: Option<SignalId>,
     next_id: u32,
     samples: u64,
-    /// Tones and end of signals that ended: what was copied is not copied again.
-    ended: Vec<([f64; 2], f64)>,
+    /// What was copied is not copied again.
+    committed: Committed,
     observer: Option<Observer>,
 }
 
@@ -63,7 +65,7 @@ impl Receiver {
             chosen: None,
             next_id: 1,
             samples: 0,
-            ended: Vec::new(),
+            committed: Committed::default(),
             observer: None,
         })
     }
@@ -200,15 +202,11 @@ impl Receiver {
         let start = &mut verdict.start;
         let oldest_s =
             self.plan.output_start(self.sound.band().oldest_frame()) as f64 / self.plan.rate_hz;
-        let near = |tones: &[f64; 2]| {
-            (tones[0] - start.mark_hz).abs() < 60.0 && (tones[1] - start.space_hz).abs() < 60.0
+        let place = Place {
+            tones_hz: [start.mark_hz, start.space_hz],
+            element_s: 1.0 / start.rate_baud,
         };
-        let before = self
-            .ended
-            .iter()
-            .filter(|(tones, _)| near(tones))
-            .map(|e| e.1)
-            .fold(0.0, f64::max);
+        let before = self.committed.until_s(place).unwrap_or(0.0);
         let from_s = (now_s - LOOK_BACK_S).min(start.at_s - BEFORE_TRIAL_S);
         let since_s = find.since_s.unwrap_or(0.0);
         start.at_s = from_s.max(oldest_s).max(before).max(since_s);
@@ -251,7 +249,7 @@ impl Receiver {
                 candidate.announced = true;
             }
             if chosen && candidate.announced {
-                candidate.waiting.drain(..).for_each(&mut *report);
+                candidate.give(&mut self.committed, report);
             } else if self.chosen.is_some() && !chosen {
                 candidate.waiting.clear();
             }
@@ -261,7 +259,7 @@ impl Receiver {
     fn retire(&mut self, now_s: f64, report: &mut dyn FnMut(Event)) {
         self.end_where(|c| c.copying.has_ended(), report);
         let forget_s = now_s - 2.0 * MEMORY_S;
-        self.ended.retain(|e| e.1 > forget_s);
+        self.committed.forget(forget_s);
     }
 
     /// Ends the candidates that are over; the others go on.
@@ -280,19 +278,13 @@ impl Receiver {
             let chosen = self.settings.all || Some(candidate.copying.id()) == self.chosen;
             if candidate.announced {
                 if chosen {
-                    candidate.copying.finish(report);
+                    candidate.finish();
+                    candidate.give(&mut self.committed, report);
                 }
                 report(Event::Ended(candidate.copying.signal()));
             }
             if Some(candidate.copying.id()) == self.chosen {
                 self.chosen = None;
-            }
-            // What was never reported may have been a false start: it is no bar.
-            if candidate.announced {
-                self.ended.push((
-                    candidate.copying.tones_hz(),
-                    candidate.copying.committed_s(),
-                ));
             }
         }
     }
@@ -300,9 +292,36 @@ impl Receiver {
 
 impl Candidate {
     fn advance(&mut self, sound: &Levelled, until_s: f64, last: bool) {
-        let waiting = &mut self.waiting;
+        let mut events = Vec::new();
         self.copying
-            .advance(sound, until_s, last, &mut |event| waiting.push(event));
+            .advance(sound, until_s, last, &mut |event| events.push(event));
+        self.wait(events);
+    }
+
+    /// The signal has ended: takes what it still had to say.
+    fn finish(&mut self) {
+        let mut events = Vec::new();
+        self.copying.finish(&mut |event| events.push(event));
+        self.wait(events);
+    }
+
+    fn wait(&mut self, events: Vec<Event>) {
+        let place = self.copying.heard_at();
+        self.waiting.extend(events.into_iter().map(|e| (place, e)));
+    }
+
+    /// Reports what waits, but for characters that were given out under another name.
+    fn give(&mut self, committed: &mut Committed, report: &mut dyn FnMut(Event)) {
+        let id = self.copying.id();
+        for (place, event) in self.waiting.drain(..) {
+            if let Event::Character(character) = &event {
+                if committed.holds(id, character.start_s, place) {
+                    continue;
+                }
+                committed.note(id, character.start_s, place);
+            }
+            report(event);
+        }
     }
 }
 
@@ -391,8 +410,14 @@ mod tests {
         turned.begin(&found, 20.0);
         assert_eq!(begun(&turned), 17.5);
         let mut again = receiver(Settings::default(), &[]);
-        again.ended = vec![([1010.0, 1180.0], 11.0), ([2000.0, 2170.0], 15.0)];
+        for (hz, start_s) in [(1010.0, 11.0), (2000.0, 15.0)] {
+            let place = Place {
+                tones_hz: [hz, hz + 170.0],
+                element_s: 0.02,
+            };
+            again.committed.note(SignalId(9), start_s, place);
+        }
         again.begin(&find(1000.0, 1.0), 20.0);
-        assert_eq!(begun(&again), 11.0);
+        assert!((begun(&again) - 11.14).abs() < 1e-9);
     }
 }

@@ -1,8 +1,13 @@
 //! Framing against a slow and obvious version: every path of a small window, one by one.
 
-use markhold_receive::characters::framing::{Carry, Framed, LinePriors, evidence_of, frame};
+use std::collections::HashMap;
+
+use markhold_receive::characters::framing::{
+    APART, Carry, EARLY, Framed, LinePriors, evidence_of, frame,
+};
 use markhold_receive::characters::reading::read;
 use markhold_receive::elements::Elements;
+use markhold_receive::search::rivals::rivals;
 
 const STEPS: usize = 8;
 /// From the begin of a character to the end of its first stop unit, points.
@@ -75,96 +80,120 @@ fn keyed(idle: usize, characters: &[(u8, usize)], end: usize) -> Vec<bool> {
     marks
 }
 
-/// Every path, one after the other, in f64.
+/// The sum over all paths, in f64 and by the definition: what may follow a state of the line at
+/// a point, each possibility added up. One start may be forbidden: its probability is what is
+/// then missing.
 struct Paths<'a> {
     elements: &'a Elements,
     priors: &'a LinePriors,
-    /// Times the line may end: each costs 14 in evidence, so two are enough.
-    ends: usize,
-    starts: Vec<usize>,
-    total: f64,
-    start: Vec<f64>,
-    count: usize,
+    forbidden: Option<usize>,
+    known: HashMap<(State, usize), f64>,
 }
 
-/// Weights are kept relative to this, so that sums stay in range.
-const UNIT: f64 = 20.0;
+/// States of the line, as the framing knows them.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+enum State {
+    Off,
+    /// At mark: after a stop's first unit, after its second, in a short pause, in a long one.
+    Mark(usize),
+    /// A character begins, after a stop of any length.
+    Start,
+    /// Within a run of characters with one or two units of stop, of which one has ended.
+    Run(usize),
+}
 
 impl<'a> Paths<'a> {
-    fn all(elements: &'a Elements, priors: &'a LinePriors, ends: usize) -> Self {
+    fn total(elements: &'a Elements, priors: &'a LinePriors, forbidden: Option<usize>) -> f64 {
         let mut paths = Self {
             elements,
             priors,
-            ends,
-            starts: vec![],
-            total: 0.0,
-            start: vec![0.0; elements.points()],
-            count: 0,
+            forbidden,
+            known: HashMap::new(),
         };
         // What `Carry::nothing` says: off, or at mark for long already with e^-8 of that.
-        paths.off(0, 0.0);
-        paths.mark(2, 0, -8.0);
-        paths.start.iter_mut().for_each(|s| *s /= paths.total);
-        paths
+        paths.after(State::Off, 0) + (-8.0f64).exp() * paths.after(State::Mark(2), 0)
     }
 
-    fn points(&self) -> usize {
-        self.elements.points()
-    }
-
-    fn evidence(&self) -> f64 {
-        self.total.ln() + UNIT - (1.0 + (-8.0f64).exp()).ln()
-    }
-
-    fn ended(&mut self, weight: f64) {
-        let share = (weight - UNIT).exp();
-        self.total += share;
-        self.count += 1;
-        for i in &self.starts {
-            self.start[*i] += share;
+    /// Likelihood of all that may follow a state at point `i`, against noise.
+    fn after(&mut self, state: State, i: usize) -> f64 {
+        if i >= self.elements.points() {
+            return 1.0;
         }
+        if let Some(known) = self.known.get(&(state, i)) {
+            return *known;
+        }
+        let sum = match state {
+            State::Off => self.off(i),
+            State::Mark(m) => self.mark(m, i),
+            State::Start => self.start(i),
+            State::Run(k) => self.run(k, i),
+        };
+        self.known.insert((state, i), sum);
+        sum
     }
 
-    /// The line is off from point `i` on, until it comes on at some point or never.
-    fn off(&mut self, i: usize, weight: f64) {
-        let on = f64::from(self.priors.on);
-        let stays = (-on.exp()).ln_1p();
-        for later in i..self.points() {
-            self.mark(2, later, weight + stays * (later - i) as f64 + on);
-        }
-        self.ended(weight + stays * (self.points() - i) as f64);
+    fn off(&mut self, i: usize) -> f64 {
+        let on = f64::from(self.priors.on).exp();
+        on * self.after(State::Mark(2), i) + (1.0 - on) * self.after(State::Off, i + 1)
     }
 
-    /// The line is at mark at point `i`, in one of the three states.
-    fn mark(&mut self, state: usize, i: usize, weight: f64) {
-        if i >= self.points() {
-            return self.ended(weight);
-        }
+    fn mark(&mut self, m: usize, i: usize) -> f64 {
+        let ends = match m {
+            0 | 1 => 1.0,
+            _ => f64::from(self.priors.ends[m - 2]),
+        };
+        let mut sum = f64::from(self.priors.off).exp() * self.after(State::Off, i + 1);
         for r in 0..STEPS {
-            let part = f64::from(self.elements.part[i * STEPS + r]);
-            let next = f64::from(self.priors.next[state][r]).ln();
-            self.start(i + r, weight + next + part);
+            let part = f64::from(self.elements.part[i * STEPS + r]).exp();
+            let next = ends * f64::from(self.priors.next[m.min(2)][r]);
+            sum += next * part * self.after(State::Start, i + r);
         }
-        let stays = f64::from(self.priors.stay[state] + self.elements.mark[i]);
-        self.mark((state + 1).min(2), i + STEPS, weight + stays);
-        if self.ends > 0 {
-            self.ends -= 1;
-            self.off(i + 1, weight + f64::from(self.priors.off));
-            self.ends += 1;
+        let mark = f64::from(self.elements.mark[i]).exp();
+        let stays = f64::from(self.priors.stay[m]).exp();
+        sum += stays * mark * self.after(State::Mark([1, 2, 2, 3][m]), i + STEPS);
+        if m == 2 {
+            let settles = f64::from(self.priors.settle).exp();
+            sum += settles * mark * self.after(State::Mark(3), i + STEPS);
         }
+        sum
     }
 
-    /// A character starts at point `i`: all 32 of them at once.
-    fn start(&mut self, i: usize, weight: f64) {
-        if i >= self.points() {
-            return self.ended(weight);
+    fn start(&mut self, i: usize) -> f64 {
+        if self.forbidden == Some(i) {
+            return 0.0;
         }
-        self.starts.push(i);
-        let character = self.character(i);
-        self.mark(0, i + CHARACTER, weight + character);
-        self.starts.pop();
+        let end = i + CHARACTER;
+        let runs = self.priors.runs.map(|ln| f64::from(ln).exp());
+        let one = runs[0] * self.after(State::Run(0), end);
+        let two = runs[1] * self.second(end) * self.after(State::Run(1), end + STEPS);
+        let open = (1.0 - runs[0] - runs[1]) * self.after(State::Mark(0), end);
+        self.character(i) * (one + two + open)
     }
 
+    /// The second unit of a stop.
+    fn second(&self, end: usize) -> f64 {
+        f64::from(self.elements.mark.get(end).copied().unwrap_or(0.0)).exp()
+    }
+
+    /// The next character of the run begins at once, or the run is over.
+    fn run(&mut self, k: usize, i: usize) -> f64 {
+        let (apart, early) = (f64::from(APART), f64::from(EARLY));
+        let over = apart * self.after(State::Mark([0, 2][k]), i);
+        if self.forbidden == Some(i) {
+            return over;
+        }
+        let mut follows = self.character(i);
+        if k == 1 {
+            follows *= self.second(i + CHARACTER);
+        }
+        let end = i + CHARACTER + k * STEPS;
+        let then = early * self.after(State::Run(k), end - 1)
+            + (1.0 - 2.0 * early) * self.after(State::Run(k), end)
+            + early * self.after(State::Run(k), end + 1);
+        over + (1.0 - apart) * follows * then
+    }
+
+    /// All 32 characters that may begin at point `i`.
     fn character(&self, i: usize) -> f64 {
         let tone =
             |list: &[f32], k: usize| f64::from(list.get(i + k * STEPS).copied().unwrap_or(0.0));
@@ -176,64 +205,72 @@ impl<'a> Paths<'a> {
             (1..=5).map(element).sum()
         };
         let codes: f64 = (0..32).map(|c| code(c).exp() / 32.0).sum();
-        tone(&self.elements.space, 0) + codes.ln() + tone(&self.elements.mark, 6)
+        codes * (tone(&self.elements.space, 0) + tone(&self.elements.mark, 6)).exp()
     }
 }
 
-fn check(elements: &Elements, priors: &LinePriors, ends: usize, name: &str) {
-    let slow = Paths::all(elements, priors, ends);
+fn check(elements: &Elements, priors: &LinePriors, name: &str) {
+    let total = Paths::total(elements, priors, None);
+    let expected = total.ln() - (1.0 + (-8.0f64).exp()).ln();
     let fast = frame(elements, priors, &Carry::nothing());
-    let error = (f64::from(fast.evidence) - slow.evidence()).abs();
-    let (got, expected, count) = (fast.evidence, slow.evidence(), slow.count);
-    assert!(error < 1e-3, "{name}: {got} for {expected}, {count} paths");
+    let got = fast.evidence;
+    let error = (f64::from(got) - expected).abs();
+    assert!(error < 1e-3, "{name}: {got} for {expected}");
     let short = evidence_of(elements, priors, &Carry::nothing());
-    assert!(
-        (short - fast.evidence).abs() < 1e-4,
-        "{name}: {short} alone"
-    );
-    let heard: f64 = slow.start.iter().sum();
+    assert!((short - got).abs() < 1e-4, "{name}: {short} alone");
+    let starts = |i: usize| 1.0 - Paths::total(elements, priors, Some(i)) / total;
+    let starts: Vec<f64> = (0..elements.points()).map(starts).collect();
+    let heard: f64 = starts.iter().sum();
     assert!(heard > 0.03, "{name}: nothing at stake, {heard} characters");
-    for (i, (got, expected)) in fast.start.iter().zip(&slow.start).enumerate() {
+    for (i, (got, expected)) in fast.start.iter().zip(&starts).enumerate() {
         let error = (f64::from(*got) - expected).abs();
         assert!(error < 1e-3, "{name}, start at {i}: {got} for {expected}");
     }
 }
 
 #[test]
-fn one_character_of_noise_by_every_path() {
-    for seed in 0..8 {
-        let priors = LinePriors::unknown(STEPS);
-        check(&noise(30, seed), &priors, 2, &format!("noise, seed {seed}"));
+fn noise_agrees_with_the_sum_over_all_paths() {
+    let priors = LinePriors::unknown(STEPS);
+    for (seed, points) in (0..12).zip([30, 84, 84, 150].into_iter().cycle()) {
+        check(
+            &noise(points, seed),
+            &priors,
+            &format!("noise, seed {seed}"),
+        );
     }
 }
 
 #[test]
-fn two_characters_of_noise_by_every_path() {
-    for seed in 0..3 {
-        let priors = LinePriors::unknown(STEPS);
-        check(&noise(84, seed), &priors, 1, &format!("noise, seed {seed}"));
+fn a_line_agrees_with_the_sum_over_all_paths() {
+    let priors = LinePriors::unknown(STEPS);
+    for (seed, stops) in [
+        (1, [8, 12]),
+        (2, [12, 16]),
+        (3, [11, 21]),
+        (4, [8, 8]),
+        (5, [16, 16]),
+    ] {
+        let characters = [
+            (0b00101, stops[0]),
+            (0b11000, stops[1]),
+            (0b01110, stops[0]),
+        ];
+        let end = 5 + 3 * 48 + 2 * stops[0] + stops[1] + 30;
+        let elements = line(&keyed(5, &characters, end), 3.0, seed);
+        check(&elements, &priors, &format!("a line, seed {seed}"));
     }
 }
 
 #[test]
-fn three_characters_by_every_path() {
-    for (seed, stops) in [(1, [8, 12]), (2, [12, 16]), (3, [11, 21])] {
-        let characters = [(0b00101, stops[0]), (0b11000, stops[1]), (0b01110, 8)];
-        let elements = line(&keyed(5, &characters, 142), 3.0, seed);
-        let priors = LinePriors::unknown(STEPS);
-        check(&elements, &priors, 0, &format!("a line, seed {seed}"));
-    }
-}
-
-#[test]
-fn a_known_sender_by_every_path() {
-    // Stops of 1.5 units, and hardly ever a pause.
-    let stops: Vec<f32> = (0..2 * STEPS)
-        .map(|d| if d == 4 { 1.0 } else { 0.0 })
-        .collect();
-    let priors = LinePriors::from_stops(&stops, STEPS, 0.02);
-    for seed in 0..2 {
-        check(&noise(84, seed), &priors, 1, &format!("noise, seed {seed}"));
+fn a_known_sender_agrees_with_the_sum_over_all_paths() {
+    // Stops of 1.5 units, and of one, and hardly ever a pause.
+    for stop in [4, 0] {
+        let share = |d: usize| if d == stop { 1.0 } else { 0.0 };
+        let stops: Vec<f32> = (0..2 * STEPS).map(share).collect();
+        let priors = LinePriors::from_stops(&stops, STEPS, 0.02);
+        for seed in 0..2 {
+            check(&noise(84, seed), &priors, &format!("noise, seed {seed}"));
+        }
     }
 }
 
@@ -343,7 +380,7 @@ fn posteriors_are_probabilities() {
 #[test]
 fn a_clear_line_is_read_as_it_was_keyed() {
     let codes = [0b00000, 0b11111, 0b10101, 0b01010, 0b00100, 0b11011];
-    for stop in [8, 11, 12, 16, 50] {
+    for stop in [8, 9, 11, 12, 16, 50, 700] {
         let characters: Vec<(u8, usize)> = codes.iter().map(|c| (*c, stop)).collect();
         let length = 6 * STEPS + stop;
         let elements = line(&keyed(20, &characters, 20 + 6 * length + 20), 8.0, 5);
@@ -359,4 +396,54 @@ fn a_clear_line_is_read_as_it_was_keyed() {
             );
         }
     }
+}
+
+/// A line of this code time and again, `gap` points apart, and the evidence for it over that
+/// for a line of elements in any order.
+fn over_rivals(count: usize, stop: usize, gain: f32, seed: u64) -> f32 {
+    let mut random = Random(seed + 100);
+    let code = |_| ((random.uniform() * 32.0) as u8, stop);
+    let characters: Vec<(u8, usize)> = (0..count).map(code).collect();
+    let end = 11 + count * (6 * STEPS + stop);
+    let elements = line(&keyed(11, &characters, end), gain, seed);
+    let priors = LinePriors::unknown(STEPS);
+    evidence_of(&elements, &priors, &Carry::nothing()) - rivals(&elements)
+}
+
+/// A stop of one unit leaves no gap: only that all characters have it tells a start-stop line
+/// from elements in any order. Each character has a start and a stop element where they must be,
+/// which chance does once in four.
+#[test]
+fn every_stop_from_one_unit_up_beats_elements_in_any_order() {
+    for stop in [8, 9, 10, 11, 12, 14, 16] {
+        for seed in 0..4 {
+            let margin = over_rivals(45, stop, 8.0, seed);
+            let least = 45.0 * 0.8;
+            assert!(
+                margin > least,
+                "stops of {stop} points, seed {seed}: {margin}"
+            );
+        }
+    }
+}
+
+/// A line that stays at mark costs a pause once, however long it lasts.
+#[test]
+fn a_long_pause_costs_little_more_than_a_short_one() {
+    let evidence = |pause: usize| {
+        let characters = [
+            (0b00101, 12),
+            (0b11000, pause),
+            (0b01110, 12),
+            (0b10101, 12),
+        ];
+        let elements = line(&keyed(20, &characters, 20 + 4 * 60 + pause), 8.0, 3);
+        let ideal: f32 = elements.mark.iter().step_by(STEPS).map(|m| m.abs()).sum();
+        frame(&elements, &LinePriors::unknown(STEPS), &Carry::nothing()).evidence - ideal
+    };
+    let (short, long) = (evidence(20 * STEPS), evidence(1000 * STEPS));
+    assert!(
+        short - long < 8.0,
+        "20 elements: {short}, 1000 elements: {long}"
+    );
 }

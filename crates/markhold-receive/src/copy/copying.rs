@@ -4,6 +4,7 @@ use markhold_code::{symbol, usual};
 use markhold_signal::BandPlan;
 
 use super::calibration::calibrate;
+use super::committed::Place;
 use super::doubt::{doubt, memory::Memory};
 use super::early::Early;
 use super::holding::Holding;
@@ -26,6 +27,10 @@ const SCOUT_S: f64 = 7.8;
 /// A signal has ended when it was off for this long, s: longer than a deep fade, shorter
 /// than the pause before somebody else answers at another pitch.
 const END_S: f64 = 4.0;
+/// A line at mark on which nothing was sent for so long is no signal any more, s: longer than
+/// somebody at the keys thinks, or a moment where nothing was read yet.
+const IDLE_S: f64 = 300.0;
+const NEVER_SENT_S: f64 = 20.0;
 /// Evidence over the best other explanation above which a find is confirmed, and below
 /// which it was an error.
 const CONFIRMED: f32 = 25.0;
@@ -309,12 +314,24 @@ impl Copying {
             .on_until_s
             .unwrap_or(self.begin_s + LOOK_BACK_S);
         let garble = self.characters > GARBLE.1 && self.mean_probability < GARBLE.0;
-        now - on > END_S || garble || self.follower.line().margin < REFUTED
+        let idle = match self.first_s {
+            Some(_) => now - self.latest_s > IDLE_S,
+            None => now - self.begin_s > LOOK_BACK_S + NEVER_SENT_S,
+        };
+        now - on > END_S || idle || garble || self.follower.line().margin < REFUTED
     }
 
     /// Tones of mark and space now, Hz.
     pub fn tones_hz(&self) -> [f64; 2] {
         self.follower.tones_hz()
+    }
+
+    /// Where the signal was when a character was last given out.
+    pub fn heard_at(&self) -> Place {
+        Place {
+            tones_hz: self.heard_hz.unwrap_or_else(|| self.follower.tones_hz()),
+            element_s: 1.0 / self.follower.rate_baud(),
+        }
     }
 
     /// The pair as the search must know it.

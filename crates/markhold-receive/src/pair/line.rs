@@ -48,7 +48,8 @@ impl LineState {
         let margin = if heard >= CERTAIN_CHARACTERS && is_certain {
             CERTAIN_EVIDENCE * heard as f32
         } else {
-            reading.framed.evidence - rivals(&reading.elements)
+            let framed = &reading.framed;
+            framed.evidence + framed.head - rivals(&reading.elements)
         };
         self.margin = self.margin * keep + margin * share;
     }

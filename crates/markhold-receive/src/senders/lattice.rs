@@ -105,29 +105,28 @@ impl Gaps<'_> {
     /// unit of stop.
     fn ln_at(&self, gap: usize) -> f32 {
         let (whole, rest) = (gap / self.steps, gap % self.steps);
-        self.ln_stay(whole) + self.priors.next[whole.min(2)][rest].ln()
-    }
-
-    /// Log probability that the line stays at mark for that many whole elements.
-    fn ln_stay(&self, whole: usize) -> f32 {
-        let stay = &self.priors.stay;
-        let first: f32 = stay.iter().take(whole.min(2)).sum();
-        first + whole.saturating_sub(2) as f32 * stay[2]
+        let state = self.priors.after_stop(whole);
+        ln(self.priors.begins(state, rest))
     }
 
     /// Log probability that the next start comes at `gap` or later.
     fn ln_longer(&self, gap: usize) -> f32 {
         let (whole, rest) = (gap / self.steps, gap % self.steps);
-        let later: f32 = self.priors.next[whole.min(2)][rest..].iter().sum();
-        let stays = self.priors.stay[whole.min(2)].exp();
-        self.ln_stay(whole) + (later + stays).max(1e-9).ln()
+        let state = self.priors.after_stop(whole);
+        let later = (rest..self.steps).map(|r| self.priors.begins(state, r));
+        ln(later.sum::<f32>() + self.priors.stays(state))
     }
 
-    /// The same after a mark whose begin the window does not hold.
+    /// The same as [`Gaps::ln_at`] after a mark whose begin the window does not hold.
     fn ln_idle(&self, gap: usize) -> f32 {
         let (whole, rest) = (gap / self.steps, gap % self.steps);
-        whole as f32 * self.priors.stay[2] + self.priors.next[2][rest].ln()
+        let state = self.priors.after_pause([0.5; 2], whole);
+        ln(self.priors.begins(state, rest))
     }
+}
+
+fn ln(probability: f32) -> f32 {
+    probability.max(1e-12).ln()
 }
 
 /// Probability of starts up to each grid point, added up.
