@@ -314,8 +314,8 @@ impl Copying {
             .on_until_s
             .unwrap_or(self.begin_s + LOOK_BACK_S);
         let garble = self.characters > GARBLE.1 && self.mean_probability < GARBLE.0;
-        let idle = match self.first_s {
-            Some(_) => now - self.latest_s > IDLE_S,
+        let idle = match self.holding.sure_s() {
+            Some(sure_s) => now - sure_s > IDLE_S,
             None => now - self.begin_s > LOOK_BACK_S + NEVER_SENT_S,
         };
         now - on > END_S || idle || garble || self.follower.line().margin < REFUTED

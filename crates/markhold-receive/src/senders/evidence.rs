@@ -91,6 +91,9 @@ const FADINGS: [Fading; 3] = [
 /// Log evidence a character that those of the first kind have too much: they are told how
 /// strong a tone is at each moment by the very sound that they explain.
 const TOLD: f32 = 4.0;
+/// How much less weight, in nats, may come through a walk of gains forward than backward: what
+/// merging loses. A walk that loses more is a broken one and says less.
+const MERGED: f32 = 15.0;
 /// For tuning, the phases of gains are taken to wander so.
 const GLIDING: SenderModel = continuous(0.3, 0.0);
 
@@ -235,7 +238,7 @@ impl Senders {
             _ if k == before => Some(first.evidence),
             _ => back[k].as_ref().map(|b| b.1.evidence),
         });
-        let lns = self.weigh(&evidence);
+        let mut lns = self.weigh(&evidence);
         let least = lns[greatest(&lns)] + LEAST_WEIGHT.ln();
         let mut walks = std::array::from_fn(|k| match k {
             _ if k == before || lns[k] < least => None,
@@ -246,6 +249,11 @@ impl Senders {
             }
             _ => back[k].as_ref().map(|(walker, back)| walker.forward(back)),
         });
+        for k in GAINS..PLAIN {
+            if let (Some(walk), Some((_, back))) = (&walks[k], &back_gains[k - GAINS]) {
+                lns[k] -= (back.evidence - walk.evidence - MERGED).max(0.0);
+            }
+        }
         walks[before] = Some(first);
         (evidence, lns, walks)
     }

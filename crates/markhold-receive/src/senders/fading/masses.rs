@@ -31,19 +31,16 @@ impl Masses {
         }
     }
 
-    /// Probability of each candidate; `steps` grid points to the element.
-    pub fn present(&self, lattice: &Lattice, steps: f64) -> Vec<f32> {
+    /// Probability of each candidate, and the least log weight of all paths that passes the
+    /// middle of any; `steps` grid points to the element.
+    pub fn present(&self, lattice: &Lattice, steps: f64) -> (Vec<f32>, f32) {
         let middle = |u: f64| u + 0.5 * CHARACTER * steps;
-        let share = |(&u, ln): (&f64, &f32)| {
-            let all = self.at(lattice, steps, middle(u));
-            (ln - all).min(0.0).exp()
-        };
-        lattice
-            .starts
-            .iter()
-            .zip(&self.characters)
-            .map(share)
-            .collect()
+        let all = |&u: &f64| self.at(lattice, steps, middle(u));
+        let all: Vec<f32> = lattice.starts.iter().map(all).collect();
+        let shares = self.characters.iter().zip(&all);
+        let present = shares.map(|(ln, all)| (ln - all).min(0.0).exp());
+        let least = all.iter().fold(f32::INFINITY, |a, &b| a.min(b));
+        (present.collect(), least)
     }
 
     /// Log weight of all paths at an instant, noise alone included.
@@ -97,7 +94,8 @@ mod tests {
             exits: vec![ln(0.09), ln(0.54), ln(0.27)],
             edges: vec![ln(0.54), ln(0.27)],
         };
-        let present = masses.present(&lattice, 1.0);
+        let (present, least) = masses.present(&lattice, 1.0);
+        assert!((least - ln(0.9)).abs() < 1e-4, "{least}");
         for (got, expected) in present.iter().zip([1.0, 0.6, 0.3]) {
             assert!((got - expected).abs() < 1e-4, "{present:?}");
         }

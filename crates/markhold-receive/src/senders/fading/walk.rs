@@ -16,6 +16,9 @@ use crate::senders::model::Tuning;
 use crate::senders::sound::{MARK, SPACE};
 use crate::senders::walk::{LEAST_PRESENT, LEAST_SHARE, Walked, shares, tone_before};
 
+/// How far before a candidate others begin that it is weighed against, elements.
+const NEAR: f64 = 7.0;
+
 /// Walks a lattice with gains that glide in one way.
 pub struct Walker<'a> {
     heard: &'a Heard,
@@ -158,6 +161,7 @@ impl<'a> Walker<'a> {
         };
         let mut masses = Masses::new(self.lattice);
         let mut after = vec![Mixture::empty(); count];
+        let mut near: Vec<(f64, f32)> = Vec::new();
         let mut edge = 0;
         for (c, later) in backward.later.iter().enumerate() {
             let begin = later.begin.after();
@@ -175,12 +179,19 @@ impl<'a> Walker<'a> {
             let ln = known.ln_agree(&begin);
             masses.characters[c] = ln;
             walked.phases[c] = known.phases(&begin);
-            if ln > backward.evidence + LEAST_PRESENT.ln() {
+            // Merging costs paths a little more here and there than they had from the other side:
+            // what is hopeless shows against what passes here.
+            near.retain(|(start, _)| self.lattice.starts[c] - start < NEAR * self.heard.steps);
+            near.push((self.lattice.starts[c], ln));
+            let passes = near.iter().fold(NEVER, |a, n| a.max(n.1));
+            if ln > backward.evidence.min(passes) + LEAST_PRESENT.ln() {
                 (walked.codes[c], after[c]) = self.character(c, &before, later, &backward.ends[c]);
                 masses.exits[c] = after[c].before().ln_agree(&backward.exits[c].after());
             }
         }
-        walked.present = masses.present(self.lattice, self.heard.steps);
+        let (present, least) = masses.present(self.lattice, self.heard.steps);
+        walked.present = present;
+        walked.evidence = backward.evidence.min(least);
         walked
     }
 
