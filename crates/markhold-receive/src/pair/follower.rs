@@ -42,6 +42,9 @@ const RETUNE_HZ: f64 = 0.25;
 const BACK_ELEMENTS: f64 = 30.0;
 /// Characters begin farther apart than this, elements: they are seven and more long.
 pub(super) const LEAST_APART: f64 = 6.0;
+/// A character was heard where its start and its five elements were, before the sound ended,
+/// elements.
+const HEARD: f64 = 6.0;
 /// A window with fewer characters, each at least this likely, says nothing of the speed.
 const SPEED_CHARACTERS: (usize, f32) = (3, 0.8);
 
@@ -318,7 +321,8 @@ impl Follower {
         self.ahead.clear();
         for r in &reading.readings {
             let start_s = window.grid.at(r.start);
-            if start_s <= self.after_s() {
+            let is_heard = r.start + HEARD * STEPS as f64 <= window.grid.points as f64;
+            if start_s <= self.after_s() || !is_heard {
                 continue;
             }
             if start_s < commit_s {
