@@ -3,7 +3,7 @@
 use crate::hear::{Heard, hear, hear_in_blocks, render, scene, sender};
 use markhold_air::{Air, Channel, Scene, Sender};
 use markhold_code::StartStop;
-use markhold_receive::event::{Character, Event};
+use markhold_receive::event::{Character, CharacterId, Event};
 use markhold_receive::{Receiver, Settings};
 
 const RATE_HZ: u32 = 8000;
@@ -110,7 +110,19 @@ fn changes_nothing_of_what_is_decided() {
     let sound = render(scene(sender(TEXT), 8.0), RATE_HZ);
     let mut with = hear(&sound, RATE_HZ, early());
     with.events.retain(|e| !matches!(e, Event::Early(_)));
-    assert_eq!(with, hear(&sound, RATE_HZ, Settings::default()));
+    let without = hear(&sound, RATE_HZ, Settings::default());
+    assert_eq!(unnamed(with), unnamed(without));
+}
+
+/// Without the ids of characters: one that was read early keeps the name it got then, from a
+/// start that is known a hundredth of a second better later on.
+fn unnamed(mut heard: Heard) -> Heard {
+    for event in &mut heard.events {
+        if let Event::Character(character) = event {
+            character.id = CharacterId::default();
+        }
+    }
+    heard
 }
 
 #[test]
