@@ -1,7 +1,7 @@
 //! Where plain codes can go: standard output, a file or pipe, a TCP socket.
 
 use super::KeyerError;
-use super::bytes::{ByteSink, write_error};
+use super::bytes::{ByteSink, STANDARD_OUTPUT, write_error};
 use std::fs::{File, OpenOptions};
 use std::io::{self, Write};
 use std::net::{SocketAddr, TcpListener, TcpStream};
@@ -31,7 +31,7 @@ impl ByteTarget {
     /// What errors call it.
     pub fn name(&self) -> String {
         match self {
-            ByteTarget::Output => "standard output".into(),
+            ByteTarget::Output => STANDARD_OUTPUT.into(),
             ByteTarget::Path(path) => path.display().to_string(),
             ByteTarget::Connect(to) | ByteTarget::Listen(to) => format!("the socket {to}"),
         }

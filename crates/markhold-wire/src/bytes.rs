@@ -81,6 +81,9 @@ impl BytesKeyer {
     }
 }
 
+/// What errors call standard output. Its reader does not come back.
+pub(super) const STANDARD_OUTPUT: &str = "standard output";
+
 pub(super) fn write_error(name: &str, source: io::Error) -> KeyerError {
     use io::ErrorKind::{
         BrokenPipe, ConnectionAborted, ConnectionReset, NotConnected, TimedOut, UnexpectedEof,
@@ -88,6 +91,7 @@ pub(super) fn write_error(name: &str, source: io::Error) -> KeyerError {
     };
     let what = name.to_string();
     match source.kind() {
+        BrokenPipe if name == STANDARD_OUTPUT => KeyerError::Closed { what },
         BrokenPipe | ConnectionReset | ConnectionAborted | NotConnected | UnexpectedEof => {
             KeyerError::PulledOut { what }
         }

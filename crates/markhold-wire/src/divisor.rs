@@ -2,6 +2,7 @@
 //! the 8250 family).
 
 use super::port::OsPort;
+use serde::{Deserialize, Serialize};
 
 /// The speed that stands for "the divisor that was set" (Linux serial core).
 pub(super) const MARKER_BAUD: u32 = 38_400;
@@ -38,9 +39,32 @@ pub(super) fn set(_port: &OsPort, _baud: f64) -> Option<Divisor> {
     None
 }
 
+/// The divisor as it was found before another one was set, which outlives the program.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub(super) struct Borrowed {
+    flags: i32,
+    divisor: i32,
+}
+
+/// What [`set`] will change for this speed; `None` where it changes nothing.
+pub(super) fn found(port: &OsPort, baud: f64) -> Option<Borrowed> {
+    #[cfg(target_os = "linux")]
+    return linux::found(port, baud);
+    #[cfg(not(target_os = "linux"))]
+    return None.filter(|_: &Borrowed| (port, baud).1.is_nan());
+}
+
+/// Puts back what was found. Where that fails nothing can be done.
+pub(super) fn give_back(port: &OsPort, borrowed: Borrowed) {
+    #[cfg(target_os = "linux")]
+    linux::give_back(port, borrowed);
+    #[cfg(not(target_os = "linux"))]
+    let _ = (port, borrowed);
+}
+
 #[cfg(target_os = "linux")]
 mod linux {
-    use super::{Divisor, OsPort};
+    use super::{Borrowed, Divisor, OsPort};
     use std::os::fd::AsRawFd;
 
     /// Of `linux/serial.h`: the speed is the divisor's where 38 400 baud is set.
@@ -74,12 +98,34 @@ mod linux {
         iomap_base: libc::c_ulong,
     }
 
-    pub(super) fn set(port: &OsPort, baud: f64) -> Option<Divisor> {
+    /// The driver's state, its clock, and the divisor nearest to a speed.
+    fn wanted(port: &OsPort, baud: f64) -> Option<(SerialStruct, u32, Divisor)> {
         let mut state = SerialStruct::default();
         call(port, GET, &mut state)?;
         // Kind 0 is "unknown", which USB adapters say: their divisors mean other things.
         let clock = u32::try_from(state.baud_base).ok()?;
         let wanted = Divisor::nearest(clock, baud).filter(|_| state.kind != 0)?;
+        Some((state, clock, wanted))
+    }
+
+    pub(super) fn found(port: &OsPort, baud: f64) -> Option<Borrowed> {
+        wanted(port, baud).map(|(state, ..)| Borrowed {
+            flags: state.flags,
+            divisor: state.custom_divisor,
+        })
+    }
+
+    pub(super) fn give_back(port: &OsPort, borrowed: Borrowed) {
+        let mut state = SerialStruct::default();
+        if call(port, GET, &mut state).is_some() {
+            state.flags = (state.flags & !SPEED_MASK) | (borrowed.flags & SPEED_MASK);
+            state.custom_divisor = borrowed.divisor;
+            let _ = call(port, SET, &mut state);
+        }
+    }
+
+    pub(super) fn set(port: &OsPort, baud: f64) -> Option<Divisor> {
+        let (mut state, clock, wanted) = wanted(port, baud)?;
         state.flags = (state.flags & !SPEED_MASK) | SPEED_CUSTOM;
         state.custom_divisor = wanted.by as i32;
         call(port, SET, &mut state)?;
@@ -128,5 +174,6 @@ mod tests {
     fn a_pty_has_no_divisor() {
         let (_master, slave) = serialport::TTYPort::pair().unwrap();
         assert_eq!(set(&slave, 45.45), None);
+        assert_eq!(found(&slave, 45.45), None);
     }
 }

@@ -1,6 +1,6 @@
 //! What every way to a machine's line can do, and what can go wrong on it.
 
-use markhold_code::Code;
+use markhold_code::{Code, Stretch};
 use std::time::Duration;
 
 /// A way to a machine's line. Calls block at line speed.
@@ -22,6 +22,17 @@ pub trait Keyer: Send {
     fn finish(&mut self) -> Result<(), KeyerError>;
     /// Drops what has not left yet, within one character, and leaves the line in mark.
     fn cancel(&mut self) -> Result<(), KeyerError>;
+    /// Sends a line of any stretches, ending in mark, and returns when its last stretch is
+    /// under way: distorted characters, for trials. Only a way that makes every edge itself
+    /// can; others refuse.
+    fn line(&mut self, stretches: &[Stretch]) -> Result<(), KeyerError> {
+        let _ = stretches;
+        Err(KeyerError::Setting {
+            what: "the way",
+            found: "one that sends whole characters only".into(),
+            expected: "break:, rts:, dtr:, tones or tones-file: for distorted ones".into(),
+        })
+    }
 }
 
 impl<K: Keyer + ?Sized> Keyer for Box<K> {
@@ -43,6 +54,10 @@ impl<K: Keyer + ?Sized> Keyer for Box<K> {
 
     fn cancel(&mut self) -> Result<(), KeyerError> {
         (**self).cancel()
+    }
+
+    fn line(&mut self, stretches: &[Stretch]) -> Result<(), KeyerError> {
+        (**self).line(stretches)
     }
 }
 
@@ -114,6 +129,20 @@ pub enum KeyerError {
         /// For how long, s.
         seconds: f64,
     },
+    /// Give the reader of standard output again: it does not come back by itself.
+    #[error("nobody reads {what} any more; nothing more can be sent there")]
+    Closed {
+        /// The output.
+        what: String,
+    },
+    /// See why, then begin again: nothing is keyed that nobody watches over.
+    #[error("{what}; the line was put to rest and nothing more is sent: {remedy}")]
+    Unguarded {
+        /// What became of the watch.
+        what: String,
+        /// What to do.
+        remedy: String,
+    },
     /// Change a setting.
     #[error("{what} is {found}, expected {expected}; change the setting")]
     Setting {
@@ -140,7 +169,10 @@ impl KeyerError {
     pub fn may_reopen(&self) -> bool {
         !matches!(
             self,
-            KeyerError::CannotSpeed { .. } | KeyerError::Setting { .. }
+            KeyerError::CannotSpeed { .. }
+                | KeyerError::Setting { .. }
+                | KeyerError::Closed { .. }
+                | KeyerError::Unguarded { .. }
         )
     }
 }

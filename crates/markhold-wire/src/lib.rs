@@ -14,12 +14,14 @@
 mod byte_target;
 mod bytes;
 mod divisor;
+pub mod guard;
 mod keyer;
 mod line_clock;
 mod pace;
 pub mod play;
 mod port;
 mod port_speed;
+pub mod rig;
 mod serial;
 mod sound_output;
 mod status_wire;

@@ -6,7 +6,7 @@
 
 use super::timing::Timing;
 use super::{Keyer, KeyerError};
-use markhold_code::{Code, StartStop};
+use markhold_code::{Code, StartStop, Stretch};
 use std::time::{Duration, Instant};
 
 /// An edge later than this part of an element breaks the character off: a receiver need
@@ -161,19 +161,25 @@ impl<K: Contact, C: Clock> LineClock<K, C> {
 
 impl<K: Contact, C: Clock> Keyer for LineClock<K, C> {
     fn send(&mut self, code: Code) -> Result<(), KeyerError> {
+        self.line(&self.speed.stretches(code))
+    }
+
+    fn line(&mut self, stretches: &[Stretch]) -> Result<(), KeyerError> {
         let mut at_s = self.free_s.max(self.clock.now_s());
-        for stretch in self.speed.stretches(code) {
+        let mut last_s = at_s;
+        for stretch in stretches {
             if stretch.mark != self.mark {
                 let late_s = self.edge(at_s, stretch.mark)?;
                 if late_s > BREAK_OFF * self.speed.element_s() {
                     return Err(self.break_off(late_s));
                 }
             }
+            last_s = at_s;
             at_s += stretch.length_s;
         }
         self.free_s = at_s;
         // The last edge may be long past: letters shift has none after the start element.
-        self.clock.wait_until(at_s - self.speed.stop_s());
+        self.clock.wait_until(last_s);
         Ok(())
     }
 

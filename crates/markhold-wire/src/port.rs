@@ -33,11 +33,17 @@ pub(super) struct Port {
 
 impl Port {
     /// Opens a port at 9600 baud, eight bits; what is sent over it is set afterwards.
+    ///
+    /// Nobody else can open it meanwhile, and when nobody has it open any more, however that
+    /// comes about, the system drops RTS and DTR.
     pub(super) fn open(name: &str) -> Result<Self, KeyerError> {
         let port = serialport::new(name, 9600)
             .timeout(Duration::from_secs_f64(STALL_S))
+            .exclusive(true)
             .open_native()
             .map_err(|error| open_error(name, &error))?;
+        #[cfg(unix)]
+        drop_at_last_close(&port);
         let name = name.to_string();
         Ok(Port { name, port })
     }
@@ -88,6 +94,30 @@ impl Port {
             _ => KeyerError::PulledOut { what },
         }
     }
+}
+
+/// Sets HUPCL, which is usual but can have been switched off. A port that does not know it
+/// is used all the same: it is the last of several nets.
+#[cfg(unix)]
+fn drop_at_last_close(port: &OsPort) {
+    use rustix::termios::{ControlModes, OptionalActions, tcgetattr, tcsetattr};
+    if let Ok(mut state) = tcgetattr(descriptor(port)) {
+        state.control_modes |= ControlModes::HUPCL;
+        let _ = tcsetattr(descriptor(port), OptionalActions::Now, &state);
+    }
+}
+
+/// The descriptor of an open port.
+#[cfg(unix)]
+#[allow(
+    unsafe_code,
+    reason = "the library gives the raw descriptor only, without its lifetime"
+)]
+pub(super) fn descriptor(port: &OsPort) -> std::os::fd::BorrowedFd<'_> {
+    use std::os::fd::{AsRawFd, BorrowedFd};
+    // SAFETY: the port keeps its descriptor open as long as it lives, and it is borrowed for
+    // as long as what is given here.
+    unsafe { BorrowedFd::borrow_raw(port.as_raw_fd()) }
 }
 
 /// What comes in on a serial port, eight bits without parity.
@@ -197,6 +227,21 @@ mod tests {
             .err()
             .is_none_or(|error| error.to_string().contains("went away"));
         assert!(told && rest.is_empty());
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn the_last_close_drops_the_wires() {
+        use rustix::termios::{ControlModes, OptionalActions, tcgetattr, tcsetattr};
+        let (_master, slave) = serialport::TTYPort::pair().unwrap();
+        let mut state = tcgetattr(descriptor(&slave)).unwrap();
+        state.control_modes.remove(ControlModes::HUPCL);
+        tcsetattr(descriptor(&slave), OptionalActions::Now, &state).unwrap();
+        let mut port = Port::open(&slave.name().unwrap()).unwrap();
+        // Other settings leave it alone.
+        port.set_baud(1200).unwrap();
+        let state = tcgetattr(descriptor(&port.port)).unwrap();
+        assert!(state.control_modes.contains(ControlModes::HUPCL));
     }
 
     #[cfg(unix)]

@@ -5,6 +5,8 @@
 //! never touch a loop:** the loop is switched by an opto-coupler or relay rated for it
 //! (see the caution in [`machine`](super)).
 
+use super::divisor;
+use super::guard::{Guard, Held, PortRest};
 use super::pace::Pace;
 use super::port::{Port, Wire};
 use super::port_speed::PortSpeed;
@@ -12,7 +14,7 @@ use super::{Keyer, KeyerError};
 use markhold_code::{Code, StartStop};
 use serialport::{ClearBuffer, DataBits, SerialPort, StopBits};
 use std::io::Write;
-use std::time::Instant;
+use std::time::{Duration, Instant};
 
 /// How much slower characters are given than the port could send them, as a part.
 ///
@@ -53,6 +55,9 @@ pub struct SerialKeyer {
     speed: Option<PortSpeed>,
     // State.
     pace: Pace,
+    /// Watches over what would outlive the program: the motor's wire and the divisor. Words
+    /// end in mark by themselves. Dropped last.
+    guard: Option<Guard>,
 }
 
 impl SerialKeyer {
@@ -60,12 +65,13 @@ impl SerialKeyer {
     /// its driver set.
     ///
     /// Errors: the port is missing, busy or forbidden; it has no five-bit words or cannot
-    /// come near enough to the speed.
+    /// come near enough to the speed; nobody can watch over the motor's wire or the divisor.
     pub fn open(plan: &SerialPlan) -> Result<Self, KeyerError> {
         let mut port = Port::open(&plan.port)?;
         if let Some(wire) = plan.motor {
             port.set(wire, false)?;
         }
+        let guard = guard(plan, &port)?;
         let speed = match plan.word {
             Word::Five => Some(set_five(&mut port, plan.speed)?),
             Word::Eight(baud) => {
@@ -80,6 +86,7 @@ impl SerialKeyer {
             port,
             speed,
             pace: Pace::new(line)?,
+            guard,
         })
     }
 
@@ -103,6 +110,27 @@ impl SerialKeyer {
         let units = StartStop::UNITS_BEFORE_STOP + 1.5;
         Ok(f64::from(count) * units / begin.elapsed().as_secs_f64())
     }
+}
+
+/// A guardian, where anything would outlive the program.
+fn guard(plan: &SerialPlan, port: &Port) -> Result<Option<Guard>, KeyerError> {
+    let divisor = match plan.word {
+        Word::Five => divisor::found(&port.port, plan.speed.rate_baud),
+        Word::Eight(_) => None,
+    };
+    if divisor.is_none() && plan.motor.is_none() {
+        return Ok(None);
+    }
+    let off = |wire| (plan.motor == Some(wire)).then_some(false);
+    let rest = PortRest {
+        name: plan.port.clone(),
+        rts: off(Wire::Rts),
+        dtr: off(Wire::Dtr),
+        break_off: false,
+        divisor,
+    };
+    // Nothing is ever in space here but by the port's own clock.
+    Guard::arm(vec![Held::port(rest, port)?], Duration::MAX).map(Some)
 }
 
 /// Five data bits and the speed, both read back.
@@ -130,8 +158,24 @@ fn set_five(port: &mut Port, speed: StartStop) -> Result<PortSpeed, KeyerError> 
     PortSpeed::set(port, speed.rate_baud)
 }
 
+impl SerialKeyer {
+    /// Errors if nobody watches any more who should.
+    fn watched(&self) -> Result<(), KeyerError> {
+        let guard = self.guard.as_ref();
+        guard.map_or(Ok(()), |guard| guard.permit().check())
+    }
+}
+
+impl Drop for SerialKeyer {
+    /// The motor is off, and the port as it was found, when this returns.
+    fn drop(&mut self) {
+        let _ = self.motor(false);
+    }
+}
+
 impl Keyer for SerialKeyer {
     fn send(&mut self, code: Code) -> Result<(), KeyerError> {
+        self.watched()?;
         // Given during the last stop element, so that the port never runs dry.
         self.port.write(&[code.value()])?;
         self.pace.character();
@@ -144,7 +188,18 @@ impl Keyer for SerialKeyer {
     }
 
     fn motor(&mut self, on: bool) -> Result<(), KeyerError> {
-        self.motor.map_or(Ok(()), |wire| self.port.set(wire, on))
+        let Some(wire) = self.motor else {
+            return Ok(());
+        };
+        if on {
+            self.watched()?;
+        }
+        self.port.set(wire, on)?;
+        // What was put to rest meanwhile stays at rest.
+        match self.watched() {
+            Err(error) if on => self.port.set(wire, false).and(Err(error)),
+            _ => Ok(()),
+        }
     }
 
     fn finish(&mut self) -> Result<(), KeyerError> {

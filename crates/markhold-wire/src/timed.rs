@@ -4,18 +4,22 @@
 //! **Caution:** the control line drives an opto-coupler or relay that is rated for the
 //! loop, never the loop itself (see [`machine`](super)). An unplugged or closed port
 //! leaves its wires unasserted and its sending wire at rest, which is mark here, so a
-//! fault leaves the machine at rest. Some systems assert RTS and DTR for a moment when a
-//! port is opened: switch the loop on after the program.
+//! fault leaves the machine at rest, and so does the end of this program, in whatever way
+//! it ends: a [guardian](crate::guard) watches over the line. Opening a port asserts RTS and
+//! DTR for a moment (Linux always does): switch the loop on after the program, or use a
+//! cable that rests when both are raised (docs/paper.md).
 
+use super::guard::{Guard, Held, Permit, Permitted, PortRest};
 use super::line_clock::{Contact, LineClock, SystemClock};
 use super::port::{Port, Wire};
 use super::timing::Timing;
 use super::{Keyer, KeyerError};
-use markhold_code::{Code, StartStop};
+use markhold_code::{Code, StartStop, Stretch};
 use serialport::SerialPort;
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use std::sync::{Arc, Mutex};
 use std::thread::JoinHandle;
+use std::time::Duration;
 use thread_priority::ThreadPriority;
 
 /// What a timed line switches.
@@ -38,6 +42,41 @@ pub struct TimedPlan {
     pub wire: KeyWire,
     /// The wire that switches the motor (asserted = on), not the one that keys.
     pub motor: Option<Wire>,
+}
+
+impl TimedPlan {
+    /// How the port stands when nothing is keyed.
+    fn at_rest(&self) -> PortRest {
+        let off = |wire| self.wires().contains(&wire).then_some(false);
+        PortRest {
+            name: self.port.clone(),
+            rts: off(Wire::Rts),
+            dtr: off(Wire::Dtr),
+            break_off: self.wire == KeyWire::Break,
+            ..PortRest::default()
+        }
+    }
+
+    /// The control lines that are dropped at rest, first the one that keys. Its fellow goes
+    /// with it even if it has nothing to do: a cable between the two rests however both are
+    /// raised at the opening, and keys when the other one is down.
+    fn wires(&self) -> Vec<Wire> {
+        match self.wire {
+            KeyWire::Control(Wire::Rts) => vec![Wire::Rts, Wire::Dtr],
+            KeyWire::Control(Wire::Dtr) => vec![Wire::Dtr, Wire::Rts],
+            KeyWire::Break => self.motor.into_iter().collect(),
+        }
+    }
+
+    /// More than any character has in one piece, distorted ones included: start and five
+    /// code elements, and two to spare. At least two beats of the guardian.
+    fn longest_space(&self) -> Duration {
+        const ELEMENTS: f64 = 8.0;
+        let longest = Duration::try_from_secs_f64(ELEMENTS * self.speed.element_s());
+        longest
+            .unwrap_or(Duration::MAX)
+            .max(Duration::from_millis(100))
+    }
 }
 
 /// A wire of a port as a contact.
@@ -65,6 +104,7 @@ impl Contact for PortContact {
 enum Order {
     Send(Code),
     Hold(f64),
+    Line(Vec<Stretch>),
     Motor(bool),
     Finish,
     Cancel,
@@ -78,12 +118,16 @@ pub struct TimedKeyer {
     thread: Option<JoinHandle<()>>,
     real_time: bool,
     timing: Arc<Mutex<Timing>>,
+    /// Dropped last.
+    guard: Option<Guard>,
 }
 
 impl TimedKeyer {
-    /// Opens a port and puts its line to mark.
+    /// Opens a port, puts its line to mark and lets a [guardian](crate::guard) watch over
+    /// it: no guardian, no keying.
     ///
-    /// Errors: the port is missing, busy or forbidden, or has no such wire.
+    /// Errors: the port is missing, busy or forbidden, or has no such wire; nobody can
+    /// watch over it.
     pub fn open(plan: &TimedPlan) -> Result<Self, KeyerError> {
         if plan.motor.map(KeyWire::Control) == Some(plan.wire) {
             return Err(KeyerError::Setting {
@@ -97,11 +141,20 @@ impl TimedKeyer {
             motor: plan.motor,
             port: Port::open(&plan.port)?,
         };
-        contact.motor(false)?;
-        Self::start(plan.speed, contact)
+        // At once, for opening a port makes RTS and DTR rise.
+        contact.key(true)?;
+        for wire in plan.wires() {
+            contact.port.set(wire, false)?;
+        }
+        let held = Held::port(plan.at_rest(), &contact.port)?;
+        let guard = Guard::arm(vec![held], plan.longest_space())?;
+        let contact = Permitted::new(contact, guard.permit());
+        let mut keyer = Self::start(plan.speed, contact)?;
+        keyer.guard = Some(guard);
+        Ok(keyer)
     }
 
-    /// Keys any contact.
+    /// Keys any contact, which nobody watches over.
     ///
     /// Errors: what the contact says when it is put to mark; the system starts no thread.
     pub fn start(speed: StartStop, contact: impl Contact + 'static) -> Result<Self, KeyerError> {
@@ -129,6 +182,7 @@ impl TimedKeyer {
             thread: Some(thread),
             real_time: told.recv().unwrap_or(false),
             timing,
+            guard: None,
         })
     }
 
@@ -146,7 +200,11 @@ impl TimedKeyer {
             .clone()
     }
 
+    /// A watch that has ended is told at once, not with the next space.
     fn order(&mut self, order: Order) -> Result<(), KeyerError> {
+        let keys = !matches!(order, Order::Finish | Order::Cancel | Order::Motor(false));
+        let permit = self.guard.as_ref().filter(|_| keys).map(Guard::permit);
+        permit.as_ref().map_or(Ok(()), Permit::check)?;
         let gone = || KeyerError::PulledOut {
             what: "the line's thread".into(),
         };
@@ -167,6 +225,7 @@ fn work(
         let done = match order {
             Order::Send(code) => line.send(code),
             Order::Hold(seconds) => line.hold(seconds),
+            Order::Line(stretches) => line.line(&stretches),
             Order::Motor(on) => line.motor(on),
             Order::Finish => line.finish(),
             Order::Cancel => line.cancel(),
@@ -193,21 +252,33 @@ fn work(
 pub fn ask_for_real_time() -> bool {
     #[cfg(unix)]
     {
-        use thread_priority::{
-            RealtimeThreadSchedulePolicy, ThreadSchedulePolicy, set_thread_priority_and_policy,
-            thread_native_id,
-        };
         #[cfg(target_os = "linux")]
         if ask_for_deadline() {
             return true;
         }
-        let fifo = ThreadSchedulePolicy::Realtime(RealtimeThreadSchedulePolicy::Fifo);
-        set_thread_priority_and_policy(thread_native_id(), ThreadPriority::Max, fifo).is_ok()
+        first_in_first_out(ThreadPriority::Max)
     }
     #[cfg(not(unix))]
     {
         ThreadPriority::Max.set_for_current().is_ok()
     }
+}
+
+/// Asks for the lowest real-time priority for the thread that calls: it goes before all
+/// ordinary programs and after the line's thread. Whether it was given.
+#[cfg(unix)]
+pub(crate) fn ask_for_low_real_time() -> bool {
+    first_in_first_out(ThreadPriority::Min)
+}
+
+#[cfg(unix)]
+fn first_in_first_out(priority: ThreadPriority) -> bool {
+    use thread_priority::{
+        RealtimeThreadSchedulePolicy, ThreadSchedulePolicy, set_thread_priority_and_policy,
+        thread_native_id,
+    };
+    let fifo = ThreadSchedulePolicy::Realtime(RealtimeThreadSchedulePolicy::Fifo);
+    set_thread_priority_and_policy(thread_native_id(), priority, fifo).is_ok()
 }
 
 #[cfg(target_os = "linux")]
@@ -230,7 +301,7 @@ fn ask_for_deadline() -> bool {
 
 /// Keeps what the program has in memory there: a page that must be fetched from the disk
 /// first makes an edge milliseconds late. Without the permission nothing changes.
-fn keep_in_memory() {
+pub(crate) fn keep_in_memory() {
     #[cfg(target_os = "linux")]
     {
         use rustix::mm::{MlockAllFlags, mlockall};
@@ -245,6 +316,10 @@ impl Keyer for TimedKeyer {
 
     fn hold(&mut self, seconds: f64) -> Result<(), KeyerError> {
         self.order(Order::Hold(seconds))
+    }
+
+    fn line(&mut self, stretches: &[Stretch]) -> Result<(), KeyerError> {
+        self.order(Order::Line(stretches.to_vec()))
     }
 
     fn motor(&mut self, on: bool) -> Result<(), KeyerError> {
@@ -267,6 +342,7 @@ impl Drop for TimedKeyer {
         if let Some(thread) = self.thread.take() {
             let _ = thread.join();
         }
+        self.guard = None;
     }
 }
 

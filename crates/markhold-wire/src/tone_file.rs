@@ -80,7 +80,7 @@ impl<W: Write> ToneFile<W> {
         let what = self.name.clone();
         match error {
             SoundError::Io(error) if error.kind() == std::io::ErrorKind::BrokenPipe => {
-                KeyerError::PulledOut { what }
+                super::bytes::write_error(&what, error)
             }
             SoundError::Io(source) => KeyerError::Io { what, source },
             other => KeyerError::Io {
@@ -103,8 +103,13 @@ pub fn tone_spec(rate: u32) -> WavSpec {
 
 impl<W: Write + Send> Keyer for ToneFile<W> {
     fn send(&mut self, code: Code) -> Result<(), KeyerError> {
-        let stretches = self.speed.stretches(code);
-        stretches.into_iter().for_each(|s| self.maker.push(s));
+        self.line(&self.speed.stretches(code))
+    }
+
+    fn line(&mut self, stretches: &[Stretch]) -> Result<(), KeyerError> {
+        stretches
+            .iter()
+            .for_each(|stretch| self.maker.push(*stretch));
         self.write()
     }
 

@@ -140,8 +140,12 @@ fn gone() -> KeyerError {
 
 impl Keyer for ToneSound {
     fn send(&mut self, code: Code) -> Result<(), KeyerError> {
-        let speed = self.settings.speed;
-        self.order(Order::Line(speed.stretches(code).to_vec(), speed.stop_s()))
+        self.line(&self.settings.speed.stretches(code))
+    }
+
+    fn line(&mut self, stretches: &[Stretch]) -> Result<(), KeyerError> {
+        let last_s = stretches.last().map_or(0.0, |last| last.length_s);
+        self.order(Order::Line(stretches.to_vec(), last_s))
     }
 
     fn hold(&mut self, seconds: f64) -> Result<(), KeyerError> {

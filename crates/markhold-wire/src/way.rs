@@ -1,6 +1,7 @@
 //! A way to the line as a value: what is kept in settings and opened, again and again.
 
 use super::SoundOutput;
+use super::bytes::STANDARD_OUTPUT;
 use super::{
     ByteFormat, ByteTarget, BytesKeyer, Keyer, KeyerError, SerialKeyer, SerialPlan, TimedKeyer,
     TimedPlan, ToneFile, ToneSettings, ToneSound, measure, tone_spec,
@@ -9,6 +10,10 @@ use markhold_code::StartStop;
 use markhold_sound::{SoundError, WavWriter};
 use std::io;
 use std::path::PathBuf;
+
+/// Mark at the beginning of a file of tones, s, as the bench's patterns have it: whatever
+/// plays or copies it hears the line at rest before the first start element.
+const FILE_LEAD_S: f64 = 0.5;
 
 /// How long a trial by the clock takes, s: 200 edges and more.
 const TRIAL_S: f64 = 5.0;
@@ -114,10 +119,10 @@ fn open_file(
     rate: u32,
     tones: ToneSettings,
 ) -> Result<Box<dyn Keyer>, KeyerError> {
-    let name = path.map_or("standard output".into(), |p| p.display().to_string());
+    let name = path.map_or(STANDARD_OUTPUT.into(), |p| p.display().to_string());
     let failed = |error| file_error(&name, error);
     let (speed, plan) = (tones.speed, tones.plan);
-    Ok(match path {
+    let mut keyer: Box<dyn Keyer> = match path {
         None => {
             let out = WavWriter::stream(io::stdout(), tone_spec(rate)).map_err(failed)?;
             Box::new(ToneFile::new(&name, out, rate, speed, plan)?)
@@ -126,7 +131,9 @@ fn open_file(
             let out = WavWriter::create(path, tone_spec(rate)).map_err(failed)?;
             Box::new(ToneFile::new(&name, out, rate, speed, plan)?)
         }
-    })
+    };
+    keyer.hold(FILE_LEAD_S)?;
+    Ok(keyer)
 }
 
 fn file_error(name: &str, error: SoundError) -> KeyerError {
@@ -182,9 +189,9 @@ mod tests {
         let mut keyer = file(path.clone(), 8000).open().unwrap();
         keyer.send(Code::SPACE).unwrap();
         drop(keyer);
-        // 0.15 s, a glide of 5 ms and 10 ms to fade.
+        // 0.5 s of mark, 0.15 s, a glide of 5 ms and 10 ms to fade.
         let samples = hound::WavReader::open(&path).unwrap().duration();
-        assert_eq!(samples, 1320);
+        assert_eq!(samples, 5320);
     }
 
     #[test]

@@ -42,6 +42,9 @@ pub enum Command {
     Shelf(crate::shelf::Options),
     #[allow(missing_docs, reason = "clap takes the words from the options")]
     Machine(Box<crate::machine::Options>),
+    /// Watches over the line of another markhold, which starts this; of no use by hand
+    #[command(hide = true)]
+    Guardian,
 }
 
 /// Which tone is mark.
@@ -106,7 +109,7 @@ mod tests {
     fn every_help_shows_two_examples() {
         let mut cli = Cli::command();
         cli.build();
-        let real = |c: &&clap::Command| c.get_name() != "help";
+        let real = |c: &&clap::Command| c.get_name() != "help" && !c.is_hide_set();
         let own = || cli.get_subcommands().filter(real);
         let deeper = own().flat_map(|c| c.get_subcommands()).filter(real);
         for command in std::iter::once(&cli).chain(own()).chain(deeper) {

@@ -2,17 +2,20 @@
 //! recordings.
 //!
 //! Text goes to standard output, talk to standard error. The exit code is 0 if text was
-//! copied (or a recording made), 1 if nothing was found, 2 on an error. Other people's
-//! scripts read these: they stay as they are.
+//! copied (or a recording made), 1 if nothing was found, 2 on an error, 128 and the number of
+//! the signal that stopped a command half-way. Other people's scripts read these: they stay
+//! as they are.
 
 mod air;
 mod bench;
 mod cli;
 mod copy;
 mod desk;
+mod guardian;
 mod machine;
 mod outcome;
 mod shelf;
+mod stopping;
 mod words;
 
 use clap::Parser;
@@ -22,20 +25,22 @@ use std::process::ExitCode;
 
 fn main() -> ExitCode {
     let cli = Cli::parse();
+    guardian::announce();
     let result = match cli.command {
         Some(Command::Copy(options)) => copy::run(&options),
         Some(Command::Air(options)) => air::run(&options),
         Some(Command::Bench(options)) => bench::run(&options),
         Some(Command::Shelf(options)) => shelf::run(&options),
         Some(Command::Machine(options)) => machine::run(&options),
+        Some(Command::Guardian) => guardian::run(),
         None => desk::run(&cli.desk),
     };
-    match result {
+    stopping::settled(match result {
         Ok(outcome) => outcome.into(),
         Err(error) if outcome::is_broken_pipe(&error) => Outcome::Done.into(),
         Err(error) => {
             say(&format!("markhold: {error:#}"));
             Outcome::Failed.into()
         }
-    }
+    })
 }

@@ -158,6 +158,12 @@ impl Player {
         self.queue.cancel()
     }
 
+    /// As [`Player::cancel`], for good: only these orders are played afterwards, and whatever
+    /// else is given is not.
+    pub fn stop(&self, last: &[Ordered]) -> usize {
+        self.queue.close(last)
+    }
+
     /// Nothing more comes. [`Player::finish`] need not be waited for.
     pub fn end(&self) {
         self.queue.end();

@@ -234,6 +234,41 @@ fn cancelling_stops_within_a_character() {
     );
 }
 
+/// Whoever goes on giving orders after that gives them in vain.
+#[test]
+fn stopped_for_good_only_the_last_orders_are_played() {
+    let bench = Arc::new(Bench::default());
+    let player = player(&bench);
+    player.play(&orders(&[Order::Hold(1e9)]));
+    while bench.told.lock().unwrap().len() < 2 {
+        thread::yield_now();
+    }
+    assert_eq!(player.stop(&orders(&[Order::Motor(false)])), 1);
+    player.play(&orders(&[send(1)]));
+    player.finish();
+    let told = bench.told.lock().unwrap();
+    let end = &told[told.len() - 3..];
+    assert_eq!(end, [Told::Cancel, Told::Motor(false), Told::Finish]);
+    assert!(!told.contains(&Told::Send(1)));
+}
+
+/// A way that is away may stay away: stopping does not wait for it.
+#[test]
+fn stopped_while_the_way_is_away_it_ends() {
+    let bench = Arc::new(Bench {
+        failing_opens: (1..1_000_000).collect(),
+        failing_sends: vec![0],
+        ..Bench::default()
+    });
+    let player = player(&bench);
+    player.play(&orders(&[send(1), send(2)]));
+    while player.news().is_empty() {
+        thread::yield_now();
+    }
+    player.stop(&orders(&[Order::Motor(false)]));
+    assert!(player.finish().0.is_empty());
+}
+
 #[test]
 fn a_hold_is_cut_into_pieces() {
     let bench = Arc::new(Bench::default());

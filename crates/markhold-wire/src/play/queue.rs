@@ -25,6 +25,8 @@ struct State {
     away: bool,
     /// Nothing more comes.
     ended: bool,
+    /// Nothing more is taken.
+    closed: bool,
     /// The thread has stopped for good.
     stopped: bool,
 }
@@ -47,10 +49,11 @@ pub struct Queue {
 }
 
 impl Queue {
-    /// Adds orders at the end. Nothing is added once the thread has stopped.
+    /// Adds orders at the end. Nothing is added once the thread has stopped, or was told
+    /// to stop.
     pub fn push(&self, orders: &[Ordered]) {
         let mut state = self.lock();
-        if !state.stopped {
+        if !state.stopped && !state.closed {
             state.orders.extend(orders);
         }
         self.changed.notify_all();
@@ -79,12 +82,31 @@ impl Queue {
         let mut state = self.lock();
         let dropped = state.orders.len();
         state.orders.clear();
+        self.mark(state);
+        dropped
+    }
+
+    /// As [`Queue::cancel`]; then only these are played, whatever somebody adds meanwhile;
+    /// not even these while the way is away, which may last for ever.
+    pub fn close(&self, last: &[Ordered]) -> usize {
+        let mut state = self.lock();
+        let dropped = state.orders.len();
+        state.orders.clear();
+        if !state.stopped && !state.away {
+            state.orders.extend(last);
+        }
+        (state.closed, state.ended) = (true, true);
+        self.mark(state);
+        dropped
+    }
+
+    /// Waits until the thread has put the line to mark, unless the way is away.
+    fn mark<'a>(&'a self, mut state: MutexGuard<'a, State>) {
         state.cancel = !state.stopped;
         self.changed.notify_all();
         while state.cancel && !state.away {
             state = self.wait(state);
         }
-        dropped
     }
 
     /// Waits for something to do.

@@ -4,6 +4,7 @@ mod edge_file;
 mod listen;
 mod loop_command;
 mod measure_command;
+mod on_line;
 mod pattern_command;
 mod range_command;
 mod report;

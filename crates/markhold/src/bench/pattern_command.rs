@@ -1,6 +1,7 @@
 //! `markhold bench pattern`: test patterns as tones or as transitions.
 
 use super::edge_file;
+use super::on_line::{OnLine, ToOptions};
 use super::sending::{Kind, SendingOptions};
 use crate::outcome::{Outcome, say};
 use anyhow::{Context, bail};
@@ -10,7 +11,7 @@ use std::fs::File;
 use std::io::BufWriter;
 use std::path::PathBuf;
 
-/// Make a test pattern, exact in speed, distorted if wanted.
+/// Make a test pattern, exact in speed, distorted if wanted, or send it to a machine.
 ///
 /// Distortion is in percent of an element and counts from the start edge of each character
 /// (ITU-T R.140, Federal Standard 1037C).
@@ -19,6 +20,7 @@ use std::path::PathBuf;
 Examples:
   markhold bench pattern alternating --out adjust.wav
   markhold bench pattern combinations --rate 50 --bias -20 --edges biased.jsonl --out biased.wav
+  markhold bench pattern alternating --to us-72-45 --way rts:/dev/ttyUSB0 --count 2000
 
 {}", caution::MOVING_PARTS))]
 pub struct Options {
@@ -71,12 +73,18 @@ pub struct Options {
 
     #[command(flatten)]
     sending: SendingOptions,
+
+    #[command(flatten)]
+    to: ToOptions,
 }
 
-/// Makes the files.
+/// Makes the files, and sends.
 pub fn run(options: &Options) -> anyhow::Result<Outcome> {
-    if options.out.is_none() && options.edges.is_none() {
-        bail!("nowhere to put the pattern; give --out FILE (tones) or --edges FILE (transitions)");
+    if options.out.is_none() && options.edges.is_none() && options.to.to.is_none() {
+        bail!(
+            "nowhere to put the pattern; give --to NAME (a machine), --out FILE (tones) or --edges \
+             FILE (transitions)"
+        );
     }
     if !(-50.0..=50.0).contains(&options.speed_error) {
         bail!(
@@ -89,7 +97,10 @@ pub fn run(options: &Options) -> anyhow::Result<Outcome> {
         end: options.end / 100.0,
         fortuitous: options.fortuitous / 100.0,
     };
-    let sending = &options.sending;
+    let machine = options.to.setup()?;
+    let sending = &options
+        .sending
+        .of(machine.as_ref().map(|(_, setup)| &setup.machine));
     let pattern = options.kind.pattern(sending.width);
     let line = sending.line(
         pattern,
@@ -111,5 +122,13 @@ pub fn run(options: &Options) -> anyhow::Result<Outcome> {
         say(&format!("{}: {} transitions", name(), edges.len()));
     }
     say(&format!("Caution. {}", caution::MOVING_PARTS));
+    if let Some((name, setup)) = &machine {
+        let speed = sending.speed(options.speed_error / 100.0);
+        let on_line = OnLine::open(name, setup, speed)?;
+        match distortion == Distortion::default() {
+            true => on_line.send(&pattern.at_least(options.count))?,
+            false => on_line.line(&line)?,
+        }
+    }
     Ok(Outcome::Done)
 }

@@ -1,24 +1,29 @@
 //! `markhold bench range`: step by step to the range of a machine's selector.
 
-use super::sending::{Kind, SendingOptions};
+use super::on_line::{OnLine, ToOptions};
+use super::sending::{HowToSend, Kind, SendingOptions};
 use crate::outcome::{Outcome, say};
+use crate::stopping;
 use anyhow::{Context, bail};
 use clap::Args;
 use markhold_bench::caution;
 use markhold_bench::drawing;
 use markhold_bench::range::{Answer, Kind as Distorted, Range, RangeFinding, Step, Trial};
+use markhold_code::Stretch;
 use serde::Serialize;
 use std::io::{BufRead, Write};
 use std::path::PathBuf;
 
 /// Find the range of a machine's selector, step by step.
 ///
-/// Each step makes a WAV file; play it to the machine and answer whether it printed right.
+/// Each step is sent to the machine, or makes a WAV file to be played to it; answer whether it
+/// printed right.
 /// The result says how much bias and end distortion the machine bears on either side, where
 /// in the element its selector looks, and by how much to shift its orientation.
 #[derive(Args, Debug)]
 #[command(after_help = format!("\
 Examples:
+  markhold bench range --to us-72-45 --way rts:/dev/ttyUSB0
   markhold bench range --out trial.wav --svg range.svg
   markhold bench range alternating --rate 50 --out trial.wav --json
 
@@ -31,8 +36,8 @@ pub struct Options {
     kind: Kind,
 
     /// WAV file of the tones, made anew for each step
-    #[arg(long, value_name = "FILE")]
-    out: PathBuf,
+    #[arg(long, value_name = "FILE", required_unless_present = "to")]
+    out: Option<PathBuf>,
 
     /// Characters at least; the pattern is sent in whole rounds
     #[arg(long, value_name = "N", default_value = "68")]
@@ -48,6 +53,9 @@ pub struct Options {
 
     #[command(flatten)]
     sending: SendingOptions,
+
+    #[command(flatten)]
+    to: ToOptions,
 }
 
 #[derive(Serialize)]
@@ -67,8 +75,14 @@ struct Json {
 pub fn run(options: &Options) -> anyhow::Result<Outcome> {
     say(&format!("Caution. {}", caution::MOVING_PARTS));
     say("Answer r (all printed right), w (something wrong), a (again) or q (quit).");
+    let machine = options.to.setup()?;
+    let sending = options
+        .sending
+        .of(machine.as_ref().map(|(_, setup)| &setup.machine));
+    let open = |(name, setup): &(String, _)| OnLine::open(name, setup, sending.speed(0.0));
+    let on_line = machine.as_ref().map(open).transpose()?;
     let mut answers = std::io::stdin().lock().lines();
-    let mut finding = RangeFinding::new(options.kind.pattern(options.sending.width));
+    let mut finding = RangeFinding::new(options.kind.pattern(sending.width));
     loop {
         let trial = match finding.step() {
             Step::Send(trial) => trial,
@@ -78,20 +92,33 @@ pub fn run(options: &Options) -> anyhow::Result<Outcome> {
                  wear first, then try again"
             ),
         };
-        make(options, &trial)?;
         say(&describe(&trial, options));
-        match ask(&mut answers)? {
-            Some(answer) => finding.answer(answer),
-            None => bail!("stopped before the range was found; begin again when ready"),
+        let line = sending.line(trial.pattern, options.count, trial.distortion(), 0.0)?;
+        loop {
+            give(options, &sending, on_line.as_ref(), &line)?;
+            match stopping::waiting(|| ask(&mut answers))? {
+                Asked::Printed(answer) => break finding.answer(answer),
+                Asked::Again => {}
+                Asked::Quit => {
+                    bail!("stopped before the range was found; begin again when ready")
+                }
+            }
         }
     }
 }
 
-fn make(options: &Options, trial: &Trial) -> anyhow::Result<()> {
-    let sending = &options.sending;
-    let line = sending.line(trial.pattern, options.count, trial.distortion(), 0.0)?;
-    let name = || options.out.display().to_string();
-    sending.write_tones(&line, &options.out).with_context(name)
+/// Makes the file, and sends to the machine.
+fn give(
+    options: &Options,
+    sending: &HowToSend<'_>,
+    on_line: Option<&OnLine>,
+    line: &[Stretch],
+) -> anyhow::Result<()> {
+    if let Some(out) = &options.out {
+        let name = || out.display().to_string();
+        sending.write_tones(line, out).with_context(name)?;
+    }
+    on_line.map_or(Ok(()), |on_line| on_line.line(line))
 }
 
 fn describe(trial: &Trial, options: &Options) -> String {
@@ -99,29 +126,35 @@ fn describe(trial: &Trial, options: &Options) -> String {
         None => "undistorted".to_string(),
         Some(kind) => format!("{} % {}", trial.percent, kind.name()),
     };
-    format!(
-        "{:2}. {what}: play {} to the machine. Right?",
-        trial.number,
-        options.out.display()
-    )
+    let how = match &options.out {
+        Some(out) if options.to.to.is_none() => format!("play {} to the machine. ", out.display()),
+        _ => String::new(),
+    };
+    format!("{:2}. {what}: {how}Right?", trial.number)
 }
 
-/// The next answer; `None` at the end of input or on "quit".
-fn ask(
-    lines: &mut impl Iterator<Item = std::io::Result<String>>,
-) -> anyhow::Result<Option<Answer>> {
+/// What a person answers.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Asked {
+    Printed(Answer),
+    Again,
+    Quit,
+}
+
+/// The next answer; the end of input is "quit".
+fn ask(lines: &mut impl Iterator<Item = std::io::Result<String>>) -> anyhow::Result<Asked> {
     for line in lines {
         match line?.trim().to_ascii_lowercase().as_str() {
-            "r" | "right" => return Ok(Some(Answer::Right)),
-            "w" | "wrong" => return Ok(Some(Answer::Wrong)),
-            "q" | "quit" => return Ok(None),
-            "a" | "again" => say("    The file is still there: play it again."),
+            "r" | "right" => return Ok(Asked::Printed(Answer::Right)),
+            "w" | "wrong" => return Ok(Asked::Printed(Answer::Wrong)),
+            "q" | "quit" => return Ok(Asked::Quit),
+            "a" | "again" => return Ok(Asked::Again),
             other => say(&format!(
                 "    \"{other}\" found; answer r (right), w (wrong), a (again) or q (quit)."
             )),
         }
     }
-    Ok(None)
+    Ok(Asked::Quit)
 }
 
 fn found(options: &Options, range: &Range) -> anyhow::Result<Outcome> {
@@ -187,10 +220,11 @@ mod tests {
     fn answers_are_understood() {
         let lines = |text: &'static str| text.lines().map(|l| Ok(l.to_string()));
         let asked = |text| ask(&mut lines(text)).unwrap();
-        assert_eq!(asked("what\na\n Right "), Some(Answer::Right));
-        assert_eq!(asked("w"), Some(Answer::Wrong));
-        assert_eq!(asked("q\nr"), None);
-        assert_eq!(asked(""), None);
+        assert_eq!(asked("what\n Right "), Asked::Printed(Answer::Right));
+        assert_eq!(asked("w"), Asked::Printed(Answer::Wrong));
+        assert_eq!(asked("a\nr"), Asked::Again);
+        assert_eq!(asked("q\nr"), Asked::Quit);
+        assert_eq!(asked(""), Asked::Quit);
     }
 
     #[test]

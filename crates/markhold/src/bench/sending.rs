@@ -4,6 +4,7 @@ use super::values;
 use clap::{Args, ValueEnum};
 use markhold_bench::{Distortion, Pattern, Sending};
 use markhold_code::{Code, StartStop, Stretch};
+use markhold_page::Machine;
 use markhold_signal::{ToneMaker, TonePlan};
 use markhold_sound::{Encoding, WavSpec, WavWriter};
 use std::path::Path;
@@ -44,17 +45,17 @@ impl Kind {
 /// Speed and tones.
 #[derive(Args, Debug)]
 pub struct SendingOptions {
-    /// Modulation rate
-    #[arg(long, value_name = "BAUD", default_value = "45.45", value_parser = values::rate)]
-    rate: f64,
+    /// Modulation rate [default: the machine's, else 45.45]
+    #[arg(long, value_name = "BAUD", value_parser = values::rate)]
+    rate: Option<f64>,
 
-    /// Stop element
-    #[arg(long, value_name = "UNITS", default_value = "1.5", value_parser = values::stop)]
-    stop: f64,
+    /// Stop element [default: the machine's, else 1.5]
+    #[arg(long, value_name = "UNITS", value_parser = values::stop)]
+    stop: Option<f64>,
 
-    /// Characters on a line of the ruler
-    #[arg(long, value_name = "CHARACTERS", default_value = "72", value_parser = clap::value_parser!(u16).range(1..=200))]
-    pub width: u16,
+    /// Characters on a line of the ruler [default: the machine's, else 72]
+    #[arg(long, value_name = "CHARACTERS", value_parser = clap::value_parser!(u16).range(1..=200))]
+    width: Option<u16>,
 
     /// Tones of the WAV file, mark first
     #[arg(long, value_name = "MARK,SPACE", default_value = "2125,2295", value_parser = values::tones)]
@@ -70,12 +71,33 @@ pub struct SendingOptions {
 }
 
 impl SendingOptions {
+    /// What is not given is as this machine has it, or usual.
+    pub fn of(&self, machine: Option<&Machine>) -> HowToSend<'_> {
+        let rate = self.rate.or(machine.map(|machine| machine.rate_baud));
+        let stop = self.stop.or(machine.map(|machine| machine.stop_units));
+        let width = self.width.or(machine.map(Machine::usable_columns));
+        HowToSend {
+            options: self,
+            rate_baud: values::exact_rate(rate.unwrap_or(45.45)),
+            stop_units: stop.unwrap_or(1.5),
+            width: width.unwrap_or(72),
+        }
+    }
+}
+
+/// Options of sending, all of them known.
+pub struct HowToSend<'a> {
+    options: &'a SendingOptions,
+    rate_baud: f64,
+    stop_units: f64,
+    /// Characters on a line of the ruler.
+    pub width: u16,
+}
+
+impl HowToSend<'_> {
     /// The speed, fast by a share of itself.
     pub fn speed(&self, speed_error: f64) -> StartStop {
-        StartStop::new(
-            values::exact_rate(self.rate) * (1.0 + speed_error),
-            self.stop,
-        )
+        StartStop::new(self.rate_baud * (1.0 + speed_error), self.stop_units)
     }
 
     /// The line of a pattern with this distortion, at least `count` characters.
@@ -88,7 +110,7 @@ impl SendingOptions {
     ) -> anyhow::Result<Vec<Stretch>> {
         let sending = Sending {
             distortion,
-            seed: self.seed,
+            seed: self.options.seed,
             ..Sending::new(self.speed(speed_error))
         };
         Ok(sending.line(&pattern.at_least(count))?)
@@ -96,15 +118,15 @@ impl SendingOptions {
 
     /// Writes the line as tones.
     pub fn write_tones(&self, line: &[Stretch], out: &Path) -> anyhow::Result<()> {
-        let (mark_hz, space_hz) = self.tones;
+        let (mark_hz, space_hz) = self.options.tones;
         let speed = self.speed(0.0);
         let plan = TonePlan {
             glide_s: GLIDE_ELEMENTS * speed.element_s(),
             ..TonePlan::new(mark_hz, space_hz, speed)
         };
-        let mut maker = ToneMaker::new(plan, f64::from(self.sample_rate))?;
+        let mut maker = ToneMaker::new(plan, f64::from(self.options.sample_rate))?;
         let spec = WavSpec {
-            rate: self.sample_rate,
+            rate: self.options.sample_rate,
             channels: 1,
             encoding: Encoding::S16,
             bext: None,

@@ -4,6 +4,7 @@ use super::output::{About, End, Output};
 use super::progress::Progress;
 use super::tally::Tally;
 use crate::outcome::{Outcome, say};
+use crate::stopping;
 use anyhow::Context;
 use markhold_event::Event;
 use markhold_receive::Receiver;
@@ -37,6 +38,7 @@ pub fn copy(
     match error {
         Some(error) => Ok(super::failed(name, &super::hint(&error))),
         None if copying.tally.characters > 0 => Ok(Outcome::Done),
+        None if stopping::told() => Ok(Outcome::NothingFound),
         None => {
             say(&format!("{name}: nothing found"));
             Ok(Outcome::NothingFound)
@@ -68,12 +70,14 @@ impl Copying<'_> {
         Ok(error)
     }
 
-    /// Gives all samples to the receiver.
+    /// Gives all samples to the receiver. Told to stop, it takes the sound for ended: what was
+    /// held back is told.
     fn read(&mut self, sound: &mut SoundReader) -> io::Result<Option<SoundError>> {
         let mut block = vec![0.0; BLOCK];
         let mut events = Vec::new();
         loop {
             let (count, error) = match sound.read(&mut block) {
+                Ok(_) if stopping::told() => (0, None),
                 Ok(count) => (count, None),
                 Err(error) => (0, Some(error)),
             };

@@ -16,6 +16,7 @@ mod to_machine;
 pub use options::Options;
 
 use crate::outcome::{Outcome, say};
+use crate::stopping;
 use markhold_receive::{Receiver, Settings};
 use markhold_sound::{SoundError, SoundReader};
 use output::Output;
@@ -24,11 +25,12 @@ use std::path::Path;
 /// Copies each file in turn, with a fresh receiver. What is wrong with a file is told and
 /// the next one follows; an error is one of the output.
 pub fn run(options: &Options) -> anyhow::Result<Outcome> {
+    stopping::listen()?;
     let setup = options.setup()?;
     let mut output = options.output(setup.as_ref())?;
     let settings = options.settings(setup.as_ref());
     let mut outcome = Outcome::NothingFound;
-    for file in &options.files {
+    for file in options.files.iter().take_while(|_| !stopping::told()) {
         outcome = outcome.and(copy(file, options, &settings, &mut *output)?);
     }
     Ok(match output.close()? {

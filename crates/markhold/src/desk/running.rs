@@ -8,6 +8,7 @@ use crate::machine::CAUTION;
 use crate::outcome::{Outcome, say};
 use crate::shelf::learn::learned;
 use crate::shelf::wanted::Wanted;
+use crate::stopping::Signals;
 use anyhow::{Context, anyhow};
 use markhold_desk::door::Door;
 use markhold_desk::inputs::{Inputs, Missing, PRACTICE};
@@ -19,6 +20,7 @@ use markhold_shelf::{Shelf, usual_place};
 use markhold_sound::Source;
 use markhold_sound::device::InputId;
 use markhold_station::live::{InUse, KeepNothing, KeepSound, Live, LiveOptions};
+use std::io::Write;
 use std::net::{IpAddr, Ipv4Addr};
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -88,27 +90,13 @@ fn source(
     Ok((source, id.0))
 }
 
-/// Waits for Ctrl-C, or for the system that ends programs; then the evening is finished.
+/// Waits for Ctrl-C, the system that ends programs, or a terminal that is closed; then the
+/// evening is finished.
 async fn told_to_stop() {
-    // Without a signal to wait for, the desk stays open until it is killed.
-    let interrupted = async {
-        if tokio::signal::ctrl_c().await.is_err() {
-            std::future::pending::<()>().await;
-        }
-    };
-    #[cfg(unix)]
-    let ended = async {
-        use tokio::signal::unix::{SignalKind, signal};
-        match signal(SignalKind::terminate()) {
-            Ok(mut terminate) => drop(terminate.recv().await),
-            Err(_) => std::future::pending().await,
-        }
-    };
-    #[cfg(not(unix))]
-    let ended = std::future::pending::<()>();
-    tokio::select! {
-        () = interrupted => {}
-        () = ended => {}
+    match Signals::new() {
+        Ok(mut signals) => drop(signals.next().await),
+        // Without a signal to wait for, the desk stays open until it is killed.
+        Err(_) => std::future::pending().await,
     }
 }
 
@@ -210,7 +198,8 @@ fn desk(
 fn tell(options: &Options, port: u16) {
     let address = format!("http://localhost:{port}/");
     say("The desk is open. Ctrl-C closes it. The page:");
-    println!("{address}");
+    // Whoever started this may have gone away already.
+    let _ = writeln!(std::io::stdout(), "{address}");
     if options.open {
         open_browser(&address);
     }

@@ -47,7 +47,7 @@ fn trial(name: &str, setup: &Setup) -> anyhow::Result<Outcome> {
 }
 
 /// What to do where a machine has no way.
-fn no_way(name: &str) -> String {
+pub fn no_way(name: &str) -> String {
     format!(
         "there is no way to {name} yet: give one (--way serial:/dev/ttyS0, or way = ... in the \
          settings file), or see what it would print (--dry)"

@@ -4,6 +4,7 @@ use super::Outfit;
 use super::page_file;
 use super::preview::Preview;
 use crate::outcome::{Outcome, say};
+use crate::stopping;
 use crate::words;
 use anyhow::{Context, bail};
 use markhold_page::{Machine, Order, Ordered, render};
@@ -11,14 +12,16 @@ use markhold_wire::play::{News, PaperRecord, Patience, Player, Setup};
 use std::io::Write;
 use std::path::PathBuf;
 use std::sync::{Arc, Weak};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 /// Between two looks at the player, and two attempts to open a way that was lost.
 const LOOK: Duration = Duration::from_millis(50);
 const RETRY: Duration = Duration::from_secs(1);
 
-/// Exit code of a program stopped from the keyboard (128 + signal 2, common practice).
-const STOPPED: i32 = 130;
+/// How long a player may take to leave the line in mark and switch the motor off when it is
+/// stopped: a character takes 0.17 s at 45 baud. One that opens a way just then is left to
+/// itself, and to the guardian.
+const LEAVE: Duration = Duration::from_secs(2);
 
 /// Said whenever something may begin to move.
 pub const CAUTION: &str = "caution: keep clear of loop, mains and moving parts; local codes and \
@@ -116,7 +119,7 @@ impl Outlet {
             std::thread::sleep(LOOK);
             player.news().into_iter().for_each(|news| self.tell(news));
         }
-        // Whoever stops us from the keyboard at this moment finds nothing left to stop.
+        // Whoever stops us at this moment finds nothing left to stop.
         let Some(player) = Arc::into_inner(player) else {
             return 0;
         };
@@ -150,31 +153,35 @@ fn player(name: &str, setup: &Setup, outfit: &Outfit) -> anyhow::Result<Arc<Play
     let player = Player::start(move || way.open(), record.transpose()?, patience);
     let player = Arc::new(player.with_context(|| name.to_string())?);
     say(CAUTION);
-    stop_from_the_keyboard(&player, setup.machine.motor)?;
+    stop_when_told(name, &player, setup.machine.motor)?;
     Ok(player)
 }
 
-/// Stopped from the keyboard, the line goes to mark within a character, and the motor off.
-fn stop_from_the_keyboard(player: &Arc<Player>, motor: bool) -> anyhow::Result<()> {
-    let player: Weak<Player> = Arc::downgrade(player);
-    ctrlc::set_handler(move || {
+/// Told to stop, the line goes to mark within a character, and the motor off.
+fn stop_when_told(name: &str, player: &Arc<Player>, motor: bool) -> anyhow::Result<()> {
+    let (name, player): (String, Weak<Player>) = (name.into(), Arc::downgrade(player));
+    let stop = move || {
         if let Some(player) = player.upgrade() {
-            let dropped = player.cancel();
-            if motor {
-                player.play(&[Ordered {
-                    order: Order::Motor(false),
-                    source: None,
-                }]);
-            }
-            player.end();
-            while !player.has_ended() {
-                std::thread::sleep(LOOK);
-            }
-            say(&format!(
-                "stopped; {dropped} orders were not played; the line is in mark"
-            ));
+            say(&format!("{name}: {}", stop(&player, motor)));
         }
-        std::process::exit(STOPPED);
-    })
-    .context("stopping from the keyboard")
+    };
+    stopping::on_stop(stop).context("signals that stop the program")
+}
+
+/// Stops a player; what came of it in words.
+fn stop(player: &Player, motor: bool) -> String {
+    let off = Ordered {
+        order: Order::Motor(false),
+        source: None,
+    };
+    let dropped = player.stop(if motor { &[off] } else { &[] });
+    let asked = Instant::now();
+    while !player.has_ended() && asked.elapsed() < LEAVE {
+        std::thread::sleep(LOOK);
+    }
+    let how = match player.has_ended() {
+        true => "the line is in mark",
+        false => "the way did not answer",
+    };
+    format!("stopped; {dropped} orders were not played; {how}")
 }

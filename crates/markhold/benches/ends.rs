@@ -1,0 +1,78 @@
+//! A thousand random ends of programs that key a line: how long until it is at rest.
+//!
+//! `cargo bench -p markhold --bench ends` makes 1000; `-- TRIES SEED` other ones. Each try
+//! starts the program on a pseudo terminal that writes down every transition (see
+//! `tests/ends`), ends it at a random moment in one of eight ways, and waits until nothing of
+//! it is left. A try in which anything stays keyed fails the command.
+#![allow(missing_docs, reason = "a bench")]
+
+#[cfg(unix)]
+#[path = "../tests/ends/mod.rs"]
+mod ends;
+
+#[cfg(not(unix))]
+fn main() {}
+
+#[cfg(unix)]
+fn main() {
+    use ends::{Bench, End, Random, Try};
+    use std::sync::Mutex;
+    use std::sync::atomic::{AtomicUsize, Ordering};
+    let numbers: Vec<u64> = std::env::args()
+        .filter_map(|word| word.parse().ok())
+        .collect();
+    let count = numbers.first().map_or(1000, |n| *n as usize);
+    let Some(bench) = Bench::new() else {
+        println!("needs Linux and a C compiler (cc)");
+        return;
+    };
+    let mut random = Random(numbers.get(1).copied().unwrap_or(1));
+    let tries: Vec<Try> = (0..count)
+        .map(|n| Try::random(End::ALL[n % End::ALL.len()], &mut random))
+        .collect();
+    let (next, found, failed) = (AtomicUsize::new(0), Mutex::new(vec![]), Mutex::new(vec![]));
+    std::thread::scope(|scope| {
+        for _ in 0..4 {
+            scope.spawn(|| {
+                loop {
+                    let n = next.fetch_add(1, Ordering::Relaxed);
+                    let Some(one) = tries.get(n) else { break };
+                    match bench.run(n, one) {
+                        Ok(result) => found.lock().unwrap().push((one.end, result)),
+                        Err(why) => failed.lock().unwrap().push(why),
+                    }
+                }
+            });
+        }
+    });
+    let (found, failed) = (found.into_inner().unwrap(), failed.into_inner().unwrap());
+    println!("| end | tries | at rest | keyed at the end | median of those | most of all |");
+    println!("|---|---|---|---|---|---|");
+    for end in End::ALL {
+        let all: Vec<_> = found
+            .iter()
+            .filter(|(e, _)| *e == end)
+            .map(|(_, f)| f)
+            .collect();
+        let mut keyed: Vec<f64> = all
+            .iter()
+            .filter(|f| f.was_keyed)
+            .map(|f| f.rest_ms)
+            .collect();
+        keyed.sort_by(f64::total_cmp);
+        let most = all.iter().map(|f| f.rest_ms).fold(0.0, f64::max);
+        let median = keyed.get(keyed.len() / 2).copied().unwrap_or(0.0);
+        let tries = tries.iter().filter(|one| one.end == end).count();
+        println!(
+            "| {} | {tries} | {} | {} | {median:.0} ms | {most:.0} ms |",
+            end.name(),
+            all.len(),
+            keyed.len()
+        );
+    }
+    failed.iter().for_each(|why| println!("{why}"));
+    if !failed.is_empty() {
+        println!("{} tries failed", failed.len());
+        std::process::exit(1);
+    }
+}

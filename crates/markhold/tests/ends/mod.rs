@@ -1,0 +1,431 @@
+//! Ends a program that keys a line, at any moment and in any way, and looks at what is left
+//! of the line: a pseudo terminal behind `line.c`, which writes down every transition.
+#![allow(
+    missing_docs,
+    dead_code,
+    reason = "a test and a bench, each uses its own part"
+)]
+
+use rustix::process::{Pid, Signal, kill_process};
+use serialport::{SerialPort, TTYPort};
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Stdio};
+use std::time::{Duration, Instant};
+
+/// How a program ends, or what else goes wrong.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum End {
+    /// kill -9.
+    Killed,
+    /// kill -STOP: it lives and does nothing.
+    Hung,
+    Terminated,
+    HungUp,
+    Interrupted,
+    /// The other end of the pseudo terminal is closed.
+    Unplugged,
+    /// kill -9 of the guardian.
+    GuardianKilled,
+    /// kill -STOP of the guardian.
+    GuardianHung,
+}
+
+impl End {
+    pub const ALL: [End; 8] = [
+        End::Killed,
+        End::Hung,
+        End::Terminated,
+        End::HungUp,
+        End::Interrupted,
+        End::Unplugged,
+        End::GuardianKilled,
+        End::GuardianHung,
+    ];
+
+    pub fn name(self) -> &'static str {
+        match self {
+            End::Killed => "kill -9",
+            End::Hung => "hang (SIGSTOP)",
+            End::Terminated => "SIGTERM",
+            End::HungUp => "SIGHUP",
+            End::Interrupted => "SIGINT",
+            End::Unplugged => "unplugged",
+            End::GuardianKilled => "guardian: kill -9",
+            End::GuardianHung => "guardian: hang",
+        }
+    }
+
+    /// The exit code of a program that ends by itself.
+    pub fn code(self) -> Option<i32> {
+        match self {
+            End::Terminated => Some(143),
+            End::HungUp => Some(129),
+            End::Interrupted => Some(130),
+            End::GuardianKilled | End::GuardianHung => Some(2),
+            End::Killed | End::Hung | End::Unplugged => None,
+        }
+    }
+}
+
+/// What keys the line.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Sender {
+    Machine,
+    Copy,
+    Pattern,
+}
+
+/// What is done to the line.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Way {
+    Rts,
+    Dtr,
+    Break,
+    /// Words of five bits, with a divisor for their speed.
+    Serial,
+}
+
+impl Way {
+    fn word(self) -> &'static str {
+        match self {
+            Way::Rts => "rts",
+            Way::Dtr => "dtr",
+            Way::Break => "break",
+            Way::Serial => "serial",
+        }
+    }
+
+    /// The wire that is left for the motor.
+    fn motor(self) -> &'static str {
+        match self {
+            Way::Rts => "dtr",
+            _ => "rts",
+        }
+    }
+}
+
+#[derive(Clone, Copy, Debug)]
+pub struct Try {
+    pub end: End,
+    pub sender: Sender,
+    pub way: Way,
+    /// Changes after which it ends, and how long after them.
+    pub after: usize,
+    pub later: Duration,
+}
+
+/// What was found.
+#[derive(Debug)]
+pub struct Found {
+    /// Whether anything was in space, or a motor on, at the end.
+    pub was_keyed: bool,
+    /// From the end to the last change that put everything to rest, ms; 0 = it was so.
+    pub rest_ms: f64,
+    /// The exit code, if it ended by itself.
+    pub code: Option<i32>,
+    pub said: String,
+}
+
+/// Numbers that seem random (a linear congruential generator, Knuth's MMIX constants).
+pub struct Random(pub u64);
+
+impl Random {
+    pub fn below(&mut self, most: u64) -> u64 {
+        self.0 = self
+            .0
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1_442_695_040_888_963_407);
+        (self.0 >> 33) % most
+    }
+
+    fn of<T: Copy>(&mut self, all: &[T]) -> T {
+        all[self.below(all.len() as u64) as usize]
+    }
+}
+
+impl Try {
+    pub fn random(end: End, random: &mut Random) -> Self {
+        let sender = random.of(&[
+            Sender::Machine,
+            Sender::Machine,
+            Sender::Copy,
+            Sender::Pattern,
+        ]);
+        Try {
+            end,
+            sender,
+            way: random.of(&[Way::Rts, Way::Dtr, Way::Break, Way::Serial]),
+            after: 3 + random.below(12) as usize,
+            later: Duration::from_micros(random.below(150_000)),
+        }
+    }
+}
+
+/// What all tries share.
+pub struct Bench {
+    folder: tempfile::TempDir,
+    shim: PathBuf,
+    sound: PathBuf,
+}
+
+/// One line of the log.
+#[derive(Clone, Debug, PartialEq)]
+struct Change {
+    at_ns: u64,
+    pid: u32,
+    what: String,
+    value: u32,
+}
+
+/// Longest that anything is waited for; the program itself waits 60 s for nothing.
+const PATIENCE: Duration = Duration::from_secs(30);
+
+impl Bench {
+    /// `None` where there is no C compiler, or no program can be given such a line.
+    pub fn new() -> Option<Bench> {
+        if !cfg!(target_os = "linux") {
+            return None;
+        }
+        let folder = tempfile::tempdir().expect("a folder");
+        let shim = folder.path().join("line.so");
+        let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/ends/line.c");
+        let made = Command::new("cc")
+            .args(["-shared", "-fPIC", "-o"])
+            .args([&shim, &source])
+            .status();
+        if !made.is_ok_and(|status| status.success()) {
+            return None;
+        }
+        std::fs::write(folder.path().join("none.toml"), "").expect("written");
+        let sound = folder.path().join("evening.wav");
+        let made = Command::new(env!("CARGO_BIN_EXE_markhold"))
+            .args([
+                "air",
+                "RYRYRYRYRYRYRYRYRYRYRYRYRYRYRYRYRYRYRYRYRYRYRYRYRYRY",
+            ])
+            .args(["--es-n0", "20", "--out"])
+            .arg(&sound)
+            .stderr(Stdio::null())
+            .status();
+        assert!(made.expect("the program").success());
+        Some(Bench {
+            folder,
+            shim,
+            sound,
+        })
+    }
+
+    /// Runs one try to its end.
+    ///
+    /// # Errors
+    ///
+    /// What did not come to rest, or did not end, with everything that is known.
+    pub fn run(&self, number: usize, one: &Try) -> Result<Found, String> {
+        let (master, slave) = TTYPort::pair().map_err(|error| error.to_string())?;
+        let port = slave.name().ok_or("a pty has a name")?;
+        drop(slave);
+        let log = self.folder.path().join(format!("line-{number}"));
+        let child = self.start(one, &port, &log)?;
+        let found = watch(one, master, child, &log);
+        found.map_err(|why| {
+            let lines = std::fs::read_to_string(&log).unwrap_or_default();
+            format!("{one:?}: {why}\n{lines}")
+        })
+    }
+
+    fn start(&self, one: &Try, port: &str, log: &Path) -> Result<Child, String> {
+        let way = format!("{}:{port}", one.way.word());
+        let motor = format!("motor_wire={}", one.way.motor());
+        let none = self.folder.path().join("none.toml").display().to_string();
+        let sound = self.sound.display().to_string();
+        let mut words = match one.sender {
+            Sender::Machine => vec!["machine", "us-72-45", "--test", "ry"],
+            Sender::Copy => vec!["copy", &sound, "--to", "us-72-45", "--set", "patience_s=0"],
+            Sender::Pattern => vec!["bench", "pattern", "alternating", "--to", "us-72-45"],
+        };
+        words.extend(["--way", &way, "--settings", &none, "--set", &motor]);
+        words.extend(["--set", "motor=true", "--set", "run_up_s=0.05"]);
+        Command::new(env!("CARGO_BIN_EXE_markhold"))
+            .args(words)
+            .env("LD_PRELOAD", &self.shim)
+            .env("LINE_LOG", log)
+            .stdin(Stdio::null())
+            .stdout(Stdio::null())
+            .stderr(Stdio::piped())
+            .spawn()
+            .map_err(|error| error.to_string())
+    }
+}
+
+/// Waits for the moment, ends the program, and waits for what comes of it.
+fn watch(one: &Try, mut master: TTYPort, mut child: Child, log: &Path) -> Result<Found, String> {
+    let pid = child.id();
+    let begun = wait(|| keyed(one, pid, log, &mut master).then_some(()));
+    let ready = begun.and_then(|()| guardian(pid, log).ok_or("no guardian".into()));
+    let guardian = match ready {
+        Ok(guardian) => guardian,
+        Err(why) => {
+            let _ = child.kill();
+            let said = said(child);
+            return Err(format!("it never keyed: {why}: {said}"));
+        }
+    };
+    std::thread::sleep(one.later);
+    let at_ns = now_ns();
+    match one.end {
+        End::Killed => send(pid, Signal::KILL),
+        End::Hung => send(pid, Signal::STOP),
+        End::Terminated => send(pid, Signal::TERM),
+        End::HungUp => send(pid, Signal::HUP),
+        End::Interrupted => send(pid, Signal::INT),
+        End::Unplugged => drop(master),
+        End::GuardianKilled => send(guardian, Signal::KILL),
+        End::GuardianHung => send(guardian, Signal::STOP),
+    }
+    let ended = wait(|| ended(one.end, &mut child, guardian).then_some(()));
+    if one.end == End::Unplugged {
+        // It waits for the adapter to come back, with no guardian and no line.
+        send(pid, Signal::KILL);
+    }
+    if ended.is_err() || one.end == End::Hung {
+        send(pid, Signal::KILL);
+        send(guardian, Signal::KILL);
+    }
+    let code = child.wait().map_err(|error| error.to_string())?.code();
+    let said = said(child);
+    ended.map_err(|why| format!("it did not end: {why}: {said}"))?;
+    let found = judge(one, &changes(log), at_ns)?;
+    Ok(Found {
+        code,
+        said,
+        ..found
+    })
+}
+
+/// Whether so much has happened to the line. A serial port's words are read at the other end.
+fn keyed(one: &Try, pid: u32, log: &Path, master: &mut TTYPort) -> bool {
+    if one.way == Way::Serial {
+        return master
+            .bytes_to_read()
+            .is_ok_and(|count| count as usize >= one.after / 3);
+    }
+    let keyed = changes(log);
+    let wire = one.way.word();
+    let count = keyed
+        .iter()
+        .filter(|c| c.pid == pid && c.what == wire)
+        .count();
+    count >= one.after + 3
+}
+
+/// Whether everything has ended that should.
+fn ended(end: End, child: &mut Child, guardian: u32) -> bool {
+    match end {
+        End::Hung | End::Unplugged => !lives(guardian),
+        // A guardian that hangs is ended by its sender.
+        _ => child.try_wait().is_ok_and(|status| status.is_some()) && !lives(guardian),
+    }
+}
+
+/// A process that is there and more than a name.
+fn lives(pid: u32) -> bool {
+    let state = std::fs::read_to_string(format!("/proc/{pid}/stat")).unwrap_or_default();
+    let state = state.rsplit(") ").next().unwrap_or_default().chars().next();
+    state.is_some_and(|state| !"ZX".contains(state))
+}
+
+/// Any process but the sender that touched the line.
+fn guardian(sender: u32, log: &Path) -> Option<u32> {
+    changes(log)
+        .into_iter()
+        .map(|c| c.pid)
+        .find(|pid| *pid != sender)
+}
+
+fn said(mut child: Child) -> String {
+    let mut words = String::new();
+    if let Some(mut err) = child.stderr.take() {
+        let _ = std::io::Read::read_to_string(&mut err, &mut words);
+    }
+    words
+}
+
+fn send(pid: u32, signal: Signal) {
+    // Processes of this test only: its child, and the child that its child started.
+    if let Some(pid) = Pid::from_raw(pid as i32) {
+        let _ = kill_process(pid, signal);
+    }
+}
+
+fn wait(mut done: impl FnMut() -> Option<()>) -> Result<(), String> {
+    let begun = Instant::now();
+    while done().is_none() {
+        if begun.elapsed() > PATIENCE {
+            return Err(format!("nothing for {PATIENCE:?}"));
+        }
+        std::thread::sleep(Duration::from_millis(2));
+    }
+    Ok(())
+}
+
+fn now_ns() -> u64 {
+    let now = rustix::time::clock_gettime(rustix::time::ClockId::Monotonic);
+    now.tv_sec as u64 * 1_000_000_000 + now.tv_nsec as u64
+}
+
+fn changes(log: &Path) -> Vec<Change> {
+    let text = std::fs::read_to_string(log).unwrap_or_default();
+    let change = |line: &str| {
+        let mut words = line.split(' ');
+        Some(Change {
+            at_ns: words.next()?.parse().ok()?,
+            pid: words.next()?.parse().ok()?,
+            what: words.next()?.to_string(),
+            value: words.next()?.parse().ok()?,
+        })
+    };
+    let mut all: Vec<_> = text.lines().filter_map(change).collect();
+    // Two processes write; each line is whole.
+    all.sort_by_key(|change| change.at_ns);
+    all
+}
+
+/// When everything had come to rest. An adapter that was pulled out rests by itself: there
+/// nothing may be keyed any more.
+fn judge(one: &Try, changes: &[Change], at_ns: u64) -> Result<Found, String> {
+    let (mut was_keyed, mut rest_ns) = (false, at_ns);
+    for what in ["rts", "dtr", "break", "divisor"] {
+        let of = || changes.iter().filter(|change| change.what == what);
+        let before = of().take_while(|change| change.at_ns < at_ns).last();
+        let was = before.is_some_and(|change| change.value != 0);
+        was_keyed |= was && what != "divisor";
+        let last = of().last();
+        if one.end == End::Unplugged {
+            let after = of().find(|c| c.at_ns > at_ns + 50_000_000 && c.value != 0);
+            after.map_or(Ok(()), |c| Err(format!("{c:?} after it was unplugged")))?;
+            continue;
+        }
+        if last.is_some_and(|change| change.value != 0) {
+            return Err(format!("{what} was left keyed: {last:?}"));
+        }
+        // The change to rest that followed the last keyed one.
+        let keyed = of().rev().find(|change| change.value != 0);
+        let to_rest = keyed.and_then(|k| of().find(|c| c.value == 0 && c.at_ns >= k.at_ns));
+        rest_ns = rest_ns.max(to_rest.map_or(0, |change| change.at_ns));
+    }
+    Ok(Found {
+        was_keyed,
+        rest_ms: (rest_ns - at_ns) as f64 / 1e6,
+        code: None,
+        said: String::new(),
+    })
+}
+
+impl Bench {
+    /// Whether the port of that try had this divisor at some time.
+    pub fn had_divisor(&self, number: usize, divisor: u32) -> bool {
+        let log = self.folder.path().join(format!("line-{number}"));
+        let is = |c: &Change| c.what == "divisor" && c.value == divisor;
+        changes(&log).iter().any(is)
+    }
+}
