@@ -35,7 +35,12 @@ fn the_line_is_at_rest_whatever_happens() {
             .flat_map(|one| one.join().expect("no panic"))
             .collect()
     });
-    assert!(failed.is_empty(), "{}", failed.join("\n"));
+    assert!(
+        failed.is_empty(),
+        "{} failed\n{}",
+        failed.len(),
+        failed.join("\n")
+    );
 }
 
 /// What is wrong with a try.

@@ -148,6 +148,7 @@ mod tests {
     use super::super::PortRest;
     use super::super::socket::{hear_answer, send_things};
     use super::*;
+    use crate::rig::{Rig, testing::Fake};
     use std::os::fd::AsFd;
     use std::thread::{JoinHandle, spawn};
 
@@ -206,5 +207,60 @@ mod tests {
         send_things(&mut socket, &[Thing::Port(PortRest::default())], &[]).unwrap();
         assert!(hear_answer(&mut socket).is_err());
         assert_eq!(watch.join().unwrap().unwrap(), Ending::Refused);
+    }
+
+    /// Keys a transmitter while a guardian holds it, and lets the sender die, or hang, as a
+    /// daemon leaves it: keyed.
+    fn keyed_and_left(address: std::net::SocketAddr, hangs: bool) -> Ending {
+        let (mut socket, watch) = guardian();
+        send_things(&mut socket, &[Thing::Rig(address)], &[]).unwrap();
+        hear_answer(&mut socket).unwrap();
+        let mut rig = Rig::connect(address).unwrap();
+        rig.key(true).unwrap();
+        assert!(rig.is_keyed().unwrap());
+        drop(rig);
+        socket.write_all(&[BEAT]).unwrap();
+        let kept = hangs.then_some(socket);
+        let ending = watch.join().unwrap().unwrap();
+        drop(kept);
+        assert!(!Rig::connect(address).unwrap().is_keyed().unwrap());
+        ending
+    }
+
+    #[test]
+    fn a_transmitter_does_not_stay_keyed() {
+        let fake = Fake::start();
+        assert_eq!(keyed_and_left(fake.address, false), Ending::Died);
+        assert_eq!(keyed_and_left(fake.address, true), Ending::Hung);
+    }
+
+    /// The daemon itself with its dummy radio, on loopback only.
+    #[test]
+    fn the_daemons_dummy_radio_does_not_stay_keyed() {
+        use std::process::{Command, Stdio};
+        let free = std::net::TcpListener::bind("127.0.0.1:0").unwrap();
+        let address = free.local_addr().unwrap();
+        drop(free);
+        let port = address.port().to_string();
+        // Model 1 is the dummy; without -P it refuses to be keyed.
+        let words = ["-m", "1", "-T", "127.0.0.1", "-t", &port, "-P", "RIG"];
+        let daemon = Command::new("rigctld")
+            .args(words)
+            .stdout(Stdio::null())
+            .stderr(Stdio::null())
+            .spawn();
+        let Ok(mut daemon) = daemon else {
+            println!("skipped: needs rigctld (libhamlib-utils)");
+            return;
+        };
+        let begun = Instant::now();
+        while Rig::connect(address).is_err() && begun.elapsed() < PATIENCE {
+            std::thread::sleep(RETRY);
+        }
+        let endings = [false, true]
+            .map(|hangs| std::panic::catch_unwind(|| keyed_and_left(address, hangs)).ok());
+        let _ = daemon.kill();
+        let _ = daemon.wait();
+        assert_eq!(endings, [Some(Ending::Died), Some(Ending::Hung)]);
     }
 }

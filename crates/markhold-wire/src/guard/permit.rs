@@ -13,6 +13,8 @@ pub struct Permit(Arc<State>);
 #[derive(Debug)]
 struct State {
     begun: Instant,
+    /// When this program's own beat was made last, ms.
+    beat_ms: AtomicU64,
     /// When the guardian was heard last, ms.
     heard_ms: AtomicU64,
     /// Since when the line is in space, ms; [`MARK`] in mark.
@@ -41,6 +43,7 @@ impl Permit {
     pub(super) fn new() -> Self {
         Permit(Arc::new(State {
             begun: Instant::now(),
+            beat_ms: AtomicU64::new(0),
             heard_ms: AtomicU64::new(0),
             space_ms: AtomicU64::new(MARK),
             revoked: OnceLock::new(),
@@ -55,9 +58,12 @@ impl Permit {
     ///
     /// Nobody watches any more, and why.
     pub fn check(&self) -> Result<(), KeyerError> {
-        let silent_ms = self.silent_ms();
-        if silent_ms > OWN_LIMIT.as_millis() as u64 {
-            self.revoke(Revoked::HeldUp(silent_ms));
+        let limit_ms = OWN_LIMIT.as_millis() as u64;
+        let (own_ms, silent_ms) = (self.since_ms(&self.0.beat_ms), self.silent_ms());
+        if own_ms > limit_ms {
+            self.revoke(Revoked::HeldUp(own_ms));
+        } else if silent_ms > limit_ms {
+            self.revoke(Revoked::GuardianSilent(silent_ms));
         }
         self.0.revoked.get().map_or(Ok(()), |why| Err(why.error()))
     }
@@ -77,14 +83,27 @@ impl Permit {
         self.0.revoked.get().is_some()
     }
 
+    /// Whether it was revoked because the guardian did not answer.
+    pub(super) fn guardian_hangs(&self) -> bool {
+        matches!(self.0.revoked.get(), Some(Revoked::GuardianSilent(_)))
+    }
+
+    pub(super) fn beats(&self) {
+        self.0.beat_ms.store(self.now_ms(), Ordering::Release);
+    }
+
     pub(super) fn heard(&self) {
         self.0.heard_ms.store(self.now_ms(), Ordering::Release);
     }
 
     /// How long the guardian has been silent, ms.
     pub(super) fn silent_ms(&self) -> u64 {
-        let heard_ms = self.0.heard_ms.load(Ordering::Acquire);
-        self.now_ms().saturating_sub(heard_ms)
+        self.since_ms(&self.0.heard_ms)
+    }
+
+    fn since_ms(&self, then_ms: &AtomicU64) -> u64 {
+        self.now_ms()
+            .saturating_sub(then_ms.load(Ordering::Acquire))
     }
 
     /// How long the line has been in space.

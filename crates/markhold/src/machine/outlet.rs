@@ -170,11 +170,11 @@ fn stop_when_told(name: &str, player: &Arc<Player>, motor: bool) -> anyhow::Resu
 
 /// Stops a player; what came of it in words.
 fn stop(player: &Player, motor: bool) -> String {
-    let off = Ordered {
+    let off = [Ordered {
         order: Order::Motor(false),
         source: None,
-    };
-    let dropped = player.stop(if motor { &[off] } else { &[] });
+    }];
+    let dropped = player.stop(if motor { &off } else { &[] });
     let asked = Instant::now();
     while !player.has_ended() && asked.elapsed() < LEAVE {
         std::thread::sleep(LOOK);

@@ -7,7 +7,8 @@
 )]
 
 use rustix::process::{Pid, Signal, kill_process};
-use serialport::{SerialPort, TTYPort};
+use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
+use std::os::fd::OwnedFd;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
@@ -221,15 +222,14 @@ impl Bench {
     ///
     /// What did not come to rest, or did not end, with everything that is known.
     pub fn run(&self, number: usize, one: &Try) -> Result<Found, String> {
-        let (master, slave) = TTYPort::pair().map_err(|error| error.to_string())?;
-        let port = slave.name().ok_or("a pty has a name")?;
-        drop(slave);
+        let (master, port) = pty().map_err(|error| error.to_string())?;
         let log = self.folder.path().join(format!("line-{number}"));
         let child = self.start(one, &port, &log)?;
         let found = watch(one, master, child, &log);
         found.map_err(|why| {
-            let lines = std::fs::read_to_string(&log).unwrap_or_default();
-            format!("{one:?}: {why}\n{lines}")
+            let all = changes(&log);
+            let last = &all[all.len().saturating_sub(20)..];
+            format!("{one:?}: {why}\n{last:#?}")
         })
     }
 
@@ -257,10 +257,19 @@ impl Bench {
     }
 }
 
+/// A pseudo terminal that no process started meanwhile inherits, and the name of its port.
+fn pty() -> std::io::Result<(OwnedFd, String)> {
+    let master = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY | OpenptFlags::CLOEXEC)?;
+    grantpt(&master)?;
+    unlockpt(&master)?;
+    let name = ptsname(&master, Vec::new())?;
+    Ok((master, name.to_string_lossy().into_owned()))
+}
+
 /// Waits for the moment, ends the program, and waits for what comes of it.
-fn watch(one: &Try, mut master: TTYPort, mut child: Child, log: &Path) -> Result<Found, String> {
+fn watch(one: &Try, master: OwnedFd, mut child: Child, log: &Path) -> Result<Found, String> {
     let pid = child.id();
-    let begun = wait(|| keyed(one, pid, log, &mut master).then_some(()));
+    let begun = wait(|| keyed(one, pid, log, &master).then_some(()));
     let ready = begun.and_then(|()| guardian(pid, log).ok_or("no guardian".into()));
     let guardian = match ready {
         Ok(guardian) => guardian,
@@ -303,11 +312,10 @@ fn watch(one: &Try, mut master: TTYPort, mut child: Child, log: &Path) -> Result
 }
 
 /// Whether so much has happened to the line. A serial port's words are read at the other end.
-fn keyed(one: &Try, pid: u32, log: &Path, master: &mut TTYPort) -> bool {
+fn keyed(one: &Try, pid: u32, log: &Path, master: &OwnedFd) -> bool {
     if one.way == Way::Serial {
-        return master
-            .bytes_to_read()
-            .is_ok_and(|count| count as usize >= one.after / 3);
+        let waiting = rustix::io::ioctl_fionread(master);
+        return waiting.is_ok_and(|count| count as usize >= one.after / 3);
     }
     let keyed = changes(log);
     let wire = one.way.word();
