@@ -407,7 +407,7 @@ fn judge(one: &Try, changes: &[Change], at_ns: u64) -> Result<Found, String> {
         let before = of().take_while(|change| change.at_ns < at_ns).last();
         let was = before.is_some_and(|change| change.value != 0);
         was_keyed |= was && what != "divisor";
-        let last = of().last();
+        let last = of().next_back();
         if one.end == End::Unplugged {
             let after = of().find(|c| c.at_ns > at_ns + 50_000_000 && c.value != 0);
             after.map_or(Ok(()), |c| Err(format!("{c:?} after it was unplugged")))?;
