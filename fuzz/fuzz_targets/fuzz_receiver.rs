@@ -12,7 +12,7 @@
 #![no_main]
 
 use libfuzzer_sys::fuzz_target;
-use markhold_receive::event::Event;
+use markhold_event::Event;
 use markhold_receive::{Receiver, Settings};
 
 const RATES_HZ: [u32; 4] = [8000, 6000, 11_025, 48_000];

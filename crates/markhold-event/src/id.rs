@@ -94,6 +94,11 @@ impl Names {
         id
     }
 
+    /// When the latest decided character began, s.
+    pub fn decided_s(&self) -> Option<f64> {
+        self.decided.map(|(start_s, _)| start_s)
+    }
+
     /// The nearest reading that is of the same character.
     fn known(&self, start_s: f64, same_s: f64) -> Option<CharacterId> {
         let off_s = |(at_s, _): &&(f64, CharacterId)| (at_s - start_s).abs();

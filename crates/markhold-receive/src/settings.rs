@@ -29,6 +29,9 @@ pub struct Settings {
     pub all: bool,
     /// Report a first reading of every character as soon as its stop element was heard.
     pub early: bool,
+    /// Report readings that nothing vouched for as well, for those who weigh them against
+    /// another copy.
+    pub unlikely: bool,
     /// What language may do.
     pub language: LanguageUse,
     /// What the archive's own text taught, if anything.

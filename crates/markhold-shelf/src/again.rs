@@ -1,6 +1,7 @@
 //! Copies an evening again from its kept sound, with today's receiver. The new reading
 //! stands beside the old ones.
 
+use super::earlier::Earlier;
 use super::ledger::{Ledger, NewReading};
 use super::{KeptEvening, Segment, Shelf, ShelfError, settings_to_json};
 use markhold_event::Event;
@@ -51,14 +52,23 @@ impl Shelf {
         }
         settings.check(f64::from(files[0].0.rate))?;
         let described = &settings_to_json(settings);
+        let settings = &Settings {
+            unlikely: true,
+            ..settings.clone()
+        };
+        let earlier = match about.best_reading() {
+            Some(reading) => Earlier::of(self, reading)?,
+            None => Earlier::default(),
+        };
         let new = NewReading {
             evening,
             begin_ms: about.begin.timestamp().as_millisecond(),
             settings: described,
             live: false,
+            earlier,
         };
         let mut walk = Walk {
-            ledger: Ledger::begin(self.archive(), &new)?,
+            ledger: Ledger::begin(self.archive(), new)?,
             shelf: self,
             settings,
             tell,

@@ -3,6 +3,7 @@
 use super::evening::zone_named;
 use super::{Gap, GapCause, KeptEvening, Reading, SOUND, Segment, ShelfError, recover, schema};
 use jiff::Timestamp;
+use markhold_event::{Character, Key, StationId};
 use rusqlite::{Connection, Row, params};
 use std::path::{Path, PathBuf};
 
@@ -51,6 +52,23 @@ impl Shelf {
         &mut self.archive
     }
 
+    /// Whose archive it is.
+    pub fn station(&self) -> Result<StationId, ShelfError> {
+        let mut query = self.archive.prepare_cached("SELECT name FROM station")?;
+        let name: i64 = query.query_row([], |row| row.get(0))?;
+        Ok(StationId(name as u64))
+    }
+
+    /// The key of a character of an evening, among those of all stations.
+    pub fn key(&self, evening: i64, character: &Character) -> Result<Key, ShelfError> {
+        Ok(Key {
+            station: self.station()?,
+            evening,
+            signal: character.signal,
+            character: character.id,
+        })
+    }
+
     /// The latest evenings that began from `from` on and before `until`, in order of time.
     pub fn evenings(
         &self,
@@ -83,6 +101,7 @@ impl Shelf {
             },
             other => other.into(),
         })?;
+        evening.station = self.station()?;
         self.add_sound(&mut evening)?;
         evening.gaps = self.gaps(id)?;
         evening.readings = self.readings(id)?;
@@ -173,6 +192,7 @@ fn evening(id: i64, row: &Row) -> rusqlite::Result<KeptEvening> {
     let zone = zone_named(&row.get::<_, String>(2)?);
     Ok(KeptEvening {
         id,
+        station: StationId(0),
         begin: time(row.get(0)?).to_zoned_datetime(zone),
         end: row.get::<_, Option<i64>>(1)?.map(time),
         input: row.get(3)?,

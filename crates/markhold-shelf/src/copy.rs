@@ -1,6 +1,6 @@
 //! The copy of a reading: signals and lines as they were kept.
 
-use super::details::{know_language, unpack};
+use super::details::{Entry, know_language, unpack};
 use super::{Shelf, ShelfError};
 use markhold_event::{Character, Event, Sense, Signal, SignalId};
 use rusqlite::Row;
@@ -54,6 +54,16 @@ impl KeptLine {
     ///
     /// Errors: [`ShelfError::Details`]; the text is whole nevertheless.
     pub fn characters(&self) -> Result<Vec<Character>, ShelfError> {
+        let decided = |entry| match entry {
+            Entry::Decided(character) => Some(character),
+            Entry::Unlikely(_) => None,
+        };
+        Ok(self.entries()?.into_iter().filter_map(decided).collect())
+    }
+
+    /// The same, with readings between them that are more likely noise, where those were
+    /// kept.
+    pub fn entries(&self) -> Result<Vec<Entry>, ShelfError> {
         unpack(&self.details, SignalId(self.signal))
     }
 
@@ -129,11 +139,8 @@ impl Shelf {
             while let Some(signal) = waiting.pop_if(|s| s.number <= line.signal) {
                 report_found(signal, report);
             }
-            match line.characters() {
-                Ok(characters) => characters
-                    .into_iter()
-                    .map(Event::Character)
-                    .for_each(&mut *report),
+            match line.entries() {
+                Ok(entries) => entries.into_iter().map(event_of).for_each(&mut *report),
                 Err(error) => damage = Some(error),
             }
         })?;
@@ -150,6 +157,13 @@ impl Shelf {
                 .for_each(&mut *report);
         }
         damage.map_or(Ok(()), Err)
+    }
+}
+
+fn event_of(entry: Entry) -> Event {
+    match entry {
+        Entry::Decided(character) => Event::Character(character),
+        Entry::Unlikely(character) => Event::Unlikely(character),
     }
 }
 

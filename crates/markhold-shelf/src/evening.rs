@@ -2,6 +2,7 @@
 
 use jiff::tz::TimeZone;
 use jiff::{Timestamp, ZonedDateTime};
+use markhold_event::StationId;
 
 /// An evening about to be kept.
 #[derive(Clone, Debug, PartialEq)]
@@ -21,6 +22,8 @@ pub struct Evening {
 pub struct KeptEvening {
     /// Its name on the shelf; counts up from 1.
     pub id: i64,
+    /// Whose shelf it is.
+    pub station: StationId,
     /// When its first sample was heard, in the time zone it was heard in.
     pub begin: ZonedDateTime,
     /// When it ended; `None` while it is being kept.

@@ -1,6 +1,7 @@
 //! The thread behind a keeper: sound to files, copy to the archive.
 
 use super::disk::Disk;
+use super::earlier::Earlier;
 use super::folder;
 use super::keeper::{Item, Shared};
 use super::ledger::{Ledger, NewReading};
@@ -84,8 +85,9 @@ impl Keeping {
             begin_ms: begin.as_millisecond(),
             settings: &evening.settings,
             live: true,
+            earlier: Earlier::default(),
         };
-        let ledger = Ledger::begin(&change, &new)?;
+        let ledger = Ledger::begin(&change, new)?;
         change.commit()?;
         archive.busy_timeout(BUSY)?;
         let segment_s = room::segment_s(&settings, evening.rate);

@@ -2,6 +2,7 @@
 //!
 //! What is not saved yet stays here, so a batch that fails is simply tried again.
 
+use super::earlier::{Earlier, Named};
 use super::line::{Line, LineMaker, is_changed};
 use super::rows::{save_line, save_measured, signal_row};
 use markhold_event::{Character, Event, Signal, SignalId};
@@ -22,9 +23,11 @@ pub(super) struct Ledger {
     // State.
     /// Where the receiver's time 0 lies, s from the first sample of the evening.
     origin_s: f64,
-    /// The receiver's names of signals and their numbers in the reading.
-    numbers: BTreeMap<SignalId, u32>,
+    /// The receiver's names of signals, and who they are in the evening.
+    named: BTreeMap<SignalId, Named>,
     next_number: u32,
+    /// The signals of an earlier reading that this one has not met yet.
+    earlier: Earlier,
     makers: BTreeMap<u32, LineMaker>,
     measured: VecDeque<(u32, bool, Signal)>,
     lines: VecDeque<(u32, Line)>,
@@ -42,11 +45,13 @@ pub(super) struct NewReading<'a> {
     pub(super) begin_ms: i64,
     pub(super) settings: &'a serde_json::Value,
     pub(super) live: bool,
+    /// What is known of the evening's signals already.
+    pub(super) earlier: Earlier,
 }
 
 impl Ledger {
     /// Enters a new reading into the archive.
-    pub(super) fn begin(archive: &Connection, new: &NewReading) -> rusqlite::Result<Self> {
+    pub(super) fn begin(archive: &Connection, new: NewReading) -> rusqlite::Result<Self> {
         archive.execute(
             "INSERT INTO readings (evening, made_ms, receiver, settings, live, whole, finished,
                                    heard_s, characters, doubtful, changed)
@@ -63,8 +68,9 @@ impl Ledger {
             reading: archive.last_insert_rowid(),
             begin_ms: new.begin_ms,
             origin_s: 0.0,
-            numbers: BTreeMap::new(),
-            next_number: 1,
+            named: BTreeMap::new(),
+            next_number: new.earlier.next_number(),
+            earlier: new.earlier,
             makers: BTreeMap::new(),
             measured: VecDeque::new(),
             lines: VecDeque::new(),
@@ -84,7 +90,7 @@ impl Ledger {
     /// sample, and it names signals anew.
     pub(super) fn restart(&mut self, origin_s: f64) {
         self.close_lines();
-        self.numbers.clear();
+        self.named.clear();
         self.origin_s = origin_s;
     }
 
@@ -95,29 +101,50 @@ impl Ledger {
 
     /// Takes an event. What is not of the archive, such as early readings, is passed over.
     pub(super) fn event(&mut self, event: &Event) {
-        if let Event::Character(character) = event {
-            self.character(character);
-        } else if let Event::Found(signal) = event {
-            let number = self.number(signal.id);
-            self.measured(number, false, signal);
-        } else if let Event::Ended(signal) = event {
-            let number = self.number(signal.id);
-            self.measured(number, true, signal);
-            let last = self
-                .makers
-                .remove(&number)
-                .and_then(|mut maker| maker.close());
-            self.lines.extend(last.map(|line| (number, line)));
-            self.numbers.remove(&signal.id);
+        match event.clone().placed(self.origin_s, 0) {
+            Event::Found(signal) => {
+                let named = self.earlier.meet(&signal);
+                if let Some(named) = named {
+                    self.named.insert(signal.id, named);
+                }
+                let number = self.named(signal.id).number;
+                self.measured(number, false, signal);
+            }
+            Event::Character(character) => self.character(character),
+            Event::Unlikely(character) => self.unlikely(character),
+            Event::Ended(signal) => self.ended(signal),
+            Event::Early(_) => {}
         }
     }
 
-    fn character(&mut self, character: &Character) {
-        let number = self.number(character.signal);
+    fn ended(&mut self, signal: Signal) {
+        let number = self.named(signal.id).number;
+        self.named.remove(&signal.id);
+        self.measured(number, true, signal);
+        let last = self
+            .makers
+            .remove(&number)
+            .and_then(|mut maker| maker.close());
+        self.lines.extend(last.map(|line| (number, line)));
+    }
+
+    fn unlikely(&mut self, mut character: Character) {
+        let named = self.named(character.signal);
+        character.id = named.id_of_unlikely(&character);
+        let number = named.number;
+        self.makers
+            .entry(number)
+            .or_default()
+            .take_unlikely(&character);
+    }
+
+    fn character(&mut self, mut character: Character) {
+        let named = self.named(character.signal);
+        character.id = named.id_of(&character);
+        let number = named.number;
         self.characters += 1;
         self.doubtful += u64::from(character.doubt.is_some());
-        self.changed += u64::from(is_changed(character));
-        let character = character.clone().placed(self.origin_s, 0);
+        self.changed += u64::from(is_changed(&character));
         let mut closed = Vec::new();
         self.makers
             .entry(number)
@@ -131,16 +158,15 @@ impl Ledger {
         }
     }
 
-    fn number(&mut self, id: SignalId) -> u32 {
+    fn named(&mut self, id: SignalId) -> &mut Named {
         let next = &mut self.next_number;
-        *self.numbers.entry(id).or_insert_with(|| {
+        self.named.entry(id).or_insert_with(|| {
             *next += 1;
-            *next - 1
+            Named::new(*next - 1)
         })
     }
 
-    fn measured(&mut self, number: u32, last: bool, signal: &Signal) {
-        let signal = signal.clone().placed(self.origin_s, 0);
+    fn measured(&mut self, number: u32, last: bool, signal: Signal) {
         self.measured.push_back((number, last, signal));
         self.measured.truncate(MOST_WAITING);
     }
@@ -225,8 +251,9 @@ mod tests {
             begin_ms: 5,
             settings,
             live: true,
+            earlier: Earlier::default(),
         };
-        let ledger = Ledger::begin(&archive, &new).unwrap();
+        let ledger = Ledger::begin(&archive, new).unwrap();
         (folder, archive, ledger)
     }
 

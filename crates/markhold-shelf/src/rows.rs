@@ -144,8 +144,8 @@ pub(super) fn save_line(
     begin_ms: i64,
     line: &Line,
 ) -> rusqlite::Result<()> {
-    let begin_s = finite(line.characters.first().map_or(0.0, |c| c.start_s));
-    let end_s = line.characters.last().map_or(begin_s, |c| c.start_s);
+    let begin_s = finite(line.characters().next().map_or(0.0, |c| c.start_s));
+    let end_s = line.characters().next_back().map_or(begin_s, |c| c.start_s);
     let id = first_id(begin_ms + (begin_s * 1e3) as i64);
     change
         .prepare_cached(
@@ -170,11 +170,11 @@ pub(super) fn save_line(
             ":begin": begin_s,
             ":end": finite(end_s),
             ":text": line.text,
-            ":characters": line.characters.len() as i64,
+            ":characters": line.count as i64,
             ":doubtful": line.doubtful,
             ":changed": line.changed,
             ":closed": line.closed,
-            ":details": pack(&line.characters),
+            ":details": pack(&line.entries),
         })?;
     Ok(())
 }

@@ -15,7 +15,11 @@ pub(super) const FILE: &str = "markhold.sqlite";
 const BUSY: Duration = Duration::from_secs(10);
 
 /// Step `k` leads from layout `k` to `k + 1`. Steps are added, never changed.
-const STEPS: &[&str] = &[include_str!("layout_1.sql"), include_str!("layout_2.sql")];
+const STEPS: &[&str] = &[
+    include_str!("layout_1.sql"),
+    include_str!("layout_2.sql"),
+    include_str!("layout_3.sql"),
+];
 
 /// Opens the archive's file and brings it to the present layout.
 ///

@@ -57,6 +57,34 @@ fn layout_1_is_read_as_it_was() {
     Shelf::open(folder.path()).unwrap();
 }
 
+/// What has no ids gets them from the starts, so that a later reading can share them; what
+/// was not kept of likelihoods is not made up.
+#[test]
+fn characters_of_layout_1_have_ids_and_keys() {
+    let (folder, shelf) = of_layout_1();
+    let characters = lines(&shelf)
+        .iter()
+        .flat_map(|line| line.characters().unwrap())
+        .collect::<Vec<_>>();
+    assert_eq!(characters.len(), 226);
+    let ids = characters.iter().map(|c| (c.signal, c.id));
+    assert!(
+        ids.clone()
+            .zip(ids.skip(1))
+            .all(|(a, b)| a.0 != b.0 || a.1 < b.1)
+    );
+    assert!(
+        characters
+            .iter()
+            .all(|c| c.codes.is_none() && c.present == 1.0)
+    );
+    let key = |shelf: &Shelf| shelf.key(1, &characters[0]).unwrap();
+    let (first, again) = (key(&shelf), key(&Shelf::open(folder.path()).unwrap()));
+    assert_eq!(first, again, "a station keeps its name");
+    let (_other_folder, other) = of_layout_1();
+    assert_ne!(first.station, other.station().unwrap());
+}
+
 #[test]
 fn what_layout_1_dropped_is_not_known_and_teaches_nothing() {
     let (_folder, mut shelf) = of_layout_1();

@@ -47,6 +47,10 @@ const MEAN_CHARACTERS: f32 = 40.0;
 /// characters it counts.
 const GARBLE: (f32, usize) = (0.30, 40);
 
+/// Readings that nothing vouches for and that wait for a character that does: a minute of
+/// noise. Of more the latest are kept.
+const MOST_UNLIKELY: usize = 500;
+
 /// One signal being copied.
 pub struct Copying {
     // configured
@@ -71,6 +75,8 @@ pub struct Copying {
     /// The ids of its characters: one for the early and the decided reading of each.
     names: Names,
     early: Option<Early>,
+    /// Readings that nothing vouched for and that were not reported, where they are wanted.
+    unlikely: Option<Vec<Character>>,
     /// How it was found, until the sound before the find has been heard.
     start: Option<PairStart>,
     observer: Option<Observer>,
@@ -102,6 +108,7 @@ impl Copying {
             early: settings
                 .early
                 .then(|| Early::new(plan, verdict.start.rate_baud)),
+            unlikely: settings.unlikely.then(Vec::new),
             start: Some(verdict.start.clone()),
             observer: None,
         }
@@ -136,6 +143,9 @@ impl Copying {
     /// Reads on by other settings; they ask for this signal.
     pub fn set_settings(&mut self, settings: &Settings) {
         self.text.set_settings(settings);
+        if settings.unlikely != self.unlikely.is_some() {
+            self.unlikely = settings.unlikely.then(Vec::new);
+        }
         if settings.early != self.early.is_some() {
             let early = || Early::new(self.plan, self.follower.rate_baud());
             self.early = settings.early.then(early);
@@ -157,6 +167,9 @@ impl Copying {
         }
         if last {
             self.holding.finish(&mut released);
+        }
+        for h in self.holding.dropped() {
+            self.leave_out(&h);
         }
         if !released.is_empty() {
             self.heard_hz = Some(self.follower.tones_hz());
@@ -207,6 +220,21 @@ impl Copying {
         self.characters += 1;
     }
 
+    /// Nothing vouched for a reading.
+    fn leave_out(&mut self, heard: &Heard) {
+        if self.unlikely.is_none() {
+            return;
+        }
+        let Some(id) = self.names.early(heard.start_s, self.element_s()) else {
+            return;
+        };
+        let character = self.character(self.text.unlikely(heard, self.element_s()), id);
+        let list = self.unlikely.get_or_insert_default();
+        list.push(character);
+        let over = list.len().saturating_sub(MOST_UNLIKELY);
+        list.drain(..over);
+    }
+
     /// Reports the characters that are old enough to be decided.
     fn give(&mut self, report: &mut dyn FnMut(Event)) {
         let (until_s, element_s) = (self.follower.committed_s(), self.element_s());
@@ -216,16 +244,33 @@ impl Copying {
         self.report(decided, report);
     }
 
-    /// The signal has ended: gives what still waits for what comes after it.
+    /// The signal has ended: gives what still waits for what comes after it, and what nothing
+    /// vouches for any more.
     pub fn finish(&mut self, report: &mut dyn FnMut(Event)) {
+        self.holding.give_up();
+        for h in self.holding.dropped() {
+            self.leave_out(&h);
+        }
         let mut decided = Vec::new();
         self.text.finish(&mut decided);
         self.report(decided, report);
+        self.report_unlikely(None, report);
     }
 
     fn report(&mut self, decided: Vec<Decided>, report: &mut dyn FnMut(Event)) {
         for one in decided {
-            report(Event::Character(self.decided(one)));
+            let character = self.decided(one);
+            self.report_unlikely(Some(character.id), report);
+            report(Event::Character(character));
+        }
+    }
+
+    /// Reports what nothing vouched for and stands before a character, or all of it.
+    fn report_unlikely(&mut self, before: Option<CharacterId>, report: &mut dyn FnMut(Event)) {
+        let stands_before = |u: &Character| before.is_none_or(|id| u.id < id);
+        if let Some(list) = &mut self.unlikely {
+            let count = list.partition_point(stands_before);
+            list.drain(..count).map(Event::Unlikely).for_each(report);
         }
     }
 

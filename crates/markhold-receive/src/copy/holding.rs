@@ -31,13 +31,15 @@ const ENDED: (usize, f32) = (4, 0.45);
 pub struct Holding {
     held: Vec<Heard>,
     sure_s: Option<f64>,
+    /// What nothing vouched for, since it was asked for last.
+    dropped: Vec<Heard>,
 }
 
 impl Holding {
     /// Takes one character, gives all that may be reported now, in order of time.
     pub fn take(&mut self, heard: Heard, out: &mut Vec<Heard>) {
         let at = heard.start_s;
-        self.held.retain(|h| at - h.start_s <= PATIENCE_S);
+        self.drop_where(|h| at - h.start_s > PATIENCE_S);
         let begins = self.sure_s.is_none_or(|s| at - s > PATIENCE_S);
         let vouches = match begins || self.may_have_ended() {
             true => self.is_second(&heard) || heard.reading.probability() >= BEYOND_DOUBT,
@@ -49,9 +51,9 @@ impl Holding {
         }
         if begins {
             let few = self.held.len().saturating_sub(LEAD);
-            self.held.drain(..few);
-            self.held.retain(|h| {
-                h.reading.probability() >= LEAD_PROBABILITY && at - h.start_s <= LEAD_S
+            self.dropped.extend(self.held.drain(..few));
+            self.drop_where(|h| {
+                h.reading.probability() < LEAD_PROBABILITY || at - h.start_s > LEAD_S
             });
         }
         self.sure_s = Some(at);
@@ -77,7 +79,25 @@ impl Holding {
     pub fn finish(&mut self, out: &mut Vec<Heard>) {
         let last = self.held.iter().rposition(is_sure);
         let last = last.filter(|_| !self.may_have_ended());
-        out.extend(self.held.drain(..).take(last.map_or(0, |i| i + 1)));
+        out.extend(self.held.drain(..last.map_or(0, |i| i + 1)));
+        self.dropped.append(&mut self.held);
+    }
+
+    /// What was held and nothing vouched for, since this was asked last.
+    pub fn dropped(&mut self) -> Vec<Heard> {
+        std::mem::take(&mut self.dropped)
+    }
+
+    /// The signal has ended: nothing vouches any more for what is held.
+    pub fn give_up(&mut self) {
+        self.dropped.append(&mut self.held);
+    }
+
+    fn drop_where(&mut self, such: impl Fn(&Heard) -> bool) {
+        let held = std::mem::take(&mut self.held).into_iter();
+        let (dropped, held): (Vec<Heard>, Vec<Heard>) = held.partition(such);
+        self.held = held;
+        self.dropped.extend(dropped);
     }
 
     /// When the latest sure character began, s.
@@ -119,6 +139,22 @@ mod tests {
             .chain(noise(6.0))
             .collect();
         assert_eq!(given(&list), [5.0, 5.2, 5.4]);
+    }
+
+    #[test]
+    fn nothing_is_lost_between_what_is_given_and_what_is_dropped() {
+        let (mut holding, mut out, mut dropped) = (Holding::default(), Vec::new(), Vec::new());
+        let probability = |k: usize| [0.1, 0.4, 0.2, 0.97, 0.3, 0.65][k * k % 6];
+        for k in 0..300 {
+            holding.take(heard(0.7 * k as f64, probability(k)), &mut out);
+            dropped.append(&mut holding.dropped());
+        }
+        holding.finish(&mut out);
+        dropped.append(&mut holding.dropped());
+        let mut all: Vec<f64> = out.iter().chain(&dropped).map(|h| h.start_s).collect();
+        all.sort_by(f64::total_cmp);
+        assert!(all.into_iter().eq((0..300).map(|k| 0.7 * f64::from(k))));
+        assert!(!out.is_empty() && !dropped.is_empty());
     }
 
     #[test]

@@ -177,6 +177,14 @@ impl Text {
         decided(heard.clone(), &glyphs, best, self.signs.row())
     }
 
+    /// Reads what nothing vouched for by what was decided before it; it changes nothing.
+    pub fn unlikely(&self, heard: &Heard, element_s: f64) -> Decided {
+        let slot = slot_of(heard, self.last_s, element_s);
+        let glyphs = Glyphs::new(&slot, &self.shifts.clone().take(&slot), &slot.text());
+        let best = glyphs.best();
+        decided(heard.clone(), &glyphs, best, self.signs.row())
+    }
+
     /// What is known of the sender's machine.
     pub fn habits(&self) -> Habits {
         let of = |wanted: fn(Habit) -> bool| {

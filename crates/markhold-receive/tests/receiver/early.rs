@@ -77,9 +77,7 @@ fn agrees_with_what_is_decided_later_on_a_good_signal() {
     let firsts = firsts(&heard);
     assert!(firsts.len() > 60, "{}", firsts.len());
     for first in &firsts {
-        let late = heard
-            .characters()
-            .find(|c| (c.start_s - first.start_s).abs() < 0.005);
+        let late = heard.characters().find(|c| c.id == first.id);
         let late = late.unwrap_or_else(|| panic!("none decided at {:.3} s", first.start_s));
         assert_eq!((late.code, late.symbol), (first.code, first.symbol));
     }
@@ -96,11 +94,9 @@ fn holds_in_fading() {
     let firsts = firsts(&heard);
     let apart = firsts.windows(2).map(|w| w[1].start_s - w[0].start_s);
     assert!(apart.fold(f64::MAX, f64::min) > 0.12);
-    let agreeing = firsts.iter().filter(|f| {
-        heard
-            .characters()
-            .any(|c| (c.start_s - f.start_s).abs() < 0.008 && c.code == f.code)
-    });
+    let agreeing = firsts
+        .iter()
+        .filter(|f| heard.characters().any(|c| c.id == f.id && c.code == f.code));
     let (agreeing, all) = (agreeing.count(), firsts.len());
     assert!(all > 60 && agreeing * 10 > all * 8, "{agreeing} of {all}");
 }

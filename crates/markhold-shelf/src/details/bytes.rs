@@ -1,5 +1,7 @@
 //! Numbers in bytes: times, odds.
 
+use markhold_event::Codes;
+
 /// Steps of the odds.
 const ODDS: f64 = 1024.0;
 
@@ -64,6 +66,13 @@ impl<'a> Bytes<'a> {
             i16::MAX => Some(1.0),
             odds => Some((1.0 / (1.0 + (-f64::from(odds) / ODDS).exp())) as f32),
         }
+    }
+
+    pub(super) fn codes(&mut self) -> Option<Codes> {
+        let mut rest = &self.bytes[self.at..];
+        let codes = Codes::take(&mut rest)?;
+        self.at = self.bytes.len() - rest.len();
+        Some(codes)
     }
 
     pub(super) fn share(&mut self) -> Option<f32> {

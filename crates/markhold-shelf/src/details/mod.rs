@@ -1,24 +1,29 @@
-//! Every character of a line, packed: some seven bytes for a sure one.
+//! Every character of a line, packed: some ten bytes for a sure one.
 //!
 //! ```text
-//! 2 (layout) | character | character | ...
+//! 3 (layout) | character | character | ...
 //! character = time | head | odds | if head says so: more
 //! time  signed, 0.1 ms, from the character before (the first: from the evening's begin);
 //!       7 bits a byte, lowest first, the top bit says that more follow; the sign is the
 //!       lowest bit (zigzag)
 //! head  bits 0-4 code, 5 figures shift, 6 row (0 ITA2, 1 US), 7 more follows
 //! odds  ln(p / (1 - p)) in 1/1024, 16 bits signed, low byte first; the ends mean 0 and 1
-//! more  flags | if flag 4: 2 x (code, odds) | if flag 5 or 6: witnesses
-//! flags bits 0-3 doubt, 0 for none, 1.. see `DOUBTS`; 4 other readings follow; 5 language
-//!       was asked and signal alone is as sure; 6 what both say follows in full
+//! more  flags | if flag 7: flags of the reading | if flag 4: 2 x (code, odds)
+//!       | if flag 5 or 6: witnesses | if flags say so: id, likelihoods, presence
+//! flags bits 0-3 doubt, 0 for none, 1.. in the order of [`Doubt::ALL`]; 4 other readings
+//!       follow; 5 language was asked and signal alone is as sure; 6 what both say follows
+//!       in full; 7 flags of the reading follow, see `reading`
 //! ```
 //!
-//! Layout 1 knew nothing of language; its `more` was doubt | 2 x (code, odds).
+//! Layout 1 knew nothing of language; its `more` was doubt | 2 x (code, odds). Layout 2 had
+//! no flag 7: no ids, no likelihoods but those of three codes. Both are read as they are;
+//! characters get their ids from their starts.
 //!
 //! Other readings of a character that are together less likely than [`NEGLIGIBLE`] are
 //! left out; they come back with a probability of 0.
 
 mod bytes;
+mod reading;
 mod witness;
 
 use super::ShelfError;
@@ -27,7 +32,7 @@ use markhold_code::{Code, FiguresRow, Shift, symbol};
 use markhold_event::{Alternative, Character, CharacterId, Doubt, SignalId};
 
 /// The layout that is written.
-const LAYOUT: u8 = 2;
+const LAYOUT: u8 = 3;
 
 /// The layout before language was kept.
 const WITHOUT_LANGUAGE: u8 = 1;
@@ -41,41 +46,50 @@ const NEGLIGIBLE: f32 = 1e-3;
 /// Flags of `more`.
 const DOUBT: u8 = 0x0F;
 const OTHERS: u8 = 1 << 4;
+const READING: u8 = 1 << 7;
 
-/// Causes of doubt in the order of their numbers, from 1. New ones are added at the end.
-const DOUBTS: [Doubt; 8] = [
-    Doubt::FadeOfOneTone,
-    Doubt::Fade,
-    Doubt::Crash,
-    Doubt::Neighbour,
-    Doubt::Gain,
-    Doubt::Drift,
-    Doubt::Timing,
-    Doubt::ShiftLost,
-];
+/// What a line holds: characters of its copy, and readings that are more likely noise.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Entry {
+    /// A decided character.
+    Decided(Character),
+    /// A reading that nothing vouched for, see [`markhold_event::Event::Unlikely`].
+    Unlikely(Character),
+}
 
-/// Packs the characters of one line. Times are kept to 0.1 ms, probabilities to 0.1 % of
+impl Entry {
+    /// The character, whatever it is.
+    pub fn character(&self) -> &Character {
+        match self {
+            Entry::Decided(character) | Entry::Unlikely(character) => character,
+        }
+    }
+}
+
+/// Packs the entries of one line. Times are kept to 0.1 ms, probabilities to 0.1 % of
 /// their odds.
-pub(super) fn pack(characters: &[Character]) -> Vec<u8> {
-    let mut bytes = Vec::with_capacity(1 + 6 * characters.len());
+pub(super) fn pack(entries: &[Entry]) -> Vec<u8> {
+    let mut bytes = Vec::with_capacity(1 + 10 * entries.len());
     bytes.push(LAYOUT);
     let mut before = 0;
-    for character in characters {
-        let now = (character.start_s * TICKS).round() as i64;
+    let mut ids = reading::Ids::default();
+    for entry in entries {
+        let now = (entry.character().start_s * TICKS).round() as i64;
         // A sound longer than the clock has bits does not happen; wrong times may.
         put_time(&mut bytes, now.wrapping_sub(before));
         before = now;
-        put_character(&mut bytes, character);
+        put_entry(&mut bytes, entry, ids.step(entry.character(), now));
     }
     bytes
 }
 
 /// Unpacks what [`pack`] packed; the characters get `signal` as their name.
 ///
-/// Any bytes whatever give characters or [`ShelfError::Details`].
-pub fn unpack(bytes: &[u8], signal: SignalId) -> Result<Vec<Character>, ShelfError> {
+/// Any bytes whatever give entries or [`ShelfError::Details`].
+pub fn unpack(bytes: &[u8], signal: SignalId) -> Result<Vec<Entry>, ShelfError> {
     let mut from = Bytes::new(bytes);
-    let mut characters = Vec::with_capacity(bytes.len() / 5);
+    let mut ids = reading::Ids::default();
+    let mut entries = Vec::with_capacity(bytes.len() / 5);
     let damaged = |at| ShelfError::Details {
         at,
         length: bytes.len(),
@@ -89,10 +103,10 @@ pub fn unpack(bytes: &[u8], signal: SignalId) -> Result<Vec<Character>, ShelfErr
         let begin = from.at();
         let step = from.time().ok_or_else(|| damaged(begin))?;
         before = before.wrapping_add(step);
-        let character = character(&mut from, layout, before, signal);
-        characters.push(character.ok_or_else(|| damaged(begin))?);
+        let entry = entry(&mut from, layout, before, signal, &mut ids);
+        entries.push(entry.ok_or_else(|| damaged(begin))?);
     }
-    Ok(characters)
+    Ok(entries)
 }
 
 /// Whether these details would tell what language had to do with the line: not where a
@@ -103,11 +117,13 @@ pub(super) fn know_language(bytes: &[u8]) -> bool {
         .is_some_and(|layout| *layout > WITHOUT_LANGUAGE)
 }
 
-fn put_character(bytes: &mut Vec<u8>, character: &Character) {
+fn put_entry(bytes: &mut Vec<u8>, entry: &Entry, id_step: i64) {
+    let character = entry.character();
+    let reading = reading::flags(entry, id_step);
     let Character { code, shift, .. } = *character;
     let others: f32 = character.alternatives.iter().map(|a| a.probability).sum();
     let others = character.doubt.is_some() || others >= NEGLIGIBLE;
-    let more = others || character.witnesses.is_some();
+    let more = others || character.witnesses.is_some() || reading != 0;
     let others_too = character.alternatives.iter().map(|a| (a.code, a.symbol));
     let mut meanings = others_too.chain([(code, character.symbol)]);
     let us = meanings.any(|(code, meant)| symbol(code, shift, FiguresRow::Ita2) != meant);
@@ -118,7 +134,12 @@ fn put_character(bytes: &mut Vec<u8>, character: &Character) {
         return;
     }
     let doubt = character.doubt.map_or(0, number);
-    bytes.push(doubt | if others { OTHERS } else { 0 } | witness::flag(character));
+    let others_flag = if others { OTHERS } else { 0 };
+    let reading_flag = if reading != 0 { READING } else { 0 };
+    bytes.push(doubt | others_flag | reading_flag | witness::flag(character));
+    if reading != 0 {
+        bytes.push(reading);
+    }
     if others {
         for other in &character.alternatives {
             bytes.push(other.code.value());
@@ -126,15 +147,22 @@ fn put_character(bytes: &mut Vec<u8>, character: &Character) {
         }
     }
     witness::put(bytes, character);
+    reading::put(bytes, character, reading, id_step);
 }
 
 /// The number of a cause of doubt.
 fn number(doubt: Doubt) -> u8 {
-    let place = DOUBTS.iter().position(|d| *d == doubt);
+    let place = Doubt::ALL.iter().position(|(known, _)| *known == doubt);
     place.map_or(0, |at| at as u8 + 1)
 }
 
-fn character(from: &mut Bytes, layout: u8, ticks: i64, signal: SignalId) -> Option<Character> {
+fn entry(
+    from: &mut Bytes,
+    layout: u8,
+    ticks: i64,
+    signal: SignalId,
+    ids: &mut reading::Ids,
+) -> Option<Entry> {
     let head = from.byte()?;
     let code = Code::new(head & 0x1F)?;
     let (shift, row) = shift_and_row(head);
@@ -143,11 +171,10 @@ fn character(from: &mut Bytes, layout: u8, ticks: i64, signal: SignalId) -> Opti
         symbol: symbol(code, shift, row),
         probability: 0.0,
     };
-    let start_s = ticks as f64 / TICKS;
     let mut character = Character {
         signal,
-        id: CharacterId::of_start(start_s),
-        start_s,
+        id: CharacterId::default(),
+        start_s: ticks as f64 / TICKS,
         code,
         shift,
         symbol: none.symbol,
@@ -158,14 +185,18 @@ fn character(from: &mut Bytes, layout: u8, ticks: i64, signal: SignalId) -> Opti
         doubt: None,
         witnesses: None,
     };
+    let mut reading = if layout < LAYOUT { reading::UNKNOWN } else { 0 };
     if head & 0x80 != 0 {
         let flags = match layout {
             WITHOUT_LANGUAGE => from.byte().filter(|doubt| doubt & !DOUBT == 0)? | OTHERS,
             _ => from.byte()?,
         };
+        if flags & READING != 0 {
+            reading = from.byte().filter(|_| layout == LAYOUT)?;
+        }
         character.doubt = match usize::from(flags & DOUBT) {
             0 => None,
-            number => Some(*DOUBTS.get(number - 1)?),
+            number => Some(Doubt::ALL.get(number - 1)?.0),
         };
         if flags & OTHERS != 0 {
             for other in &mut character.alternatives {
@@ -174,9 +205,10 @@ fn character(from: &mut Bytes, layout: u8, ticks: i64, signal: SignalId) -> Opti
                 other.probability = from.odds()?;
             }
         }
-        character.witnesses = witness::take(from, flags & !(DOUBT | OTHERS), &character)?;
+        let asked = flags & !(DOUBT | OTHERS | READING);
+        character.witnesses = witness::take(from, asked, &character)?;
     }
-    Some(character)
+    reading::take(from, reading, character, ticks, ids)
 }
 
 /// What bits 5 and 6 of a head mean.
@@ -191,7 +223,7 @@ fn shift_and_row(head: u8) -> (Shift, FiguresRow) {
 mod tests {
     use super::*;
     use markhold_code::Symbol;
-    use markhold_event::Witnesses;
+    use markhold_event::{Codes, Witnesses};
     use proptest::prelude::*;
 
     fn any_code() -> impl Strategy<Value = Code> {
@@ -243,8 +275,9 @@ mod tests {
             proptest::option::of(0usize..8),
             witnesses(),
         );
-        (first, rest).prop_map(
-            |((start_s, best, (shift, row)), (others, others_p, doubt, asked))| {
+        let reading = (any::<u32>(), proptest::option::of(codes()), likely());
+        (first, rest, reading).prop_map(
+            |((start_s, best, (shift, row)), (others, others_p, doubt, asked), reading)| {
                 let alternative = |code, probability| Alternative {
                     code,
                     symbol: symbol(code, shift, row),
@@ -259,23 +292,49 @@ mod tests {
                 };
                 Character {
                     signal: SignalId(3),
-                    id: CharacterId::of_start(start_s),
+                    id: CharacterId(reading.0),
                     start_s,
                     code: best.code,
                     shift,
                     symbol: best.symbol,
                     probability: best.probability,
-                    present: 1.0,
-                    codes: None,
+                    present: reading.2,
+                    codes: reading.1,
                     alternatives: [
                         alternative(others[0], others_p[0]),
                         alternative(others[1], others_p[1]),
                     ],
-                    doubt: doubt.map(|at| DOUBTS[at]),
+                    doubt: doubt.map(|at| Doubt::ALL[at].0),
                     witnesses: asked.map(|own| own.unwrap_or(nothing_to_say)),
                 }
             },
         )
+    }
+
+    fn codes() -> impl Strategy<Value = Codes> {
+        prop_oneof![
+            any_code().prop_map(Codes::only),
+            (proptest::collection::vec(1e-4..1.0f32, 32), 0.5..20.0f32)
+                .prop_map(|(raw, sharp)| Codes::new(&std::array::from_fn(|c| raw[c].powf(sharp)))),
+        ]
+    }
+
+    fn any_entry() -> impl Strategy<Value = Entry> {
+        prop_oneof![
+            4 => any_character().prop_map(Entry::Decided),
+            1 => any_character().prop_map(Entry::Unlikely),
+        ]
+    }
+
+    /// The characters, all of them decided.
+    fn decided(entries: Vec<Entry>) -> Vec<Character> {
+        entries
+            .into_iter()
+            .map(|entry| match entry {
+                Entry::Decided(character) => character,
+                Entry::Unlikely(other) => panic!("{other:?}"),
+            })
+            .collect()
     }
 
     fn same_witnesses(a: &Witnesses, b: &Witnesses) -> bool {
@@ -300,10 +359,14 @@ mod tests {
 
     proptest! {
         #[test]
-        fn what_was_packed_comes_back(line in proptest::collection::vec(any_character(), 0..40)) {
+        fn what_was_packed_comes_back(line in proptest::collection::vec(any_entry(), 0..40)) {
             let back = unpack(&pack(&line), SignalId(3)).unwrap();
             prop_assert_eq!(back.len(), line.len());
             for (a, b) in line.iter().zip(&back) {
+                prop_assert_eq!(matches!(a, Entry::Decided(_)), matches!(b, Entry::Decided(_)));
+                let (a, b) = (a.character(), b.character());
+                prop_assert_eq!((a.id, a.codes), (b.id, b.codes));
+                prop_assert!(close(a.present, b.present), "{a:?} {b:?}");
                 prop_assert_eq!((a.code, a.shift, a.doubt), (b.code, b.shift, b.doubt));
                 prop_assert_eq!(a.symbol, b.symbol);
                 prop_assert!((a.start_s - b.start_s).abs() < 0.51 / TICKS);
@@ -325,8 +388,8 @@ mod tests {
 
         #[test]
         fn any_bytes_give_characters_or_an_error(bytes in proptest::collection::vec(any::<u8>(), 0..200)) {
-            if let Ok(characters) = unpack(&bytes, SignalId(1)) {
-                prop_assert!(characters.len() * 4 <= bytes.len());
+            if let Ok(entries) = unpack(&bytes, SignalId(1)) {
+                prop_assert!(entries.len() * 4 <= bytes.len());
             }
         }
     }
@@ -334,7 +397,7 @@ mod tests {
     #[test]
     fn a_sure_character_takes_few_bytes_and_a_cut_is_told() {
         let bytes = pack(&sure(None));
-        assert!(bytes.len() < 5 * 60 + 5, "{}", bytes.len());
+        assert!(bytes.len() < 5 * 60 + 10, "{}", bytes.len());
         let error = unpack(&bytes[..bytes.len() - 1], SignalId(1)).unwrap_err();
         assert!(
             error
@@ -343,7 +406,7 @@ mod tests {
             "{error}"
         );
         assert!(unpack(&[], SignalId(1)).is_err());
-        assert!(unpack(&[3, 0], SignalId(1)).is_err());
+        assert!(unpack(&[LAYOUT + 1, 0], SignalId(1)).is_err());
         let alone = Alternative {
             code: Code::new(3).unwrap(),
             symbol: symbol(Code::new(3).unwrap(), Shift::Letters, FiguresRow::Ita2),
@@ -356,33 +419,50 @@ mod tests {
             prose: 1.0,
         };
         let bytes = pack(&sure(Some(asked)));
-        assert!(bytes.len() < 7 * 60 + 5, "{}", bytes.len());
+        assert!(bytes.len() < 7 * 60 + 10, "{}", bytes.len());
+    }
+
+    /// A character that may be one of eight codes.
+    #[test]
+    fn likelihoods_take_some_ten_bytes() {
+        let line = |codes: Codes| {
+            let one = |mut entry: Entry| {
+                let (Entry::Decided(c) | Entry::Unlikely(c)) = &mut entry;
+                c.codes = Some(codes);
+                entry
+            };
+            pack(&sure(None).into_iter().map(one).collect::<Vec<_>>()).len()
+        };
+        let mut shares = [0.0; 32];
+        shares[3] = 1.0;
+        (0..8).for_each(|c| shares[c] += 0.1);
+        let more = line(Codes::new(&shares)) - line(Codes::only(Code::ALL[3]));
+        assert!((10 * 60..14 * 60).contains(&more), "{more}");
     }
 
     /// A line of sixty sure characters.
-    fn sure(witnesses: Option<Witnesses>) -> Vec<Character> {
+    fn sure(witnesses: Option<Witnesses>) -> Vec<Entry> {
         let code = Code::new(3).unwrap();
         let other = Alternative {
             code,
             symbol: symbol(code, Shift::Letters, FiguresRow::Ita2),
             probability: 1e-6,
         };
-        (0..60)
-            .map(|k| Character {
-                signal: SignalId(1),
-                id: CharacterId(360_000 + 16 * k),
-                start_s: 3600.0 + 0.165 * f64::from(k),
-                code,
-                shift: Shift::Letters,
-                symbol: other.symbol,
-                probability: 0.999_99,
-                present: 1.0,
-                codes: None,
-                alternatives: [other; 2],
-                doubt: None,
-                witnesses,
-            })
-            .collect()
+        let character = |k: u32| Character {
+            signal: SignalId(1),
+            id: CharacterId::of_start(3600.0 + 0.165 * f64::from(k)),
+            start_s: 3600.0 + 0.165 * f64::from(k),
+            code,
+            shift: Shift::Letters,
+            symbol: other.symbol,
+            probability: 0.999_99,
+            present: 1.0,
+            codes: Some(Codes::only(code)),
+            alternatives: [other; 2],
+            doubt: None,
+            witnesses,
+        };
+        (0..60).map(character).map(Entry::Decided).collect()
     }
 
     /// As version 0.1.0 wrote it: B sure, then a doubtful A for 0.6 that may be a Z.
@@ -409,9 +489,18 @@ mod tests {
             0x80,
         ];
         let back = unpack(&bytes, SignalId(1)).unwrap();
+        let again = pack(&back);
+        assert_eq!(
+            unpack(&again, SignalId(1)).unwrap(),
+            back,
+            "nothing is lost"
+        );
+        assert!(!know_language(&bytes) && know_language(&again));
+        let back = decided(back);
         let [b, a] = &back[..] else {
             panic!("{back:?}")
         };
+        assert_eq!((a.id, a.present, a.codes), (CharacterId(97), 1.0, None));
         assert_eq!((b.symbol, b.start_s), (Symbol::Print('B'), 0.8));
         assert_eq!((b.probability, b.doubt), (1.0, None));
         assert_eq!((a.symbol, a.doubt), (Symbol::Print('A'), Some(Doubt::Fade)));
@@ -419,6 +508,5 @@ mod tests {
         assert_eq!(a.alternatives[0].symbol, Symbol::Print('Z'));
         assert!((a.alternatives[0].probability - 0.2).abs() < 1e-3);
         assert_eq!((a.alternatives[1].probability, a.witnesses), (0.0, None));
-        assert!(!know_language(&bytes) && know_language(&pack(&back)));
     }
 }

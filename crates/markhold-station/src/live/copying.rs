@@ -206,6 +206,8 @@ impl Desk {
     fn settings(&self, in_use: &InUse) -> Settings {
         Settings {
             learned: self.learned.clone(),
+            // The shelf keeps them for whoever weighs this copy against another.
+            unlikely: true,
             ..in_use.settings()
         }
     }

@@ -86,10 +86,15 @@ pub fn sound_of(text: &str, rate: u32) -> Vec<f32> {
     Air::new(scene, rate).expect("a scene").render()
 }
 
-/// What the receiver alone makes of sound.
+/// What the receiver alone makes of sound, told everything.
 pub fn offline(samples: &[f32], rate: u32) -> Vec<Event> {
     let mut events = Vec::new();
-    let mut receiver = Receiver::new(f64::from(rate), Settings::default()).expect("a rate");
+    let settings = Settings {
+        early: true,
+        unlikely: true,
+        ..Settings::default()
+    };
+    let mut receiver = Receiver::new(f64::from(rate), settings).expect("a rate");
     receiver.process(samples, &mut |event| events.push(event));
     receiver.finish(&mut |event| events.push(event));
     events

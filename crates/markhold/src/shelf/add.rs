@@ -26,6 +26,7 @@ pub fn run(place: &Path, add: &Add, zone: &Zone, wanted: &Wanted) -> anyhow::Res
         all: !add.strongest,
         language: wanted.language,
         learned: learned(&mut Shelf::make(place)?, wanted),
+        unlikely: true,
         ..Settings::default()
     };
     let evening = Evening {

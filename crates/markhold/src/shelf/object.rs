@@ -15,6 +15,8 @@ use std::io::{self, Write};
 #[serde(tag = "type", rename_all = "kebab-case")]
 pub enum Object<'a> {
     Evening {
+        /// Whose archive it is; station, evening, signal and id name a character.
+        station: String,
         evening: i64,
         begin: String,
         zone: String,
@@ -73,6 +75,7 @@ pub struct ReadingObject<'a> {
 impl<'a> From<&'a KeptEvening> for Object<'a> {
     fn from(evening: &'a KeptEvening) -> Self {
         Object::Evening {
+            station: evening.station.to_string(),
             evening: evening.id,
             begin: evening.begin.timestamp().to_string(),
             zone: evening
