@@ -3,7 +3,11 @@
 use crate::line::Characters;
 use crate::random::{Part, Random, normal, random};
 use crate::sender::Sender;
+use markhold_code::Format;
 use std::iter::Peekable;
+
+/// Which stretch of a character is the stop element; 0 is the start element.
+const STOP: usize = Format::FIVE_UNIT.units_before_stop();
 
 /// What is sent.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -38,7 +42,7 @@ struct Elements {
 enum Stage {
     Silence,
     LeadIn,
-    /// `place` 0 is the start element, 1 to 5 are the code, 6 is the stop element.
+    /// `place` 0 is the start element, then comes the code, [`STOP`] is the stop element.
     Element {
         of: crate::SentCharacter,
         place: usize,
@@ -90,7 +94,7 @@ impl Iterator for Elements {
                 }
             }
             // The stop element lasts until the next character starts.
-            Stage::Element { place: 6, .. } => {
+            Stage::Element { place: STOP, .. } => {
                 let end_s = self.next_start_s();
                 self.stage = self.next_stage();
                 Stretch {

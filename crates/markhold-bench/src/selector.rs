@@ -1,7 +1,7 @@
 //! An ideal receiving selector: what a machine in adjustment makes of a line.
 
 use crate::line::{Edge, is_mark};
-use markhold_code::{Code, StartStop};
+use markhold_code::{Code, Format, StartStop};
 
 /// A selector that looks at each element during a part of it.
 ///
@@ -40,17 +40,19 @@ impl Selector {
             }
             selected.push(self.character(line, edge.at_s));
             // The shaft stops and latches after its look at the stop element.
-            free_s = edge.at_s + (6.0 + self.instant) * self.speed.element_s();
+            free_s =
+                edge.at_s + (StartStop::UNITS_BEFORE_STOP + self.instant) * self.speed.element_s();
         }
         selected
     }
 
     fn character(&self, line: &[Edge], start_s: f64) -> Option<Code> {
-        let mut elements = [false; 5];
+        let mut elements = [false; Code::UNITS];
         for (k, element) in elements.iter_mut().enumerate() {
             *element = self.look(line, start_s, k + 1)?;
         }
-        (self.look(line, start_s, 6)?).then(|| Code::from_elements(elements))
+        (self.look(line, start_s, Format::FIVE_UNIT.units_before_stop())?)
+            .then(|| Code::from_elements(elements))
     }
 
     /// The condition during the look at the element that begins `units` after the start.

@@ -1,5 +1,6 @@
 //! One five-unit code: which of its five elements are mark.
 
+use crate::Format;
 use std::fmt;
 
 /// A five-unit code, 0 to 31.
@@ -23,11 +24,15 @@ impl Code {
     pub const FIGURES: Code = Code(27);
     /// Letters shift, 11111.
     pub const LETTERS: Code = Code(31);
+    /// Elements of a code.
+    pub const UNITS: usize = Format::FIVE_UNIT.data_units;
+    /// How many codes there are.
+    pub const COUNT: usize = Format::FIVE_UNIT.codes();
     /// Every code, in order of value: `ALL[v].value() == v`.
-    pub const ALL: [Code; 32] = {
-        let mut all = [Code(0); 32];
+    pub const ALL: [Code; Code::COUNT] = {
+        let mut all = [Code(0); Code::COUNT];
         let mut v = 0;
-        while v < 32 {
+        while v < Code::COUNT {
             all[v] = Code(v as u8);
             v += 1;
         }
@@ -36,7 +41,11 @@ impl Code {
 
     /// The code with this value, or `None` if `value` is above 31.
     pub const fn new(value: u8) -> Option<Code> {
-        if value < 32 { Some(Code(value)) } else { None }
+        if (value as usize) < Code::COUNT {
+            Some(Code(value))
+        } else {
+            None
+        }
     }
 
     /// The value, 0 to 31.
@@ -45,10 +54,10 @@ impl Code {
     }
 
     /// The code made of these elements in the order they are sent, `true` = mark.
-    pub const fn from_elements(elements: [bool; 5]) -> Code {
+    pub const fn from_elements(elements: [bool; Code::UNITS]) -> Code {
         let mut value = 0;
         let mut k = 0;
-        while k < 5 {
+        while k < Code::UNITS {
             value |= (elements[k] as u8) << k;
             k += 1;
         }
@@ -56,10 +65,10 @@ impl Code {
     }
 
     /// The elements in the order they are sent, `true` = mark.
-    pub const fn elements(self) -> [bool; 5] {
-        let mut elements = [false; 5];
+    pub const fn elements(self) -> [bool; Code::UNITS] {
+        let mut elements = [false; Code::UNITS];
         let mut k = 0;
-        while k < 5 {
+        while k < Code::UNITS {
             elements[k] = self.is_mark(k);
             k += 1;
         }
@@ -71,7 +80,7 @@ impl Code {
     /// From `k` = 5 on it is always `true`: what follows the fifth element is the stop
     /// element, which is mark.
     pub const fn is_mark(self, k: usize) -> bool {
-        k >= 5 || (self.0 >> k) & 1 == 1
+        k >= Code::UNITS || (self.0 >> k) & 1 == 1
     }
 
     /// Whether this is the letters or the figures shift.

@@ -5,6 +5,7 @@
 //! * [`ShiftMachine`]: the receiving printer's memory of the last shift character.
 //! * [`Carriage`]: from carriage return and line feed to new lines.
 //! * [`encode`]: text to codes, for sending.
+//! * [`Format`]: how many units and codes a start-stop code has.
 //! * [`StartStop`]: element and character times.
 //! * [`Tones`] and [`Sense`]: the two tones, and which of them is mark.
 //! * [`Stretch`]: a keyed line, stretch by stretch.
@@ -17,6 +18,7 @@ mod carriage;
 mod code;
 mod encode;
 mod encode_error;
+mod format;
 mod shift;
 mod start_stop;
 mod stretch;
@@ -29,6 +31,7 @@ pub use carriage::{Carriage, Step};
 pub use code::Code;
 pub use encode::{EncodeOptions, LineEnd, encode, encode_lossy};
 pub use encode_error::{EncodeError, Suggestion};
+pub use format::Format;
 pub use shift::{ShiftMachine, decode};
 pub use start_stop::StartStop;
 pub use stretch::Stretch;

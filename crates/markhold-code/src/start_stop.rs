@@ -1,5 +1,7 @@
 //! How long elements, characters and words last.
 
+use crate::Format;
+
 /// A start-stop speed: modulation rate and length of the stop element.
 ///
 /// A character is one start element, five code elements and the stop element, so
@@ -16,7 +18,7 @@ pub struct StartStop {
 
 impl StartStop {
     /// Units of start and code elements together.
-    pub const UNITS_BEFORE_STOP: f64 = 6.0;
+    pub const UNITS_BEFORE_STOP: f64 = Format::FIVE_UNIT.units_before_stop() as f64;
 
     /// A speed from its modulation rate, baud, and its stop element, units.
     pub const fn new(rate_baud: f64, stop_units: f64) -> Self {

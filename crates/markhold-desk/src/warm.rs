@@ -47,7 +47,7 @@ impl Warm {
     /// Takes what is followed now; the first that is copied counts.
     pub fn take(&mut self, followed: &[Followed]) {
         if let Some(f) = followed.iter().find(|f| f.copied) {
-            let middle_hz = (f.signal.mark_hz + f.signal.space_hz) / 2.0;
+            let middle_hz = f.signal.tones().middle_hz();
             self.add(f.signal.id.0, f.signal.until_s, middle_hz);
         }
     }

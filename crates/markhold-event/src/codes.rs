@@ -15,10 +15,8 @@
 
 use markhold_code::Code;
 
-/// Codes there are.
-const CODES: usize = Code::ALL.len();
 /// Bits of a code, of a count of codes, of steps.
-const CODE_BITS: u32 = 5;
+const CODE_BITS: u32 = Code::UNITS as u32;
 const STEP_BITS: u32 = 6;
 const MOST_STEPS: u8 = (1 << STEP_BITS) - 1;
 /// Up to so many others are listed; for more a mask of all codes is shorter.
@@ -29,14 +27,14 @@ const LEFT_OUT: u8 = u8::MAX;
 /// The shares of all codes, given that one of them was sent.
 ///
 /// Codes with a share up to [`Codes::NEGLIGIBLE`] are left out. Of those held, the logarithm
-/// of a share is right within [`Codes::STEP`] + 31 x [`Codes::NEGLIGIBLE`], the logarithm of
+/// of a share is right within [`Codes::STEP`] and [`Codes::NEGLIGIBLE`] of each code left out, the logarithm of
 /// the ratio to the best within half a step, the order is kept but where two are within a
 /// step of each other, and the best one stays the best.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Codes {
     best: Code,
     /// Steps that each code lies behind the best, or [`LEFT_OUT`].
-    behind: [u8; CODES],
+    behind: [u8; Code::COUNT],
 }
 
 impl Codes {
@@ -49,20 +47,20 @@ impl Codes {
 
     /// Packs shares, by value of the code. They need not add up to 1; what is below 0 or no
     /// number counts as 0, and where all do, every code is as likely as the others.
-    pub fn new(shares: &[f32; 32]) -> Self {
+    pub fn new(shares: &[f32; Code::COUNT]) -> Self {
         let clean = shares.map(|s| if s > 0.0 { s.min(f32::MAX) } else { 0.0 });
-        let best = (0..CODES).fold(0, |best, c| match clean[c] > clean[best] {
+        let best = (0..Code::COUNT).fold(0, |best, c| match clean[c] > clean[best] {
             true => c,
             false => best,
         });
         match clean[best] > 0.0 {
             true => Self::behind(Code::ALL[best], &clean, Self::NEGLIGIBLE),
-            false => Self::behind(Code::BLANK, &[1.0; CODES], 0.0),
+            false => Self::behind(Code::BLANK, &[1.0; Code::COUNT], 0.0),
         }
     }
 
     /// Packs shares above `least` of their sum, of which `best` is the greatest.
-    fn behind(best: Code, shares: &[f32; CODES], least: f32) -> Self {
+    fn behind(best: Code, shares: &[f32; Code::COUNT], least: f32) -> Self {
         let most = f64::from(shares[usize::from(best.value())]);
         let sum: f64 = shares.iter().map(|s| f64::from(*s)).sum();
         let steps = |ratio: f64| (-ratio.ln() / f64::from(Self::STEP)).round() as u8;
@@ -77,7 +75,7 @@ impl Codes {
 
     /// Only this code.
     pub fn only(code: Code) -> Self {
-        let mut behind = [LEFT_OUT; CODES];
+        let mut behind = [LEFT_OUT; Code::COUNT];
         behind[usize::from(code.value())] = 0;
         Self { best: code, behind }
     }
@@ -88,7 +86,7 @@ impl Codes {
     }
 
     /// The shares by value of the code; those held add up to 1, the others are 0.
-    pub fn shares(&self) -> [f32; 32] {
+    pub fn shares(&self) -> [f32; Code::COUNT] {
         let ratios = self.behind.map(|steps| match steps {
             LEFT_OUT => 0.0,
             steps => (-Self::STEP * f32::from(steps)).exp(),
@@ -115,7 +113,7 @@ impl Codes {
     /// Codes from what [`Codes::held`] gave; `None` if there is none or its share is 0.
     pub fn of_held(held: &[(Code, f32)]) -> Option<Self> {
         let (best, _) = *held.first().filter(|(_, share)| *share > 0.0)?;
-        let mut shares = [0.0; CODES];
+        let mut shares = [0.0; Code::COUNT];
         for (code, share) in held {
             shares[usize::from(code.value())] = share.clamp(0.0, held[0].1);
         }
@@ -251,7 +249,7 @@ mod tests {
     use proptest::prelude::*;
 
     /// Shares from nearly even to nearly certain.
-    fn shares() -> impl Strategy<Value = [f32; 32]> {
+    fn shares() -> impl Strategy<Value = [f32; Code::COUNT]> {
         (proptest::collection::vec(1e-6..1.0f32, 32), 0.2..40.0f32).prop_map(|(raw, sharp)| {
             let powers: Vec<f32> = raw.iter().map(|r| r.powf(sharp)).collect();
             let sum: f32 = powers.iter().sum();

@@ -1,7 +1,7 @@
 //! One signal: its name, and what was measured of it.
 
 use crate::form::SignalForm;
-use markhold_code::{FiguresRow, Sense};
+use markhold_code::{FiguresRow, Sense, Tones};
 use serde::{Deserialize, Serialize};
 
 /// Names one signal for as long as the receiver runs. Counts up from 1.
@@ -51,4 +51,14 @@ pub struct Signal {
     pub drift_hz: f64,
     /// How fast they move now, Hz per minute.
     pub drift_hz_per_min: f64,
+}
+
+impl Signal {
+    /// Its tones, at `until_s`.
+    pub fn tones(&self) -> Tones {
+        Tones {
+            mark_hz: self.mark_hz,
+            space_hz: self.space_hz,
+        }
+    }
 }

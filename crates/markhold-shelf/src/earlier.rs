@@ -104,10 +104,10 @@ fn is_same(known: &KeptSignal, found: &Signal) -> bool {
         return false;
     };
     let first = known.found.as_ref().unwrap_or(last);
-    let middle_hz = |signal: &Signal| (signal.mark_hz + signal.space_hz) / 2.0;
-    let (a, b) = (middle_hz(first), middle_hz(last));
+    let (a, b) = (first.tones().middle_hz(), last.tones().middle_hz());
     let near_hz = found.shift_hz / 2.0;
-    let at_its_place = (a.min(b) - near_hz..a.max(b) + near_hz).contains(&middle_hz(found));
+    let at_its_place =
+        (a.min(b) - near_hz..a.max(b) + near_hz).contains(&found.tones().middle_hz());
     let until_s = match known.ended {
         Some(_) => last.until_s,
         None => f64::INFINITY,

@@ -91,8 +91,8 @@ impl Shelf {
                 annotations.push(json!({
                     "core:sample_start": start,
                     "core:sample_count": count,
-                    "core:freq_lower_edge": latest.mark_hz.min(latest.space_hz),
-                    "core:freq_upper_edge": latest.mark_hz.max(latest.space_hz),
+                    "core:freq_lower_edge": latest.tones().lower_hz(),
+                    "core:freq_upper_edge": latest.tones().higher_hz(),
                     "core:label": label,
                     "core:comment": format!("{:.2} baud, shift {:.0} Hz", latest.rate_baud, latest.shift_hz),
                     "core:generator": RECEIVER,

@@ -6,7 +6,7 @@
 //! over all edges, so that one misread edge does not carry the rest of the line with it.
 
 use crate::line::Edge;
-use markhold_code::Code;
+use markhold_code::{Code, Format};
 
 /// A transition of a character.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -109,7 +109,7 @@ fn candidate(line: &[Edge], start: usize, unit_s: f64) -> Option<Candidate> {
     }
     let start_s = line[start].at_s;
     let (mut next, mut mark, mut value) = (start + 1, false, 1.0);
-    let mut elements = [false; 7];
+    let mut elements = [false; Format::FIVE_UNIT.least_units()];
     let mut transitions = Vec::new();
     for (n, element) in elements.iter_mut().enumerate() {
         let sample_s = start_s + (n as f64 + 0.5) * unit_s;

@@ -4,6 +4,7 @@ use super::fit::Fit;
 use super::framing::{Framed, Framing, Transition};
 use super::unit::nominal_baud;
 use super::{Degree, Estimate, Individual, Knowledge, Measurement, PAUSE_UNITS, Stops};
+use markhold_code::StartStop;
 
 /// All figures of a line whose unit and characters are settled.
 pub(super) fn gather(
@@ -120,7 +121,7 @@ fn stops(characters: &[Framed], rate: f64) -> Option<Stops> {
     let lengths = characters
         .windows(2)
         .filter(|pair| pair[0].joined)
-        .map(|pair| (pair[1].start_s - pair[0].start_s) * rate - 6.0);
+        .map(|pair| (pair[1].start_s - pair[0].start_s) * rate - StartStop::UNITS_BEFORE_STOP);
     let (mut together, pauses): (Vec<f64>, Vec<f64>) = lengths.partition(|l| *l <= PAUSE_UNITS);
     together.sort_by(f64::total_cmp);
     let (shortest, longest) = (*together.first()?, *together.last()?);
