@@ -133,6 +133,8 @@ mod tests {
             rate_baud: 50.0,
             usual_rate_baud: Some(50.0),
             sense: Sense::LowerTone,
+            figures_row: None,
+            unshift_on_space: None,
             stop_units: None,
             es_n0_db: 20.0,
             snr_3khz_db: 2.0,
