@@ -143,6 +143,7 @@ impl Options {
             unshift_on_space: self.unshift_on_space,
             all: self.all,
             early: self.early || hurries,
+            unlikely: false,
             language: self.language().into(),
             learned: None,
         }
