@@ -6,6 +6,7 @@ use std::collections::VecDeque;
 use markhold_code::usual;
 use markhold_signal::BandPlan;
 
+use super::passband::Passband;
 use super::spectrum::{AVERAGE_S, HUMP_HZ, LATE_AVERAGE_S, Peak, Spectrum};
 use super::trial::{Candidate, Hypotheses, Judge, Verdict};
 use super::turned::{Averages, Beside, Taken, came, is_same_place, is_same_shift};
@@ -144,7 +145,7 @@ impl Finder {
         if !self.spectrum.is_settled() || !(last || index.is_multiple_of(LOOK_FRAMES)) {
             return Vec::new();
         }
-        let (floor, late_floor) = (self.spectrum.floor(), self.late.floor());
+        let [floor, late_floor] = self.floors(sound);
         let mut peaks = self.spectrum.peaks(&floor);
         self.strongest = peaks.iter().map(|peak| peak.power).fold(0.0, f32::max);
         self.listen(&late_floor, now_s);
@@ -179,6 +180,15 @@ impl Finder {
             }
         }
         finds
+    }
+
+    /// Floors of both averages.
+    fn floors(&self, sound: &Levelled) -> [Vec<f32>; 2] {
+        let passband = match sound.bins() {
+            Some((bins, bin_hz)) => Passband::new(&bins, bin_hz),
+            None => Passband::default(),
+        };
+        [&self.spectrum, &self.late].map(|average| average.floor(&passband))
     }
 
     /// Notes which tones there are now.
@@ -240,7 +250,7 @@ impl Finder {
         if taken.len() < 2 || !index.is_multiple_of(COMPARE_FRAMES) || !self.late.is_settled() {
             return Vec::new();
         }
-        let (floor, late_floor) = (self.spectrum.floor(), self.late.floor());
+        let [floor, late_floor] = self.floors(sound);
         let floors = [&floor[..], &late_floor];
         let mut outdone: Vec<usize> = Vec::new();
         for (i, one) in taken.iter().enumerate() {

@@ -2,6 +2,8 @@
 
 use markhold_signal::{Band, BandPlan, Complex32};
 
+use super::passband::Passband;
+
 /// Time constant of the average, s: some ten characters, long enough for a steady floor.
 pub const AVERAGE_S: f64 = 2.0;
 /// Time constant of the average of late, s: four characters.
@@ -17,6 +19,9 @@ const FLOOR_QUANTILE: f64 = 0.35;
 /// The floor lies no deeper than this below the strongest bin (70 dB): what lies deeper is
 /// the arithmetic of the transforms, or quantisation, and no receiver's noise.
 const LEAST_FLOOR: f32 = 1e-7;
+/// The noise of a passband counts where it is so much above the floor: what is followed over
+/// time scatters by a quarter.
+const CLEARLY: f32 = 1.5;
 /// Half the width over which a hump is summed, Hz.
 pub const HUMP_HZ: f64 = 27.0;
 /// A hump stands out when it holds this much of the floor: five standard deviations of
@@ -82,8 +87,22 @@ impl Spectrum {
         f64::from(self.weight) * self.plan.hop_s() > 0.4
     }
 
-    /// Noise floor, Hann power per bin, one value per bin.
-    pub fn floor(&self) -> Vec<f32> {
+    /// Noise floor, Hann power per bin, one value per bin: over frequency, and where a
+    /// passband is clearly above that, the passband's.
+    pub fn floor(&self, passband: &Passband) -> Vec<f32> {
+        let mut floor = self.floor_over_frequency();
+        // White noise of variance 1 under a Hann window, 3/2 for each sample.
+        let unit = 1.5 * self.plan.frame as f32;
+        for (k, floor) in floor.iter_mut().enumerate() {
+            let noise = unit * passband.at(k as f64 * self.plan.bin_hz());
+            if noise > CLEARLY * *floor {
+                *floor = noise;
+            }
+        }
+        floor
+    }
+
+    fn floor_over_frequency(&self) -> Vec<f32> {
         let half = (FLOOR_HZ / self.plan.bin_hz()).ceil() as usize;
         let stride = (half / 2).max(1);
         let mut knots: Vec<(usize, f32)> = Vec::new();
@@ -222,7 +241,7 @@ mod tests {
     fn noise_has_no_tones_and_the_right_floor() {
         for seed in 1..6 {
             let spectrum = spectrum_of(&noise(80_000, seed));
-            let floor = spectrum.floor();
+            let floor = spectrum.floor(&Passband::default());
             assert_eq!(spectrum.peaks(&floor), vec![], "seed {seed}");
             // Unit variance, one-sided density 2/8000; the analytic half has 1/8000 per Hz.
             let expected = 50.0 / 8000.0;
@@ -241,7 +260,7 @@ mod tests {
             *y += 0.5 * (std::f32::consts::TAU * 1234.0 * n as f32 / 8000.0).cos();
         }
         let spectrum = spectrum_of(&sound);
-        let peaks = spectrum.peaks(&spectrum.floor());
+        let peaks = spectrum.peaks(&spectrum.floor(&Passband::default()));
         assert_eq!(peaks.len(), 1, "{peaks:?}");
         assert!((peaks[0].hz - 1234.0).abs() < 2.0, "{peaks:?}");
     }

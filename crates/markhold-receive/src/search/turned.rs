@@ -205,6 +205,7 @@ fn rise(levels: &[f32]) -> Option<usize> {
 mod tests {
     use super::*;
     use crate::pair::testing::{Random, levelled, sound};
+    use crate::search::passband::Passband;
     use crate::search::spectrum::{AVERAGE_S, LATE_AVERAGE_S};
 
     /// Keyed at random at 50 baud: one pair until `turn_s`, the other from there on.
@@ -256,7 +257,7 @@ mod tests {
     /// What is seen in the averages of sound.
     fn with<T>(sound: &[f32], see: impl FnOnce(Averages) -> T) -> T {
         let [long, late] = [AVERAGE_S, LATE_AVERAGE_S].map(|s| spectrum_of(sound, s));
-        let (long_floor, late_floor) = (long.floor(), late.floor());
+        let (long_floor, late_floor) = (long.floor(&Passband::default()), late.floor(&Passband::default()));
         let peaks = late.peaks(&late_floor);
         let late_tones: Vec<f64> = peaks.iter().map(|peak| peak.hz).collect();
         see(Averages {
