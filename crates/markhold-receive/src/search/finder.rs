@@ -24,8 +24,6 @@ const TRIAL_S: f64 = 8.0;
 const LONG_TRIALS_S: [f64; 2] = [14.0, 28.0];
 /// Least length, s: a trial of less cannot hold enough characters.
 const LEAST_TRIAL_S: f64 = 1.5;
-/// Trials at one look.
-const MOST_TRIALS: usize = 2;
 /// Least and greatest shift, Hz, with room for errors of measurement.
 const SHIFTS_HZ: (f64, f64) = (78.0, 1012.0);
 /// A forced shift may differ by this much from the measured humps, Hz.
@@ -57,11 +55,17 @@ const ELSEWHERE_S: f64 = 20.0;
 /// The weaker tone of a pair has at least this share of the stronger one's power (-19 dB:
 /// deep fading); what is weaker belongs to the stronger one's own spectrum.
 const UNEVEN: f32 = 0.012;
-/// Trials a second in the long run, and at most saved up.
-const TRIALS_PER_S: f64 = 3.0;
-const SAVED_TRIALS: f64 = 6.0;
-/// First and longest wait before a rejected pair is tried again, s.
+/// Trials a second in the long run, and at most saved up; in what [`Judge::spent`] counts.
+const TRIALS_PER_S: f64 = 1.0;
+const SAVED_TRIALS: f64 = 8.0;
+/// First and longest wait before a rejected pair is tried again, s: one of a usual shift may
+/// be weak, or begin at any time.
 const WAITS_S: (f64, f64) = (0.7, 6.0);
+const LONGEST_WAIT_S: f64 = 20.0;
+/// What every refusal takes from a pair's score, and of how many: others come first.
+const REFUSED: (f32, u32) = (0.5, 6);
+/// What takes a steady tone with a keyed one from a pair's score.
+const STEADY_TONE: f32 = 1.0;
 
 /// A pair that was rejected.
 struct Rejected {
@@ -157,16 +161,16 @@ impl Finder {
         self.credit = (self.credit + TRIALS_PER_S * look_s).min(SAVED_TRIALS);
         let mut finds = Vec::new();
         let mut fresh: Vec<[f64; 2]> = Vec::new();
-        let mut trials = 0;
         for pair in self.pairs(&peaks, taken) {
             let Some(stand) = self.stand(pair, taken, &fresh, floors) else {
                 continue;
             };
-            if trials == MOST_TRIALS || self.credit < 1.0 || !self.is_due(&pair, now_s, last) {
+            if self.credit < 0.0 {
+                break;
+            }
+            if !self.is_due(&pair, now_s, last) {
                 continue;
             }
-            trials += 1;
-            self.credit -= 1.0;
             match self.try_pair(sound, &floor, pair, (&stand, taken), now_s) {
                 Some(find) => {
                     fresh.push(pair);
@@ -178,6 +182,7 @@ impl Finder {
                 }
                 None => self.reject(pair, now_s),
             }
+            self.credit -= self.judge.spent();
         }
         finds
     }
@@ -294,12 +299,21 @@ impl Finder {
                 if let Some(score) = self.score(a, b) {
                     let pair = [a.hz, b.hz];
                     let known = if is_known(pair) { KNOWN_SHIFT } else { 0.0 };
-                    pairs.push((score + known, pair));
+                    pairs.push((score + known - self.refused(&pair), pair));
                 }
             }
         }
         pairs.sort_by(|a, b| b.0.total_cmp(&a.0));
         pairs.into_iter().map(|p| p.1).collect()
+    }
+
+    /// What a pair has lost by being refused.
+    fn refused(&self, pair: &[f64; 2]) -> f32 {
+        let mut rejected = self.rejected.iter();
+        let tries = rejected
+            .find(|r| is_same(&r.tones_hz, pair))
+            .map(|r| r.tries);
+        REFUSED.0 * tries.unwrap_or(0).min(REFUSED.1) as f32
     }
 
     fn is_wanted(&self, [low, high]: &[f64; 2]) -> bool {
@@ -316,12 +330,16 @@ impl Finder {
             None => (SHIFTS_HZ.0..=SHIFTS_HZ.1).contains(&shift),
         };
         let (strong, weak) = (a.power.max(b.power), a.power.min(b.power));
-        if weak < UNEVEN * strong {
+        if weak < UNEVEN * strong || a.is_steady && b.is_steady {
             return None;
         }
-        let usual = usual::nearest(&usual::SHIFTS_HZ, shift, 10.0 / shift).is_some();
+        let steady = match a.is_steady || b.is_steady {
+            true => STEADY_TONE,
+            false => 0.0,
+        };
+        let usual = is_usual_shift(&[a.hz, b.hz]);
         let (high, low) = (a.ratio.max(b.ratio).ln(), a.ratio.min(b.ratio).ln());
-        fits.then_some(low + 0.3 * high + if usual { 0.7 } else { 0.0 })
+        fits.then_some(low + 0.3 * high + if usual { 0.7 } else { 0.0 } - steady)
     }
 
     fn is_due(&mut self, pair: &[f64; 2], now_s: f64, last: bool) -> bool {
@@ -343,8 +361,12 @@ impl Finder {
             .rejected
             .iter()
             .position(|r| is_same(&r.tones_hz, &pair));
+        let longest_s = match is_usual_shift(&pair) {
+            true => WAITS_S.1,
+            false => LONGEST_WAIT_S,
+        };
         let (wait_s, tries) = match known.map(|at| self.rejected.swap_remove(at)) {
-            Some(before) => ((before.wait_s * 1.4).min(WAITS_S.1), before.tries + 1),
+            Some(before) => ((before.wait_s * 1.4).min(longest_s), before.tries + 1),
             None => (WAITS_S.0, 1),
         };
         self.rejected.push(Rejected {
@@ -360,9 +382,7 @@ impl Finder {
     fn long_trial_s(&self, pair: &[f64; 2]) -> Option<f64> {
         let mut rejected = self.rejected.iter();
         let tries = rejected.find(|r| is_same(&r.tones_hz, pair))?.tries as usize;
-        let shift_hz = pair[1] - pair[0];
-        usual::nearest(&usual::SHIFTS_HZ, shift_hz, 10.0 / shift_hz)?;
-        (tries % 2 == 1).then(|| LONG_TRIALS_S[tries / 2 % 2])
+        (is_usual_shift(pair) && tries % 2 == 1).then(|| LONG_TRIALS_S[tries / 2 % 2])
     }
 
     fn try_pair(
@@ -500,6 +520,11 @@ impl Finder {
     }
 }
 
+fn is_usual_shift(pair: &[f64; 2]) -> bool {
+    let shift_hz = pair[1] - pair[0];
+    usual::nearest(&usual::SHIFTS_HZ, shift_hz, 10.0 / shift_hz).is_some()
+}
+
 fn is_same(a: &[f64; 2], b: &[f64; 2]) -> bool {
     (a[0] - b[0]).abs() < 12.0 && (a[1] - b[1]).abs() < 12.0
 }
@@ -517,6 +542,7 @@ mod tests {
             hz,
             ratio,
             power: ratio - 1.0,
+            is_steady: false,
         }
     }
 

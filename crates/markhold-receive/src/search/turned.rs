@@ -257,7 +257,10 @@ mod tests {
     /// What is seen in the averages of sound.
     fn with<T>(sound: &[f32], see: impl FnOnce(Averages) -> T) -> T {
         let [long, late] = [AVERAGE_S, LATE_AVERAGE_S].map(|s| spectrum_of(sound, s));
-        let (long_floor, late_floor) = (long.floor(&Passband::default()), late.floor(&Passband::default()));
+        let (long_floor, late_floor) = (
+            long.floor(&Passband::default()),
+            late.floor(&Passband::default()),
+        );
         let peaks = late.peaks(&late_floor);
         let late_tones: Vec<f64> = peaks.iter().map(|peak| peak.hz).collect();
         see(Averages {
