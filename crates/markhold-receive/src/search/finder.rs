@@ -12,6 +12,7 @@ use super::trial::{Candidate, Hypotheses, Judge, Verdict};
 use super::turned::{Averages, Beside, Taken, came, is_same_place, is_same_shift};
 use crate::event::Sense;
 use crate::levelled::Levelled;
+use crate::pair::follower::PairStart;
 use crate::settings::Settings;
 
 /// Frames from one look at the spectrum to the next: a quarter of a second.
@@ -48,8 +49,14 @@ pub(crate) const LOOK_BACK_S: f64 = 14.0;
 const HEARD_S: f64 = 6.0;
 /// What stands for a shift that is being copied already, as for one of the usual ones.
 const KNOWN_SHIFT: f32 = 0.7;
-/// A signal that is asked for lies with its middle this near, or within half its shift, Hz.
-pub(crate) const AT_HZ: f64 = 100.0;
+/// A signal that is asked for lies with its middle this near, or within half its shift, Hz; of
+/// several the nearest is meant.
+pub(crate) const AT_HZ: f64 = 300.0;
+/// A rate that is asked for is met to this share.
+const FORCED_RATE: f64 = 0.0075;
+/// What takes it from a pair's score that its shift is not the one asked for: it is heard only to
+/// be told of.
+const NOT_ASKED_FOR: f32 = 3.0;
 /// For how long a signal that was not asked for is known, s.
 const ELSEWHERE_S: f64 = 20.0;
 /// The weaker tone of a pair has at least this share of the stronger one's power (-19 dB:
@@ -91,6 +98,7 @@ pub struct Find {
 struct Stand {
     instead_of: Vec<usize>,
     turned: bool,
+    shared: bool,
 }
 
 /// Looks for pairs.
@@ -109,6 +117,8 @@ pub struct Finder {
     rejected: Vec<Rejected>,
     /// Signals found where none was asked for, and when.
     elsewhere: Vec<([f64; 2], f64)>,
+    /// The latest of them.
+    heard_elsewhere: Option<Verdict>,
     /// Trials that may be made now.
     credit: f64,
 }
@@ -125,6 +135,7 @@ impl Finder {
             strongest: 0.0,
             rejected: Vec::new(),
             elsewhere: Vec::new(),
+            heard_elsewhere: None,
             credit: SAVED_TRIALS,
         }
     }
@@ -134,6 +145,12 @@ impl Finder {
         self.settings = settings.clone();
         self.rejected.clear();
         self.elsewhere.clear();
+        self.heard_elsewhere = None;
+    }
+
+    /// The latest signal that was heard and was not asked for.
+    pub fn heard_elsewhere(&self) -> Option<&Verdict> {
+        self.heard_elsewhere.as_ref()
     }
 
     /// Takes in the latest frame of the band; looks for new pairs now and then. `taken` are
@@ -174,10 +191,11 @@ impl Finder {
             match self.try_pair(sound, &floor, pair, (&stand, taken), now_s) {
                 Some(find) => {
                     fresh.push(pair);
-                    if self.is_wanted(&pair) {
+                    if self.is_wanted(&find.verdict) {
                         finds.push(find);
                     } else {
                         self.elsewhere.push((pair, now_s));
+                        self.heard_elsewhere = Some(find.verdict);
                     }
                 }
                 None => self.reject(pair, now_s),
@@ -236,11 +254,13 @@ impl Finder {
         let mut stand = Stand {
             instead_of: Vec::new(),
             turned: false,
+            shared: false,
         };
         for (i, other) in taken.iter().map(|t| t.tones_hz).enumerate() {
             match averages.beside(pair, other) {
                 Beside::Barred => return None,
                 Beside::Rival => stand.instead_of.push(i),
+                Beside::Shared => stand.shared = true,
                 Beside::Free => stand.turned |= averages.has_moved(pair, other),
             }
         }
@@ -316,19 +336,35 @@ impl Finder {
         REFUSED.0 * tries.unwrap_or(0).min(REFUSED.1) as f32
     }
 
-    fn is_wanted(&self, [low, high]: &[f64; 2]) -> bool {
-        let near = ((high - low) / 2.0).max(AT_HZ);
-        self.settings
-            .at_hz
-            .is_none_or(|at| ((low + high) / 2.0 - at).abs() < near)
+    /// Whether a signal is one that the settings ask for.
+    fn is_wanted(&self, verdict: &Verdict) -> bool {
+        let PairStart {
+            mark_hz,
+            space_hz,
+            rate_baud,
+            ..
+        } = verdict.start;
+        let (middle_hz, shift_hz) = ((mark_hz + space_hz) / 2.0, (mark_hz - space_hz).abs());
+        let near = (shift_hz / 2.0).max(AT_HZ);
+        let Settings { at_hz, sense, .. } = self.settings;
+        at_hz.is_none_or(|at| (middle_hz - at).abs() < near)
+            && (sense.is_none() || self.marks().contains(&verdict.mark))
+            && self.fits_shift(shift_hz)
+            && (self.settings.rate_baud)
+                .is_none_or(|rate| (rate_baud / rate - 1.0).abs() < FORCED_RATE)
+    }
+
+    fn fits_shift(&self, shift_hz: f64) -> bool {
+        let forced = self.settings.shift_hz;
+        forced.is_none_or(|forced| (shift_hz - forced).abs() < FORCED_SHIFT_HZ)
     }
 
     fn score(&self, a: &Peak, b: &Peak) -> Option<f32> {
         let shift = b.hz - a.hz;
-        let fits = match self.settings.shift_hz {
-            Some(forced) => (shift - forced).abs() < FORCED_SHIFT_HZ,
-            None => (SHIFTS_HZ.0..=SHIFTS_HZ.1).contains(&shift),
-        };
+        let fits = self.fits_shift(shift);
+        let is_forced = fits && self.settings.shift_hz.is_some();
+        let can_be = is_forced || (SHIFTS_HZ.0..=SHIFTS_HZ.1).contains(&shift);
+        let asked_for = if fits { 0.0 } else { NOT_ASKED_FOR };
         let (strong, weak) = (a.power.max(b.power), a.power.min(b.power));
         if weak < UNEVEN * strong || a.is_steady && b.is_steady {
             return None;
@@ -339,7 +375,7 @@ impl Finder {
         };
         let usual = is_usual_shift(&[a.hz, b.hz]);
         let (high, low) = (a.ratio.max(b.ratio).ln(), a.ratio.min(b.ratio).ln());
-        fits.then_some(low + 0.3 * high + if usual { 0.7 } else { 0.0 } - steady)
+        can_be.then_some(low + 0.3 * high + if usual { 0.7 } else { 0.0 } - steady - asked_for)
     }
 
     fn is_due(&mut self, pair: &[f64; 2], now_s: f64, last: bool) -> bool {
@@ -408,10 +444,18 @@ impl Finder {
         if now_s - from_s < LEAST_TRIAL_S {
             return None;
         }
-        let candidate = self.candidate(floor, tones_hz, is_long, (from_s, now_s));
-        let verdict = self
-            .judge
-            .judge(sound, &candidate, &self.hypotheses(is_long))?;
+        let candidate = Candidate {
+            is_shared: stand.shared,
+            ..self.candidate(floor, tones_hz, is_long, (from_s, now_s))
+        };
+        let asked = self.hypotheses(&self.settings, is_long);
+        let mut verdict = self.judge.judge(sound, &candidate, &asked);
+        if verdict.is_none() && (self.settings.rate_baud.is_some() || self.settings.sense.is_some())
+        {
+            let any = self.hypotheses(&Settings::default(), is_long);
+            verdict = self.judge.judge(sound, &candidate, &any);
+        }
+        let verdict = verdict?;
         if self.is_splash(floor, &verdict) {
             return None;
         }
@@ -488,19 +532,20 @@ impl Finder {
         Candidate {
             tones_hz,
             is_weak,
+            is_shared: false,
             noise_density: tones_hz.map(|hz| self.spectrum.element_noise(floor, hz, 1.0)),
             from_s,
             to_s,
         }
     }
 
-    fn hypotheses(&self, is_long: bool) -> Hypotheses {
-        let marks = match self.settings.sense {
-            None => vec![0, 1],
-            Some(Sense::LowerTone) => vec![0],
-            Some(Sense::HigherTone) => vec![1],
-        };
-        match self.settings.rate_baud {
+    fn marks(&self) -> Vec<usize> {
+        marks(&self.settings)
+    }
+
+    fn hypotheses(&self, settings: &Settings, is_long: bool) -> Hypotheses {
+        let marks = marks(settings);
+        match settings.rate_baud {
             Some(rate) => Hypotheses {
                 rates_baud: vec![rate],
                 else_rates_baud: vec![],
@@ -517,6 +562,15 @@ impl Finder {
                 refine: true,
             },
         }
+    }
+}
+
+/// Which tone may be mark: 0 the lower, 1 the higher.
+fn marks(settings: &Settings) -> Vec<usize> {
+    match settings.sense {
+        None => vec![0, 1],
+        Some(Sense::LowerTone) => vec![0],
+        Some(Sense::HigherTone) => vec![1],
     }
 }
 
@@ -607,25 +661,64 @@ mod tests {
         };
         let finder = finder(&forced);
         for (shift, fits) in [(184.0, false), (186.0, true), (214.0, true), (216.0, false)] {
-            let score = finder.score(&peak(1000.0, 5.0), &peak(1000.0 + shift, 5.0));
-            assert_eq!(score.is_some(), fits, "{shift} Hz");
+            assert_eq!(finder.fits_shift(shift), fits, "{shift} Hz");
+            let wanted = finder.is_wanted(&verdict([1000.0, 1000.0 + shift]));
+            assert_eq!(wanted, fits, "{shift} Hz");
+        }
+        // Others are heard after it, to be told of.
+        let peaks = [peak(1000.0, 9.0), peak(1170.0, 9.0), peak(1371.0, 2.0)];
+        assert_eq!(finder.pairs(&peaks, &[])[0], [1170.0, 1371.0]);
+    }
+
+    fn verdict([mark_hz, space_hz]: [f64; 2]) -> Verdict {
+        Verdict {
+            start: PairStart {
+                at_s: 0.0,
+                rate_baud: 50.0,
+                mark_hz,
+                space_hz,
+                power: [1.0; 2],
+                noise: [0.1; 2],
+            },
+            mark: usize::from(mark_hz > space_hz),
+            evidence: 50.0,
         }
     }
 
     #[test]
-    fn a_forced_place_wants_what_lies_there() {
+    fn a_forced_place_wants_what_lies_near() {
         let forced = Settings {
             at_hz: Some(1600.0),
             ..Settings::default()
         };
         let finder = finder(&forced);
         for (low, wanted) in [
-            (1410.0, false),
-            (1420.0, true),
-            (1610.0, true),
-            (1620.0, false),
+            (1210.0, false),
+            (1220.0, true),
+            (1810.0, true),
+            (1820.0, false),
         ] {
-            assert_eq!(finder.is_wanted(&[low, low + 170.0]), wanted, "{low} Hz");
+            let wanted_there = finder.is_wanted(&verdict([low, low + 170.0]));
+            assert_eq!(wanted_there, wanted, "{low} Hz");
+        }
+    }
+
+    #[test]
+    fn what_was_not_asked_for_is_not_wanted() {
+        let found = verdict([1000.0, 1170.0]);
+        let with = |sense, rate_baud| Settings {
+            sense,
+            rate_baud,
+            ..Settings::default()
+        };
+        for (settings, wanted) in [
+            (with(None, None), true),
+            (with(Some(Sense::LowerTone), None), true),
+            (with(Some(Sense::HigherTone), None), false),
+            (with(None, Some(50.0)), true),
+            (with(None, Some(45.45)), false),
+        ] {
+            assert_eq!(finder(&settings).is_wanted(&found), wanted, "{settings:?}");
         }
     }
 

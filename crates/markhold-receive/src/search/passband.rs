@@ -53,6 +53,9 @@ impl Passband {
 
     /// Noise at `hz`, a straight line from bin to bin; 0 where nothing is known.
     pub fn at(&self, hz: f64) -> f32 {
+        if self.noise.is_empty() {
+            return 0.0;
+        }
         let place = (hz / self.bin_hz).max(0.0);
         let (k, part) = (place as usize, place.fract() as f32);
         let noise = match (self.noise.get(k), self.noise.get(k + 1)) {

@@ -175,6 +175,14 @@ impl Spectrum {
         peaks
     }
 
+    /// Whether the tone at `hz` is surely not keyed.
+    pub fn is_steady_at(&self, hz: f64) -> bool {
+        let half = (HUMP_HZ / self.plan.bin_hz()).round().max(1.0) as usize;
+        let bin = (hz / self.plan.bin_hz()).round() as usize;
+        let k = bin.clamp(self.first + half, self.last.saturating_sub(half));
+        self.is_steady(k, half)
+    }
+
     /// Whether the strongest bin around bin `k` holds its power steadily.
     fn is_steady(&self, k: usize, half: usize) -> bool {
         let of = |j: &usize| self.sums[*j];

@@ -88,6 +88,8 @@ mod tests {
     use crate::search::rivals::rivals;
 
     const STEPS: usize = 8;
+    /// As many as 8 s hold at 45.45 baud with stops of one unit.
+    const CHARACTERS: usize = 52;
 
     /// Elements of a line of random characters with stops of so many units, each worth
     /// `worth`: whole ones by the share of them at mark.
@@ -95,7 +97,7 @@ mod tests {
         let mut random = Random::new(seed);
         let mut line = vec![true; 3 * STEPS];
         let mut place = 0.0;
-        for _ in 0..45 {
+        for _ in 0..CHARACTERS {
             let data: Vec<bool> = (0..5).map(|_| random.uniform() < 0.5).collect();
             line.extend([false; STEPS]);
             data.iter().for_each(|mark| line.extend([*mark; STEPS]));
@@ -122,7 +124,7 @@ mod tests {
     fn a_stop_of_any_length_beats_elements_in_any_order() {
         let stops = Stops::new(STEPS);
         for (seed, units) in [1.0, 1.125, 1.25, 1.42, 1.5, 1.75, 2.0].iter().enumerate() {
-            for worth in [3.0, 10.0] {
+            for worth in [4.0, 10.0] {
                 let elements = elements(*units, worth, seed as u64);
                 let free = stops.free(&elements);
                 let margin = stops.all(&elements, free).0 - rivals(&elements);
@@ -145,7 +147,7 @@ mod tests {
                 all - stops.one(&elements, best) < 3.0,
                 "the best has most of it"
             );
-            assert!(all < free + Stops::most_gain(45.0 * (6.0 + units as f32)));
+            assert!(all < free + Stops::most_gain(CHARACTERS as f32 * (6.0 + units as f32)));
         }
     }
 }

@@ -7,7 +7,7 @@
 use markhold_code::usual;
 use markhold_signal::{BandPlan, Complex32, bessel::LnI0, running::RunningSum};
 
-use super::rivals::{one_line, rivals, two_carriers};
+use super::rivals::{one_line, one_tone, rivals, two_carriers};
 use super::stops::Stops;
 use crate::characters::framing::{Carry, frame};
 use crate::characters::reading::{Reading, read};
@@ -65,6 +65,8 @@ pub struct Candidate {
     pub tones_hz: [f64; 2],
     /// Whether it may be too weak to stand out by itself in every element.
     pub is_weak: bool,
+    /// Whether one of its tones is known to be another pair's.
+    pub is_shared: bool,
     /// Noise power per baud of modulation rate at each tone.
     pub noise_density: [f32; 2],
     /// From when to when, s.
@@ -123,6 +125,10 @@ const MIDDLES: f64 = 1.0;
 const ALL_RATES: f64 = 2.0;
 /// The length of sound for which that holds, s.
 const TRIAL_S: f64 = 8.0;
+/// What a stretch with both tones weighs for a pair to be worth a trial, and for one that needs
+/// to show that both tones belong to it: a carrier between the tones of a pair reaches into
+/// both in so short a time.
+const BOTH: [f32; 2] = [1.0, 3.0];
 /// Samples a second of the streams of a trial.
 const STREAM_HZ: f64 = 1000.0;
 /// Grid points to the element where one of many rates is looked for.
@@ -166,6 +172,8 @@ struct Probe {
     to_s: f64,
     /// Grid points that do not count at either end of an element.
     trim: usize,
+    /// Whether one of the tones may have nothing to do with the other.
+    is_doubtful: bool,
 }
 
 impl Judge {
@@ -211,7 +219,7 @@ impl Judge {
         if let Some(verdict) = self.judge_best(&probe, best, hypotheses) {
             return Some(verdict);
         }
-        if is_usual_shift(probe.tones_hz[1] - probe.tones_hz[0]) {
+        if !probe.is_doubtful && is_usual_shift(probe.tones_hz[1] - probe.tones_hz[0]) {
             self.spent += MIDDLES * share;
             if let Some(verdict) = self.judge_distorted(&mut probe, hypotheses) {
                 return Some(verdict);
@@ -311,7 +319,7 @@ impl Judge {
         }
         let Best { rate, mark, .. } = best;
         let elements = self.elements(probe, rate, mark, STEPS);
-        let margin = best.evidence - rivals(&elements);
+        let margin = best.evidence - self.rivals(probe, &elements, best.stop);
         let framed = frame(&elements, self.stops.priors(best.stop), &Carry::nothing());
         let heard = read(&framed, &elements);
         if is_rhythm(&heard) && !is_usual_rate(rate) {
@@ -323,6 +331,15 @@ impl Judge {
             mark,
             evidence: margin,
         })
+    }
+
+    /// Evidence of the best other explanation.
+    fn rivals(&self, probe: &Probe, elements: &Elements, stop: usize) -> f32 {
+        let others = rivals(elements);
+        match probe.is_doubtful {
+            true => others.max(one_tone(elements, |e| self.stops.one(e, stop))),
+            false => others,
+        }
     }
 
     fn probe(&mut self, sound: &Levelled, candidate: &Candidate) -> Option<Probe> {
@@ -339,7 +356,7 @@ impl Judge {
         };
         let noise = candidate.noise_density.map(|d| d / PROBE_S as f32);
         let rough = Showings::new(&streams, candidate.tones_hz, &levels, noise);
-        if !rough.excludes(noise, candidate.is_weak) {
+        if rough.exclusive(noise, candidate.is_weak, BOTH[0]) <= 0.0 {
             return None;
         }
         let tones_hz = [0, 1].map(|k| candidate.tones_hz[k] + rough.offset_hz(k));
@@ -364,6 +381,8 @@ impl Judge {
             from_s,
             to_s,
             trim: 0,
+            is_doubtful: candidate.is_shared
+                || rough.exclusive(noise, candidate.is_weak, BOTH[1]) <= 0.0,
         })
     }
 
@@ -589,10 +608,10 @@ impl Showings {
         }
     }
 
-    /// Whether at most one of the two tones is there at a time: over stretches of 10 ms,
-    /// short against most elements, a stretch with both weighs thrice one with one alone.
-    /// One with neither speaks against a pair, unless it is weak.
-    fn excludes(&self, noise: [f32; 2], is_weak: bool) -> bool {
+    /// Score of at most one of the two tones being there at a time: over stretches of 10 ms,
+    /// short against most elements. One with `both` weighs so much against one with one alone;
+    /// one with neither speaks against a pair, unless it is weak.
+    fn exclusive(&self, noise: [f32; 2], is_weak: bool, both: f32) -> f32 {
         let grids = &self.grids;
         let neither = if is_weak { 0.0 } else { -0.25 };
         const STRETCH: usize = PROBE_STEPS / 2;
@@ -607,10 +626,10 @@ impl Showings {
             score += match () {
                 () if high < 3.0 => neither,
                 () if low < 0.25 * high + 2.0 => 1.0,
-                () => -3.0,
+                () => -both,
             };
         }
-        score > 0.0
+        score
     }
 
     /// Whether either tone was ever gone while the other was there: two steady tones are no

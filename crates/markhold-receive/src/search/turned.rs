@@ -35,6 +35,11 @@ const GONE_NEAR: f32 = 0.04;
 const LINGERS: f32 = 0.06;
 /// Half the width over which a tone is measured, bins.
 const HALF_BINS: usize = 3;
+/// A tone this far from both of a pair's, Hz, and with more than this share of the stronger
+/// one's power, is none of that pair's own spectrum: 13 dB below at most (the first side lobe of
+/// a keyed tone).
+const APART_HZ: f64 = 50.0;
+const UNEXPLAINED: f32 = 0.1;
 /// A tone that comes lifts its log power over noise by at least this much.
 const LEAST_RISE: f32 = 1.5;
 /// A part of a stretch is at least this long, frames: a quarter of a second.
@@ -54,6 +59,8 @@ pub struct Taken {
 pub enum Beside {
     /// There is room for both.
     Free,
+    /// It shares a tone with that pair, or lies between its tones, and has one of its own.
+    Shared,
     /// It is that pair, or made of its tones.
     Barred,
     /// It would be barred, but the other's tones have gone.
@@ -85,11 +92,32 @@ impl Averages<'_> {
             false => GONE,
         };
         let gone = match is_taken(pair, taken) {
+            Bar::Tones if self.has_its_own(pair, taken) => return Beside::Shared,
             Bar::None => return Beside::Free,
             Bar::Tones => has_gone(self.late, share),
             Bar::Moved => has_gone(self.late, share) && has_gone(self.long, GONE_NEAR),
         };
         if gone { Beside::Rival } else { Beside::Barred }
+    }
+
+    /// Whether `pair` has a keyed tone that what is `taken`, and there, does not explain: apart
+    /// from its tones, and too strong for a part of their spectra. The trial knows two carriers
+    /// from a line.
+    fn has_its_own(&self, pair: [f64; 2], taken: [f64; 2]) -> bool {
+        let (spectrum, floor) = self.long;
+        let power = |hz: f64| spectrum.power_at(floor, hz);
+        let (low, high) = (power(taken[0]), power(taken[1]));
+        let is_apart = |hz: f64| taken.iter().all(|t| (t - hz).abs() > APART_HZ);
+        let is_there = [self.long, self.late].into_iter().all(|(spectrum, floor)| {
+            let power = |hz: f64| spectrum.power_at(floor, hz);
+            let weaker = |tones: [f64; 2]| power(tones[0]).min(power(tones[1]));
+            weaker(taken) > GONE * weaker(pair)
+        });
+        let its_own = |hz: f64| {
+            let is_strong = power(hz) > UNEXPLAINED * low.max(high);
+            is_apart(hz) && is_strong && !spectrum.is_steady_at(hz)
+        };
+        is_there && !is_same_shift_moved(pair, taken) && pair.into_iter().any(its_own)
     }
 
     fn stands_out(&self, hz: f64) -> bool {
@@ -112,6 +140,11 @@ impl Averages<'_> {
         let ((late, late_floor), (long, floor)) = (self.late, self.long);
         late.power_at(late_floor, hz) > LINGERS * long.power_at(floor, hz)
     }
+}
+
+/// Whether one pair is the other one, moved by less than a signal beside it would be.
+fn is_same_shift_moved(pair: [f64; 2], taken: [f64; 2]) -> bool {
+    is_same_shift(pair, taken) && (pair[0] - taken[0]).abs() < APART_HZ
 }
 
 /// Whether two followers are on the same pair.
