@@ -40,6 +40,10 @@ const HALF_BINS: usize = 3;
 /// a keyed tone).
 const APART_HZ: f64 = 50.0;
 const UNEXPLAINED: f32 = 0.1;
+/// The power of late over the long average of a tone that is there still, and the inverse for
+/// one that has been there for a second.
+const STILL_HERE: f32 = 0.6;
+const HERE_BEFORE: f32 = 0.55;
 /// A tone that comes lifts its log power over noise by at least this much.
 const LEAST_RISE: f32 = 1.5;
 /// A part of a stretch is at least this long, frames: a quarter of a second.
@@ -104,20 +108,21 @@ impl Averages<'_> {
     /// from its tones, and too strong for a part of their spectra. The trial knows two carriers
     /// from a line.
     fn has_its_own(&self, pair: [f64; 2], taken: [f64; 2]) -> bool {
-        let (spectrum, floor) = self.long;
-        let power = |hz: f64| spectrum.power_at(floor, hz);
-        let (low, high) = (power(taken[0]), power(taken[1]));
+        let [long, late] = [self.long, self.late]
+            .map(|(spectrum, floor)| move |hz: f64| spectrum.power_at(floor, hz));
+        let strongest = long(taken[0]).max(long(taken[1]));
         let is_apart = |hz: f64| taken.iter().all(|t| (t - hz).abs() > APART_HZ);
-        let is_there = [self.long, self.late].into_iter().all(|(spectrum, floor)| {
-            let power = |hz: f64| spectrum.power_at(floor, hz);
-            let weaker = |tones: [f64; 2]| power(tones[0]).min(power(tones[1]));
-            weaker(taken) > GONE * weaker(pair)
-        });
+        // Not both at once after a turn of the dial: the old tones are here still for half
+        // a second, the new ones have been here for one.
+        let is_here = |hz: &f64| late(*hz) > STILL_HERE * long(*hz);
+        let was_here = |hz: f64| long(hz) > HERE_BEFORE * late(hz);
         let its_own = |hz: f64| {
-            let is_strong = power(hz) > UNEXPLAINED * low.max(high);
-            is_apart(hz) && is_strong && !spectrum.is_steady_at(hz)
+            let is_strong = long(hz) > UNEXPLAINED * strongest;
+            is_apart(hz) && is_strong && was_here(hz) && !self.long.0.is_steady_at(hz)
         };
-        is_there && !is_same_shift_moved(pair, taken) && pair.into_iter().any(its_own)
+        taken.iter().all(is_here)
+            && !is_same_shift_moved(pair, taken)
+            && pair.into_iter().any(its_own)
     }
 
     fn stands_out(&self, hz: f64) -> bool {
