@@ -16,7 +16,7 @@ CYCLES = {
     "markhold-air": {"channel fsk keying line sender"},
     "markhold-bench/sound": {"discriminator stream tones"},
     "markhold-event": {"character form signal"},
-    "markhold-receive": {"characters elements", "copy language", "pair search"},
+    "markhold-receive": {"characters elements", "copy text", "pair search"},
     "markhold-receive/characters": {"framing reading"},
     "markhold-receive/pair": {"curve gains", "levels window"},
     "markhold-shelf": {"keeper keeping recording room"},
