@@ -20,6 +20,7 @@ CYCLES = {
     "markhold-receive/characters": {"framing reading"},
     "markhold-receive/pair": {"curve gains", "levels window"},
     "markhold-shelf": {"keeper keeping recording room"},
+    "markhold-wire": {"guard timed"},
 }
 # Ends of names that are files.
 FILES = r"\.(rs|py|js|toml|md|sql|wav|txt)$"

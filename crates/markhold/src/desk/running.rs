@@ -13,6 +13,7 @@ use markhold_sound::Sideband;
 use markhold_station::practice::PracticeReceiver;
 use markhold_station::settings::InUse;
 use markhold_station::{Station, Wish};
+use std::io::Write;
 use std::net::{IpAddr, Ipv4Addr};
 use std::sync::Arc;
 
