@@ -1,6 +1,6 @@
 """Runs every check of this folder; called by `checks/run`.
 
-    run_checks.py PROGRAM [alphabet|generator|copy|air|filters|page|tones|sound-output|bench|shelf|desk ...]
+    run_checks.py PROGRAM [map|alphabet|generator|copy|air|filters|page|tones|sound-output|bench|shelf|desk ...]
 """
 
 import os
@@ -16,6 +16,7 @@ import check_copy
 import check_desk
 import check_filters
 import check_generator
+import check_map
 import check_shelf
 import check_page
 import check_sound_output
@@ -23,6 +24,7 @@ import check_tones
 from report import Report
 
 PARTS = {
+    "map": lambda r, binary: check_map.checks(r),
     "alphabet": lambda r, binary: check_alphabet.checks(r),
     "generator": lambda r, binary: check_generator.checks(r),
     "copy": check_copy.checks,

@@ -256,15 +256,15 @@ function attend() {
   $("input").addEventListener("change", () => link.ask("listen", $("input").value));
   $("practise").addEventListener("click", () => link.ask("listen", PRACTICE));
   // Only what changed: somebody else may be changing something at another browser.
-  const set = (change) => link.ask("command", { change });
+  const set = (change) => link.ask("change", change);
   $("figures").addEventListener("change", () => set({ figures_row: $("figures").value || null }));
   $("language").addEventListener("change", () => set({ language: $("language").value }));
   $("unshift").addEventListener("change", () => set({ unshift_on_space: { true: true, false: false }[$("unshift").value] ?? null }));
   $("all").addEventListener("change", () => set({ all: $("all").checked }));
-  $("sideband-set").addEventListener("change", () => link.ask("command", { sideband: $("sideband-set").value || null }));
+  $("sideband-set").addEventListener("change", () => link.ask("sideband", $("sideband-set").value || null));
   $("target").addEventListener("change", () => {
     const middle = Number($("target").value);
-    link.ask("command", { target: middle ? { middle } : "passband" });
+    link.ask("target", middle ? { middle } : "passband");
   });
   const layout = () => {
     const columns = Number($("line-length").value);

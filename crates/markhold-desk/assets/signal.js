@@ -20,7 +20,7 @@ export class SignalCard {
     for (const [id, [fields, wanted]] of Object.entries(holds)) {
       $(id).addEventListener("click", () => this.toggle(fields, wanted, $(id).getAttribute("aria-pressed") === "true"));
     }
-    $("let-go").addEventListener("click", () => link.ask("command", "let-go"));
+    $("let-go").addEventListener("click", () => link.ask("let-go"));
   }
 
   middle() {
@@ -41,9 +41,9 @@ export class SignalCard {
   toggle(fields, wanted, held) {
     if (held) {
       const free = Object.fromEntries(fields.map((field) => [field, null]));
-      this.link.ask("command", { change: { hold: free } });
+      this.link.ask("change", { hold: free });
     } else if (this.followed) {
-      this.link.ask("command", { change: { hold: wanted() } });
+      this.link.ask("change", { hold: wanted() });
     }
   }
 

@@ -18,7 +18,7 @@
 //! | | figure: i8 mark, i8 space per point |
 //! | | eye: u8 element, i8 per point |
 
-use markhold_station::live::instruments::{EYE_POINTS, Instruments, LevelState, ROW_BINS, Row};
+use markhold_station::instruments::{EYE_POINTS, Instruments, LevelState, ROW_BINS, Row};
 
 /// Version of the layout.
 pub const VERSION: u8 = 1;
@@ -88,7 +88,7 @@ fn state(state: LevelState) -> u8 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use markhold_station::live::instruments::{EyeTrace, Level};
+    use markhold_station::instruments::{EyeTrace, Level};
 
     #[test]
     fn a_frame_is_laid_out_as_told() {

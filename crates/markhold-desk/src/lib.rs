@@ -1,9 +1,8 @@
 //! The desk: the page beside the dial, and the server that brings it to the browser.
 //!
 //! ```text
-//!   Live (sound, copy, instruments) --> Desk --> one session per browser --> the page
-//!   PracticeReceiver, Inputs --------->      <-- wishes of the person <----
-//!   Printing, Machines --------------->
+//!   Station (sound, copy, paper) --> Desk --> one session per browser --> the page
+//!                                <-- wishes of the person <----
 //! ```
 //!
 //! * [`Desk`] holds what all browsers share; [`app`] makes the web service of it, which
@@ -12,7 +11,6 @@
 //! * A session ([`socket`]) first gets the sum of all that was told so far, then what comes.
 //!   Pictures go as bytes ([`frame`]), everything else as JSON ([`say`]). One browser that is
 //!   slow waits for itself only.
-//! * [`printing`] feeds a machine with the live copy.
 //! * [`sheet`] lays out the copy as the station's machine would print it.
 //! * [`settle`] foretells when the receiver is warm.
 //!
@@ -23,11 +21,7 @@ pub mod assets;
 mod desk;
 pub mod door;
 pub mod frame;
-pub mod inputs;
-pub mod machines;
 pub mod pictures;
-pub mod practice;
-pub mod printing;
 pub mod say;
 pub mod serve;
 pub mod settle;
@@ -37,4 +31,4 @@ pub mod socket;
 pub mod warm;
 
 pub use app::app;
-pub use desk::{Desk, DeskOptions, plain_machine};
+pub use desk::{Desk, plain_machine};

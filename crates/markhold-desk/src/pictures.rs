@@ -1,7 +1,7 @@
 //! Pictures on their way to one browser: gathered, and held back when it does not paint.
 
 use crate::frame::frame;
-use markhold_station::live::instruments::{Instruments, LevelState, Row};
+use markhold_station::instruments::{Instruments, LevelState, Row};
 use std::collections::VecDeque;
 
 /// Messages on the way that the browser has not painted yet; more are not sent. At 25 a
@@ -84,7 +84,7 @@ fn cut<T>(list: &mut Vec<T>, most: usize) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use markhold_station::live::instruments::{Level, ROW_BINS};
+    use markhold_station::instruments::{Level, ROW_BINS};
 
     fn picture(at_s: f64, state: LevelState) -> Instruments {
         let row = Row {

@@ -1,13 +1,12 @@
 //! What desk and browser say to each other, apart from pictures.
 
-use crate::inputs::InputChoice;
-use crate::machines::Listing;
-use crate::practice::Turned;
-use crate::printing::PrintOn;
 use crate::sheet::Changed;
 use crate::warm::Drifted;
-use markhold_station::live::{Command, Report, Snapshot};
-use markhold_station::paper::PaperState;
+use markhold_station::inputs::InputChoice;
+use markhold_station::machines::Listing;
+use markhold_station::practice::Turned;
+use markhold_station::report::PaperState;
+use markhold_station::{Report, Snapshot, Wish};
 use serde::{Deserialize, Serialize};
 
 /// One station of the practice band, for who looks for it.
@@ -76,25 +75,22 @@ impl Say<'_> {
 }
 
 /// What the browser asks for: `{"ask": ..., "value": ...}`.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Ask {
+    /// Something about what the page shows.
+    View(View),
+    /// Something for the station.
+    Wish(Wish),
+}
+
+/// What the browser asks of its view.
 #[derive(Clone, Debug, PartialEq, Deserialize)]
 #[serde(tag = "ask", content = "value", rename_all = "kebab-case")]
-pub enum Ask {
+pub enum View {
     /// Pictures up to this number are painted.
     Painted(u32),
-    /// Something for the live path.
-    Command(Command),
-    /// Turn the practice receiver.
-    Practice(Turned),
-    /// Listen to the input of this id.
-    Listen(String),
     /// List the inputs.
     Inputs,
-    /// Print on this machine.
-    Print(PrintOn),
-    /// Stop printing, within a character.
-    StopPrinting,
-    /// Wait so long for better readings, s.
-    Patience(f64),
     /// List the machines.
     Machines,
     /// Lay the sheet out like this.
@@ -106,6 +102,9 @@ pub enum Ask {
     },
 }
 
+/// The asks that are [`View`]s.
+const VIEWS: [&str; 4] = ["painted", "inputs", "machines", "sheet"];
+
 impl Ask {
     /// From what a browser sent.
     ///
@@ -113,38 +112,54 @@ impl Ask {
     ///
     /// What is wrong with it, in words.
     pub fn of(text: &str) -> Result<Self, String> {
-        serde_json::from_str(text).map_err(|e| format!("the page asked for something unknown: {e}"))
+        let asked: serde_json::Value = serde_json::from_str(text).map_err(unknown)?;
+        let is_view = asked["ask"]
+            .as_str()
+            .is_some_and(|ask| VIEWS.contains(&ask));
+        match is_view {
+            true => serde_json::from_value(asked).map(Ask::View),
+            false => serde_json::from_value(asked).map(Ask::Wish),
+        }
+        .map_err(unknown)
     }
+}
+
+fn unknown(error: serde_json::Error) -> String {
+    format!("the page asked for something unknown: {error}")
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use markhold_station::live::Hold;
+    use markhold_station::PrintOn;
+    use markhold_station::settings::Hold;
 
     #[test]
     fn wishes_are_read() {
         assert_eq!(
             Ask::of(r#"{"ask":"painted","value":7}"#),
-            Ok(Ask::Painted(7))
+            Ok(Ask::View(View::Painted(7)))
         );
-        assert_eq!(Ask::of(r#"{"ask":"inputs"}"#), Ok(Ask::Inputs));
+        assert_eq!(Ask::of(r#"{"ask":"inputs"}"#), Ok(Ask::View(View::Inputs)));
         let hold = Hold {
             at_hz: Some(2210.0),
             ..Hold::default()
         };
-        let text = r#"{"ask":"command","value":{"hold":{"at_hz":2210}}}"#;
-        assert_eq!(Ask::of(text), Ok(Ask::Command(Command::Hold(hold))));
-        let text = r#"{"ask":"command","value":"let-go"}"#;
-        assert_eq!(Ask::of(text), Ok(Ask::Command(Command::LetGo)));
+        let text = r#"{"ask":"hold","value":{"at_hz":2210}}"#;
+        assert_eq!(Ask::of(text), Ok(Ask::Wish(Wish::Hold(hold))));
+        let text = r#"{"ask":"let-go"}"#;
+        assert_eq!(Ask::of(text), Ok(Ask::Wish(Wish::LetGo)));
         let text = r#"{"ask":"print","value":{"machine":"shack","patience_s":2}}"#;
         let on = PrintOn {
             machine: "shack".into(),
             way: None,
             patience_s: Some(2.0),
         };
-        assert_eq!(Ask::of(text), Ok(Ask::Print(on)));
-        assert_eq!(Ask::of(r#"{"ask":"stop-printing"}"#), Ok(Ask::StopPrinting));
+        assert_eq!(Ask::of(text), Ok(Ask::Wish(Wish::Print(on))));
+        assert_eq!(
+            Ask::of(r#"{"ask":"stop-printing"}"#),
+            Ok(Ask::Wish(Wish::StopPrinting))
+        );
         assert!(Ask::of("{").is_err() && Ask::of(r#"{"ask":"practice","value":{"x":1}}"#).is_err());
     }
 

@@ -47,7 +47,7 @@ const ABOVE_SCATTER: f64 = 6.0;
 
 /// Sums of one stretch against `exp(-t / tau)`, both without their means.
 #[derive(Clone, Copy, Default)]
-struct Line {
+struct Straight {
     amplitude: f64,
     left: f64,
     all: f64,
@@ -81,7 +81,7 @@ pub fn settling(points: &[Point]) -> Option<Settling> {
 }
 
 /// The least squares fit for one time constant.
-fn line(points: &[Point], time_s: f64) -> Line {
+fn line(points: &[Point], time_s: f64) -> Straight {
     let (mut cross, mut square, mut all) = (0.0, 0.0, 0.0);
     for stretch in points.chunk_by(|a, b| a.stretch == b.stretch) {
         let count = stretch.len() as f64;
@@ -96,7 +96,7 @@ fn line(points: &[Point], time_s: f64) -> Line {
         }
     }
     let amplitude = if square > 0.0 { cross / square } else { 0.0 };
-    Line {
+    Straight {
         amplitude,
         left: (all - amplitude * cross).max(0.0),
         all,

@@ -2,10 +2,9 @@
 
 use crate::desk::Desk;
 use crate::pictures::Pictures;
-use crate::practice::Turned;
-use crate::say::{Ask, Say, on_the_air};
+use crate::say::{Ask, Say, View, on_the_air};
 use axum::extract::ws::{Message, WebSocket};
-use markhold_station::live::{Delivery, Report, Subscription};
+use markhold_station::{Delivery, Report, Subscription, Wish};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 use tokio::sync::broadcast::{self, error::RecvError};
@@ -45,16 +44,14 @@ impl Session {
     async fn run(&mut self) -> Result<(), Over> {
         let (mut reports, mut sheet) = self.begin().await?;
         let mut drift = self.desk.drift();
-        let mut practice = self.desk.practice.watch();
-        let mut printing = self.desk.printing.watch();
         drift.mark_changed();
-        practice.mark_changed();
-        printing.mark_changed();
         loop {
             tokio::select! {
                 delivery = reports.next() => match delivery.ok_or(Over)? {
-                    Delivery::Report(report) => self.report(&report).await?,
-                    Delivery::Missed(_) => (reports, sheet) = self.begin().await?,
+                    Delivery::Report(report) if !matches!(*report, Report::Room(_)) => {
+                        self.report(&report).await?;
+                    }
+                    _ => (reports, sheet) = self.begin().await?,
                 },
                 changed = sheet.recv() => match changed {
                     Ok(json) => self.send(Message::Text(json.as_ref().into())).await?,
@@ -66,16 +63,6 @@ impl Session {
                     let drifted = Arc::clone(&drift.borrow_and_update());
                     self.say(Say::Drift(&drifted)).await?;
                 }
-                changed = practice.changed() => {
-                    changed.map_err(|_| Over)?;
-                    let stands = self.desk.practice.stands();
-                    self.say(Say::Practice(stands)).await?;
-                }
-                changed = printing.changed() => {
-                    changed.map_err(|_| Over)?;
-                    let state = printing.borrow_and_update().clone();
-                    self.say(Say::Printing(&state)).await?;
-                }
                 message = self.socket.recv() => {
                     let message = message.ok_or(Over)?.map_err(|_| Over)?;
                     self.hear(message).await?;
@@ -86,7 +73,7 @@ impl Session {
 
     /// Says everything so far; what comes afterwards is in the subscription.
     async fn begin(&mut self) -> Result<(Subscription, Changes), Over> {
-        let (mut snapshot, reports) = self.desk.live.join();
+        let (mut snapshot, reports) = self.desk.station.join();
         let rows = std::mem::take(&mut snapshot.rows);
         self.pictures = Pictures::after(rows, snapshot.instruments.clone());
         self.say(Say::Snapshot(&snapshot)).await?;
@@ -94,6 +81,8 @@ impl Session {
         self.inputs().await?;
         self.machines().await?;
         self.say(Say::Stations(on_the_air())).await?;
+        self.say(Say::Practice(snapshot.practice)).await?;
+        self.say(Say::Printing(&snapshot.paper)).await?;
         self.paint().await?;
         Ok((reports, sheet))
     }
@@ -106,8 +95,12 @@ impl Session {
     }
 
     async fn report(&mut self, report: &Report) -> Result<(), Over> {
-        let Report::Instruments(instruments) = report else {
-            return self.say(Say::Report(report)).await;
+        let instruments = match report {
+            Report::Instruments(instruments) => instruments,
+            Report::Paper(state) => return self.say(Say::Printing(state)).await,
+            Report::Practice(stands) => return self.say(Say::Practice(*stands)).await,
+            Report::Chosen(_) => return self.inputs().await,
+            _ => return self.say(Say::Report(report)).await,
         };
         self.pictures.add(instruments);
         if self.pictured.elapsed() < PICTURES_EVERY {
@@ -126,16 +119,18 @@ impl Session {
 
     async fn inputs(&mut self) -> Result<(), Over> {
         let desk = Arc::clone(&self.desk);
-        let all = tokio::task::spawn_blocking(move || desk.inputs()).await;
-        let now = self.desk.input();
-        let kept = self.desk.kept.clone();
+        let all = tokio::task::spawn_blocking(move || desk.station.inputs()).await;
+        let (now, kept) = self
+            .desk
+            .station
+            .look(|sum| (sum.input.clone(), sum.kept.clone()));
         let all = all.unwrap_or_default();
         self.say(Say::Inputs { all, now, kept }).await
     }
 
     async fn machines(&mut self) -> Result<(), Over> {
         let desk = Arc::clone(&self.desk);
-        let listing = tokio::task::spawn_blocking(move || desk.printing.list()).await;
+        let listing = tokio::task::spawn_blocking(move || desk.station.machines()).await;
         self.say(Say::Machines(listing.unwrap_or_default())).await
     }
 
@@ -146,51 +141,35 @@ impl Session {
             _ => return Ok(()),
         };
         match Ask::of(&text) {
-            Ok(Ask::Painted(number)) => {
+            Ok(Ask::View(View::Painted(number))) => {
                 self.pictures.painted(number);
                 Ok(())
             }
-            Ok(Ask::Inputs) => self.inputs().await,
-            Ok(Ask::Machines) => self.machines().await,
-            Ok(ask) => self.grant(ask).await,
+            Ok(Ask::View(View::Inputs)) => self.inputs().await,
+            Ok(Ask::View(View::Machines)) => self.machines().await,
+            Ok(Ask::View(View::Sheet { columns, overprint })) => {
+                match self.desk.sheets.set_layout(columns, overprint) {
+                    Ok(()) => Ok(()),
+                    Err(why) => self.say(Say::Cannot(why)).await,
+                }
+            }
+            Ok(Ask::Wish(wish)) => self.grant(wish).await,
             Err(why) => self.say(Say::Cannot(why)).await,
         }
     }
 
     /// Does what may take a moment, and says so if it cannot be done.
-    async fn grant(&mut self, ask: Ask) -> Result<(), Over> {
+    async fn grant(&mut self, wish: Wish) -> Result<(), Over> {
         let desk = Arc::clone(&self.desk);
-        let listens = matches!(ask, Ask::Listen(_));
-        let done = tokio::task::spawn_blocking(move || match ask {
-            Ask::Command(command) => desk.set(command).map_err(|e| e.to_string()),
-            Ask::Listen(id) => desk.listen(&id),
-            Ask::Practice(turned) => {
-                desk.turn(turned);
-                Ok(())
-            }
-            Ask::Print(on) => desk.print(&on),
-            Ask::StopPrinting => {
-                desk.printing.stop();
-                Ok(())
-            }
-            Ask::Sheet { columns, overprint } => desk.sheets.set_layout(columns, overprint),
-            Ask::Patience(patience_s) => desk.printing.set_patience(patience_s),
-            Ask::Painted(_) | Ask::Inputs | Ask::Machines => Ok(()),
-        });
+        let done = tokio::task::spawn_blocking(move || desk.station.wish(&wish));
         match done.await {
-            Ok(Err(why)) => self.say(Say::Cannot(why)).await?,
+            Ok(Err(why)) => self.say(Say::Cannot(why.to_string())).await,
             Err(_) => {
-                self.say(Say::Cannot("that went wrong; try again".into()))
-                    .await?
+                let why = "that went wrong; try again".into();
+                self.say(Say::Cannot(why)).await
             }
-            Ok(Ok(())) => {}
+            Ok(Ok(())) => Ok(()),
         }
-        if listens {
-            // Other browsers learn of it from the report that follows and ask for the list.
-            self.desk.turn(Turned::default());
-            self.inputs().await?;
-        }
-        Ok(())
     }
 
     async fn say(&mut self, say: Say<'_>) -> Result<(), Over> {

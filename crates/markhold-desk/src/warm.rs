@@ -1,7 +1,8 @@
 //! The receiver's drift since listening began, collected from what is followed.
 
 use crate::settle::{Point, Settling, joined, settling};
-use markhold_station::live::{Followed, FollowedPoint};
+use markhold_station::FollowedPoint;
+use markhold_station::report::Followed;
 use serde::Serialize;
 
 /// Time between two points, s.

@@ -14,4 +14,4 @@ pub use file::{
     Bext, Encoding, MAX_CHANNELS, MAX_RATE, MIN_RATE, Notice, RawFormat, RawFormatError,
     ReadOptions, Repaired, SoundError, SoundReader, TimeStamp, WavSpec, WavWriter, repair_wav,
 };
-pub use source::{Control, FileSource, Pace, Sideband, Source, Taken};
+pub use source::{FileSource, Pace, Sideband, Source, Taken};

@@ -11,9 +11,10 @@ use markhold_event::{Character, Event};
 use markhold_receive::Receiver;
 use markhold_shelf::GapCause;
 use markhold_sound::{Source, Taken};
-use markhold_station::live::{
-    Anchor, Delivery, InUse, InputReport, KeepSound, Live, LiveOptions, Report,
-};
+use markhold_station::live::{KeepSound, Live, LiveOptions};
+use markhold_station::report::{Anchor, InputReport};
+use markhold_station::settings::InUse;
+use markhold_station::{Delivery, Report};
 use std::hash::{DefaultHasher, Hash, Hasher};
 use std::sync::{Arc, Mutex};
 use std::time::Instant;
@@ -205,7 +206,7 @@ fn live(evening: &Arc<[f32]>, rounds: u32, rate: u32, (kept, alone): (&Kept, &Ke
     };
     let begun = Instant::now();
     let live = Live::start(Box::new(source), options).expect("a rate");
-    let mut subscription = live.subscribe();
+    let mut subscription = live.board().join().1;
     let (mut next_s, mut missed) = (0.0, 0);
     let line_s = match rounds * EVENING_MIN {
         0..LONG_MIN => LINE_S.0,
@@ -231,7 +232,7 @@ fn live(evening: &Arc<[f32]>, rounds: u32, rate: u32, (kept, alone): (&Kept, &Ke
         }
     }
     live.stop();
-    let lost = live.snapshot().inputs.into_iter().skip(1);
+    let lost = live.board().snapshot().inputs.into_iter().skip(1);
     for report in lost {
         println!("  told: {report:?}");
     }

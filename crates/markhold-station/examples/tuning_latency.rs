@@ -8,9 +8,9 @@
 use markhold_air::{Air, Jump, Noise, Passband, Scene, Sender};
 use markhold_code::FiguresRow;
 use markhold_sound::Sideband;
-use markhold_station::live::instruments::spectra::Spectra;
-use markhold_station::live::tuning::{Instruction, Tuner, Tuning};
-use markhold_station::live::{InUse, Target};
+use markhold_station::instruments::spectra::Spectra;
+use markhold_station::settings::{InUse, Target};
+use markhold_station::tuning::{Instruction, Tuner, Tuning};
 
 /// Turns tried for each signal strength.
 const TURNS: u32 = 60;

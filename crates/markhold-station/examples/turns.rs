@@ -8,7 +8,7 @@ mod practice;
 
 use markhold_air::practice::Sideband;
 use markhold_event::Event;
-use markhold_station::live::tuning::Instruction;
+use markhold_station::tuning::Instruction;
 use practice::Evening;
 
 /// Turns that bring the tones to where they should be, Hz of audio.

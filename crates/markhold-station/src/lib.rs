@@ -1,7 +1,41 @@
-//! The station: sound as it comes, kept, copied, shown and printed.
+//! The station: sound as it comes, copied, shown, printed and kept, without a page or a terminal.
 //!
-//! * [`live`]: sound as it comes, kept, copied and shown at the same time.
-//! * [`paper`]: the live copy on a machine's paper.
+//! ```text
+//!   wishes --> Station --+-- radio: live path -> board --+--> paper
+//!                        |            |                  +--> desk, terminal: whoever joins
+//!                        |            +--> shelf
+//!                        +-- practice: the same, by itself
+//! ```
+//!
+//! * [`Station`] owns all of it. What is asked of it is a [`Wish`], what it tells is a
+//!   [`Report`], and the sum of all reports is a [`Snapshot`].
+//! * [`live`]: sound as it comes, kept, copied and shown at the same time; with the pictures of
+//!   [`instruments`] and the words of [`tuning`].
+//! * [`paper`]: the copy on a machine's paper. [`keeping`]: an evening on the shelf.
+//! * [`inputs`] and [`machines`]: what may be listened to and printed on. [`practice`]: a band
+//!   with a receiver to turn.
 
+mod board;
+mod follower;
+pub mod inputs;
+pub mod instruments;
+pub mod keeping;
 pub mod live;
+pub mod machines;
 pub mod paper;
+pub mod practice;
+pub mod report;
+pub mod settings;
+mod snapshot;
+mod station;
+mod subscription;
+pub mod tuning;
+mod wish;
+
+pub use board::Board;
+pub use follower::Follower;
+pub use report::{Report, Room};
+pub use snapshot::{FollowedPoint, Snapshot};
+pub use station::{Shelved, Station, StationOptions};
+pub use subscription::{Delivery, Subscription};
+pub use wish::{PrintOn, Wish, WishError};

@@ -1,15 +1,12 @@
 //! Where plain codes can go: standard output, a file or pipe, a TCP socket.
 
 use super::KeyerError;
-use super::bytes::{ByteSink, STANDARD_OUTPUT, write_error};
+use super::bytes::{ByteSink, STALL_S, STANDARD_OUTPUT, write_error};
 use std::fs::{File, OpenOptions};
 use std::io::{self, Write};
 use std::net::{SocketAddr, TcpListener, TcpStream};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
-
-/// How long a reader may take nothing, s.
-pub(super) const STALL_S: f64 = 5.0;
 
 /// Where plain codes go.
 #[derive(Clone, Debug, PartialEq, Eq)]

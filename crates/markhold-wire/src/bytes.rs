@@ -18,6 +18,9 @@ use super::{Keyer, KeyerError};
 use markhold_code::{Code, StartStop};
 use std::io::{self, Write};
 
+/// How long a reader may take nothing, s.
+pub(super) const STALL_S: f64 = 5.0;
+
 /// How characters are written.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum ByteFormat {
@@ -97,7 +100,7 @@ pub(super) fn write_error(name: &str, source: io::Error) -> KeyerError {
         }
         TimedOut | WouldBlock => KeyerError::Stalled {
             what,
-            seconds: super::byte_target::STALL_S,
+            seconds: STALL_S,
         },
         _ => KeyerError::Io { what, source },
     }

@@ -8,6 +8,7 @@
 
 mod air;
 mod bench;
+mod choices;
 mod cli;
 mod copy;
 mod desk;
@@ -15,7 +16,9 @@ mod guardian;
 mod machine;
 mod outcome;
 mod shelf;
+mod station;
 mod stopping;
+mod wanted;
 mod words;
 
 use clap::Parser;

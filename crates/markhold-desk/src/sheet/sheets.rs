@@ -1,11 +1,11 @@
 //! The sheet of a desk, kept up by a thread of its own.
 
 use super::{Layout, PieceRows, Sheet, Under, on_screen};
-use crate::say::Say;
 use markhold_code::FiguresRow;
 use markhold_event::{Character, Event};
 use markhold_page::Machine;
-use markhold_station::live::{Delivery, Live, Report, Subscription};
+use markhold_station::report::PaperState;
+use markhold_station::{Delivery, Report, Station, Subscription};
 use serde::Serialize;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError, Weak};
 use tokio::sync::broadcast;
@@ -30,7 +30,7 @@ pub struct Changed {
 pub struct Sheets(Arc<Shared>);
 
 struct Shared {
-    live: Live,
+    station: Station,
     inner: Mutex<Inner>,
 }
 
@@ -39,25 +39,35 @@ struct Inner {
     machine: Machine,
     name: Option<String>,
     figures: FiguresRow,
+    /// The machine printed on, if any.
+    printed_on: Option<Arc<Machine>>,
     sheet: Sheet,
+    json: fn(&Changed) -> String,
     /// As JSON, made once for all browsers.
     changed: broadcast::Sender<Arc<str>>,
 }
 
 impl Sheets {
-    /// Lays out what is copied for this machine.
-    pub fn start(live: Live, machine: Machine, name: Option<String>) -> Self {
-        let (snapshot, reports) = live.join();
+    /// Lays out what is copied for this machine, with its name if it has one; `json` says what
+    /// changed as browsers are told it.
+    pub fn start(
+        station: Station,
+        (machine, name): (Machine, Option<String>),
+        json: fn(&Changed) -> String,
+    ) -> Self {
+        let (snapshot, reports) = station.join();
         let figures = snapshot.in_use.figures_row.unwrap_or_default();
         let inner = Inner {
             sheet: Sheet::new(on_screen(&machine, figures)),
+            json,
             machine,
             name,
             figures,
+            printed_on: None,
             changed: broadcast::Sender::new(WAITING),
         };
         let shared = Arc::new(Shared {
-            live,
+            station,
             inner: Mutex::new(inner),
         });
         shared.begin_anew();
@@ -119,9 +129,11 @@ fn follow(weak: &Weak<Shared>, mut reports: Subscription) {
         let mut next = Some(first);
         while let Some(delivery) = next {
             match delivery {
-                Delivery::Report(report) => shared.take(&report),
-                Delivery::Missed(_) => {
-                    reports = shared.live.subscribe();
+                Delivery::Report(report) if !matches!(*report, Report::Room(_)) => {
+                    shared.take(&report);
+                }
+                _ => {
+                    reports = shared.station.join().1;
                     shared.begin_anew();
                 }
             }
@@ -140,14 +152,31 @@ impl Shared {
         match report {
             Report::Event(event) => self.inner().take(event),
             Report::Settings(in_use) => self.inner().force_figures(in_use.figures_row),
+            Report::Paper(state) => self.printed_on(state),
             _ => {}
+        }
+    }
+
+    /// Another machine is printed on: everything is laid out as it prints.
+    fn printed_on(&self, state: &PaperState) {
+        let mut inner = self.inner();
+        let machine = state.layout.clone().filter(|_| state.runs);
+        if machine == inner.printed_on {
+            return;
+        }
+        inner.printed_on.clone_from(&machine);
+        if let Some(machine) = machine {
+            inner.machine = Machine::clone(&machine);
+            inner.name.clone_from(&state.machine);
+            drop(inner);
+            self.begin_anew();
         }
     }
 
     /// Types everything so far on fresh paper. What comes twice, here and as a report that is
     /// under way, is typed once.
     fn begin_anew(&self) {
-        let (snapshot, _) = self.live.join();
+        let (snapshot, _) = self.station.join();
         let mut inner = self.inner();
         inner.figures = snapshot.in_use.figures_row.unwrap_or(inner.figures);
         inner.sheet = Sheet::new(on_screen(&inner.machine, inner.figures));
@@ -207,11 +236,12 @@ impl Inner {
             overprint: self.machine.overprint,
             machine: self.name.clone(),
         };
-        json(&Changed {
+        let whole = Changed {
             layout: Some(layout),
             pieces: self.sheet.whole(),
             under: self.sheet.under(),
-        })
+        };
+        (self.json)(&whole).into()
     }
 
     fn tell(&mut self) {
@@ -225,10 +255,6 @@ impl Inner {
             under: self.sheet.under(),
         };
         // Nobody listening is no error.
-        let _ = self.changed.send(json(&changed));
+        let _ = self.changed.send((self.json)(&changed).into());
     }
-}
-
-fn json(changed: &Changed) -> Arc<str> {
-    Say::Sheet(changed).json().into()
 }

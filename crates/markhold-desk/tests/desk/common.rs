@@ -3,9 +3,10 @@
 use axum::serve::Listener;
 use futures_util::{SinkExt, StreamExt};
 use markhold_desk::door::Door;
-use markhold_desk::practice::PracticeReceiver;
-use markhold_desk::{Desk, DeskOptions, app};
-use markhold_station::live::{Live, LiveOptions};
+use markhold_desk::{Desk, app, plain_machine};
+use markhold_station::inputs::PRACTICE;
+use markhold_station::practice::PracticeReceiver;
+use markhold_station::{Station, StationOptions};
 use std::net::SocketAddr;
 use std::sync::Arc;
 use tokio::io::DuplexStream;
@@ -16,22 +17,17 @@ use tokio_tungstenite::{WebSocketStream, client_async};
 
 /// A desk that hears the practice band, several times as fast as it is.
 pub fn desk(door: Door) -> Arc<Desk> {
-    desk_with(door, DeskOptions::default())
+    desk_with(door, StationOptions::default())
 }
 
 /// The same with other options.
-pub fn desk_with(door: Door, options: DeskOptions) -> Arc<Desk> {
-    let practice = PracticeReceiver::new(1, 8.0);
-    let source = practice.source().expect("a band");
-    let live = Live::start(source, LiveOptions::default()).expect("settings that work");
-    Desk::new(
-        live,
-        DeskOptions {
-            door,
-            practice,
-            ..options
-        },
-    )
+pub fn desk_with(door: Door, options: StationOptions) -> Arc<Desk> {
+    let options = StationOptions {
+        practice: PracticeReceiver::new(1, 8.0),
+        ..options
+    };
+    let station = Station::start(options, PRACTICE).expect("settings that work");
+    Desk::new(door, station, (plain_machine(), None))
 }
 
 /// Pipes in place of a port.

@@ -1,10 +1,10 @@
 //! The sheet and the machine, as browsers are told of them.
 
 use crate::common::{desk_with, said, serve};
-use markhold_desk::DeskOptions;
 use markhold_desk::door::Door;
-use markhold_desk::machines::{Listing, MachineChoice, Machines};
 use markhold_page::Machine;
+use markhold_station::StationOptions;
+use markhold_station::machines::{Listing, MachineChoice, Machines};
 use markhold_wire::play::Setup;
 use serde_json::Value;
 use std::io::Read;
@@ -58,7 +58,7 @@ fn rows(said: &Value) -> Vec<String> {
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn the_sheet_comes_whole_and_then_what_changes() {
-    let desk = desk_with(Door::loopback(), DeskOptions::default());
+    let desk = desk_with(Door::loopback(), StationOptions::default());
     let port = serve(&desk);
     let mut browser = port.here().await;
     let whole = browser.until(said("sheet")).await;
@@ -97,15 +97,15 @@ async fn the_sheet_comes_whole_and_then_what_changes() {
         .await;
     let why = browser.until(said("cannot")).await;
     assert!(why.as_str().expect("words").contains("20 to 200"), "{why}");
-    desk.live.stop();
+    desk.station.stop();
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_machine_is_started_and_stopped_and_all_see_it() {
     let listener = TcpListener::bind("127.0.0.1:0").expect("a port");
-    let options = DeskOptions {
+    let options = StationOptions {
         machines: Arc::new(Shack(listener.local_addr().expect("bound"))),
-        ..DeskOptions::default()
+        ..StationOptions::default()
     };
     let desk = desk_with(Door::loopback(), options);
     let port = serve(&desk);
@@ -160,5 +160,5 @@ async fn a_machine_is_started_and_stopped_and_all_see_it() {
     let mut codes = Vec::new();
     machine.read_to_end(&mut codes).expect("its way is closed");
     assert_eq!(Some(codes.len() as u64), state["sent"].as_u64());
-    desk.live.stop();
+    desk.station.stop();
 }

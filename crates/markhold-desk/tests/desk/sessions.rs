@@ -45,7 +45,7 @@ async fn copy_comes_and_a_reload_has_all_of_it() {
     if !times.contains(&next.0) {
         assert_eq!(reloaded.until(character).await, next);
     }
-    desk.live.stop();
+    desk.station.stop();
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
@@ -67,10 +67,10 @@ async fn what_one_turns_all_see() {
     };
     // The tuning is told which way the dial goes now.
     assert_eq!(other.until(in_use).await["sideband"], "upper");
-    one.ask(r#"{"ask":"command","value":{"hold":{"at_hz":1500,"rate_baud":50}}}"#)
+    one.ask(r#"{"ask":"hold","value":{"at_hz":1500,"rate_baud":50}}"#)
         .await;
     assert_eq!(other.until(in_use).await["hold"]["rate_baud"], 50.0);
-    desk.live.stop();
+    desk.station.stop();
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
@@ -79,7 +79,7 @@ async fn what_cannot_be_is_said_to_who_asked() {
     let port = crate::common::serve(&desk);
     let mut browser = port.here().await;
     for ask in [
-        r#"{"ask":"command","value":{"hold":{"rate_baud":300}}}"#,
+        r#"{"ask":"hold","value":{"rate_baud":300}}"#,
         r#"{"ask":"listen","value":"no such input"}"#,
         "nonsense",
     ] {
@@ -87,7 +87,7 @@ async fn what_cannot_be_is_said_to_who_asked() {
         let why = browser.until(said("cannot")).await;
         assert!(why.as_str().is_some_and(|w| w.len() > 20), "{why}");
     }
-    desk.live.stop();
+    desk.station.stop();
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
@@ -111,5 +111,5 @@ async fn pictures_stop_for_who_does_not_paint() {
         to_slow <= 50,
         "{to_slow} pictures to a page that paints none"
     );
-    desk.live.stop();
+    desk.station.stop();
 }

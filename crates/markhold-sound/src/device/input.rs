@@ -262,7 +262,7 @@ mod tests {
 
     /// A device whose callback the test calls, and what it does at each opening.
     #[derive(Clone, Default)]
-    struct Bench(Arc<Mutex<Workbench>>);
+    struct Devices(Arc<Mutex<Workbench>>);
 
     #[derive(Default)]
     struct Workbench {
@@ -271,9 +271,9 @@ mod tests {
         trouble: Option<Sender<Trouble>>,
     }
 
-    impl Bench {
+    impl Devices {
         fn new(openings: impl IntoIterator<Item = Result<u32, String>>) -> Self {
-            let bench = Bench::default();
+            let bench = Devices::default();
             bench.0.lock().unwrap().openings = openings.into_iter().collect();
             bench
         }
@@ -292,7 +292,7 @@ mod tests {
         }
     }
 
-    impl OpenInput for Bench {
+    impl OpenInput for Devices {
         fn open(
             &self,
             tap: &mut dyn FnMut(u32) -> Tap,
@@ -322,13 +322,13 @@ mod tests {
 
     #[test]
     fn an_input_that_is_not_there_says_so_at_once() {
-        let found = DeviceSource::open(Bench::new([Err("no such input".into())]), 1);
+        let found = DeviceSource::open(Devices::new([Err("no such input".into())]), 1);
         assert_eq!(found.err().as_deref(), Some("no such input"));
     }
 
     #[test]
     fn it_is_told_gone_and_taken_up_again_even_at_another_rate() {
-        let bench = Bench::new([Ok(8000), Err("not yet".into()), Ok(12_000)]);
+        let bench = Devices::new([Ok(8000), Err("not yet".into()), Ok(12_000)]);
         let mut source = DeviceSource::open(bench.clone(), 1).unwrap();
         let mut block = Vec::new();
         bench.sound(&[0.25; 100]);
@@ -355,7 +355,7 @@ mod tests {
 
     #[test]
     fn what_the_ring_had_no_room_for_is_told_in_its_place() {
-        let bench = Bench::new([Ok(6000)]);
+        let bench = Devices::new([Ok(6000)]);
         let mut source = DeviceSource::open(bench.clone(), 1).unwrap();
         let (mut block, mut heard) = (Vec::new(), 0);
         bench.sound(&[0.1; 24_100]);

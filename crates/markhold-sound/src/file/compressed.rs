@@ -3,9 +3,9 @@
 //! A stretch that cannot be decoded becomes silence of the same length, so that the time
 //! of everything after it stays right.
 
+use super::decode::{Decode, Info, pick_channel};
 use super::error::{check_channels, check_rate};
-use super::reader::{Decode, Info, pick_channel};
-use super::source::Source;
+use super::source::ByteSource;
 use super::{Notice, SoundError};
 use std::io::{self, ErrorKind, Read, Seek, SeekFrom};
 use std::sync::Mutex;
@@ -46,13 +46,13 @@ pub(super) struct CompressedReader {
 
 impl CompressedReader {
     /// Reads native FLAC.
-    pub(super) fn flac(source: Source, channel: u16) -> Result<Self, SoundError> {
+    pub(super) fn flac(source: ByteSource, channel: u16) -> Result<Self, SoundError> {
         let reader = FlacReader::try_new(stream(source), FormatOptions::default());
         Self::new("FLAC", Box::new(reader.map_err(header_error)?), channel)
     }
 
     /// Reads Ogg with Vorbis or FLAC inside.
-    pub(super) fn ogg(source: Source, channel: u16) -> Result<Self, SoundError> {
+    pub(super) fn ogg(source: ByteSource, channel: u16) -> Result<Self, SoundError> {
         let reader = OggReader::try_new(stream(source), FormatOptions::default());
         Self::new("Ogg", Box::new(reader.map_err(header_error)?), channel)
     }
@@ -298,16 +298,16 @@ fn header_error(error: Error) -> SoundError {
     }
 }
 
-fn stream(source: Source) -> MediaSourceStream<'static> {
+fn stream(source: ByteSource) -> MediaSourceStream<'static> {
     MediaSourceStream::new(
         Box::new(OnlyForward(Mutex::new(source))),
         Default::default(),
     )
 }
 
-/// Gives a [`Source`] to the library, which asks for `Sync` but never shares it; the
+/// Gives a [`ByteSource`] to the library, which asks for `Sync` but never shares it; the
 /// mutex is never locked.
-struct OnlyForward(Mutex<Source>);
+struct OnlyForward(Mutex<ByteSource>);
 
 impl Read for OnlyForward {
     fn read(&mut self, out: &mut [u8]) -> io::Result<usize> {

@@ -17,6 +17,7 @@
 
 mod bext;
 mod compressed;
+mod decode;
 mod detect;
 mod error;
 mod notice;

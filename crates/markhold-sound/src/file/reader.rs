@@ -2,9 +2,10 @@
 
 use super::bext::Bext;
 use super::compressed::CompressedReader;
+use super::decode::{Decode, Info, pick_channel};
 use super::detect::{Kind, detect};
 use super::pcm::{Layout, PcmReader};
-use super::source::Source;
+use super::source::ByteSource;
 use super::tally::Tally;
 use super::wav::WavReader;
 use super::{Notice, RawFormat, SoundError};
@@ -19,29 +20,6 @@ pub struct ReadOptions {
     pub channel: Option<u16>,
     /// What the samples are, where they come bare. The content is then not looked at.
     pub raw: Option<RawFormat>,
-}
-
-/// What a source says about itself.
-#[derive(Clone, Debug)]
-pub(super) struct Info {
-    pub(super) kind: &'static str,
-    pub(super) precision: &'static str,
-    pub(super) rate: u32,
-    pub(super) channels: u16,
-    /// Magnitude from which a sample is at full scale.
-    pub(super) full_scale: f32,
-    /// Frames to expect, where known.
-    pub(super) len_hint: Option<u64>,
-    pub(super) bext: Option<Bext>,
-}
-
-/// A source of samples behind its container and coding.
-pub(super) trait Decode: Send {
-    fn info(&self) -> &Info;
-    /// Fills the beginning of `out`; 0 only at the end.
-    fn read(&mut self, out: &mut [f32]) -> Result<usize, SoundError>;
-    /// Adds what is to be said after `frames` frames.
-    fn notices(&self, frames: u64, to: &mut Vec<Notice>);
 }
 
 /// Reads one channel of sound, block by block, in constant memory.
@@ -79,7 +57,7 @@ impl SoundReader {
             return Err(SoundError::IsFolder);
         }
         let length = about.is_file().then_some(about.len());
-        Self::new(Source::new(Box::new(file), length), options)
+        Self::new(ByteSource::new(Box::new(file), length), options)
     }
 
     /// Reads from a pipe or anything else that gives bytes.
@@ -87,10 +65,10 @@ impl SoundReader {
         input: impl Read + Send + 'static,
         options: &ReadOptions,
     ) -> Result<Self, SoundError> {
-        Self::new(Source::new(Box::new(input), None), options)
+        Self::new(ByteSource::new(Box::new(input), None), options)
     }
 
-    fn new(mut source: Source, options: &ReadOptions) -> Result<Self, SoundError> {
+    fn new(mut source: ByteSource, options: &ReadOptions) -> Result<Self, SoundError> {
         let channel = options.channel.unwrap_or(1);
         let head = source.peek()?;
         if head.is_empty() {
@@ -195,21 +173,13 @@ impl SoundReader {
     }
 }
 
-/// Turns a channel counted from 1 into an index. Errors: [`SoundError::NoSuchChannel`].
-pub(super) fn pick_channel(asked: u16, available: u16) -> Result<u16, SoundError> {
-    match asked.checked_sub(1) {
-        Some(index) if index < available => Ok(index),
-        _ => Err(SoundError::NoSuchChannel { asked, available }),
-    }
-}
-
 struct RawReader {
     info: Info,
-    frames: PcmReader<Source>,
+    frames: PcmReader<ByteSource>,
 }
 
 impl RawReader {
-    fn new(source: Source, format: RawFormat, channel: u16) -> Result<Self, SoundError> {
+    fn new(source: ByteSource, format: RawFormat, channel: u16) -> Result<Self, SoundError> {
         let layout = Layout {
             encoding: format.encoding,
             channels: super::error::check_channels(u64::from(format.channels))?,

@@ -6,17 +6,17 @@ use std::io::{self, Read};
 const HEAD: usize = 256;
 
 /// A stream of bytes whose beginning can be looked at before it is read.
-pub(super) struct Source {
+pub(super) struct ByteSource {
     inner: Box<dyn Read + Send>,
     head: Vec<u8>,
     head_at: usize,
     length: Option<u64>,
 }
 
-impl Source {
+impl ByteSource {
     /// Wraps `inner`; `length` is the number of bytes in it where that is known.
     pub(super) fn new(inner: Box<dyn Read + Send>, length: Option<u64>) -> Self {
-        Source {
+        ByteSource {
             inner,
             head: Vec::new(),
             head_at: 0,
@@ -43,7 +43,7 @@ impl Source {
     }
 }
 
-impl Read for Source {
+impl Read for ByteSource {
     fn read(&mut self, out: &mut [u8]) -> io::Result<usize> {
         let ahead = &self.head[self.head_at..];
         if ahead.is_empty() {
@@ -99,7 +99,7 @@ mod tests {
     #[test]
     fn peeking_takes_nothing() {
         let bytes: Vec<u8> = (0..=255).chain(0..100).collect();
-        let mut source = Source::new(Box::new(Drip(bytes.clone(), false)), None);
+        let mut source = ByteSource::new(Box::new(Drip(bytes.clone(), false)), None);
         assert_eq!(source.peek().unwrap(), &bytes[..HEAD]);
         assert_eq!(source.peek().unwrap(), &bytes[..HEAD]);
         let mut all = vec![0; 400];
@@ -109,7 +109,7 @@ mod tests {
 
     #[test]
     fn skipping_past_the_end_says_how_far_it_came() {
-        let mut source = Source::new(Box::new(&[1u8, 2, 3][..]), Some(3));
+        let mut source = ByteSource::new(Box::new(&[1u8, 2, 3][..]), Some(3));
         source.peek().unwrap();
         assert_eq!(skip(&mut source, u64::MAX).unwrap(), 3);
     }

@@ -1,22 +1,22 @@
 //! Samples of a WAV file or of a WAV stream from a pipe.
 
+use super::decode::{Decode, Info, pick_channel};
 use super::pcm::PcmReader;
-use super::reader::{Decode, Info, pick_channel};
 use super::riff::{WavHeader, read_header};
-use super::source::Source;
+use super::source::ByteSource;
 use super::{Notice, SoundError};
 
 /// Reads one channel of WAV.
 pub(super) struct WavReader {
     info: Info,
-    frames: PcmReader<Source>,
+    frames: PcmReader<ByteSource>,
     is_file: bool,
     length_stated: bool,
 }
 
 impl WavReader {
     /// Reads the header of `source`, which has been seen to begin as WAV does.
-    pub(super) fn new(mut source: Source, channel: u16) -> Result<Self, SoundError> {
+    pub(super) fn new(mut source: ByteSource, channel: u16) -> Result<Self, SoundError> {
         let file_bytes = source.length();
         let header = read_header(&mut source)?;
         let layout = header.layout;

@@ -7,7 +7,7 @@ pub use played::{FileSource, Pace};
 use serde::{Deserialize, Serialize};
 use std::time::Duration;
 
-/// Longest wait of [`Source::take`]: commands are looked at in between.
+/// Longest wait of [`Source::take`]: wishes are looked at in between.
 pub const PATIENCE: Duration = Duration::from_millis(50);
 
 /// Most samples that one [`Source::take`] should give, as seconds of sound: a twenty-fifth
@@ -55,18 +55,6 @@ pub enum Sideband {
     Upper,
 }
 
-/// Something to turn on a source that has a dial of its own (the practice band).
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Control {
-    /// Turn the dial by so many Hz, up being positive.
-    Dial(f64),
-    /// Listen on this sideband.
-    Sideband(Sideband),
-    /// Let the receiver warm up anew, drifting as it does.
-    WarmUp,
-}
-
 /// Blocks of one channel of samples, full scale 1.0, with their rate.
 pub trait Source: Send {
     /// The name that a person knows it by.
@@ -82,13 +70,4 @@ pub trait Source: Send {
     /// Waits for sound, not much longer than [`PATIENCE`]. With [`Taken::Sound`] `block`
     /// holds about [`BLOCK_S`] of it; otherwise `block` means nothing.
     fn take(&mut self, block: &mut Vec<f32>) -> Taken;
-
-    /// Turns something.
-    ///
-    /// # Errors
-    ///
-    /// Why it cannot be turned, in words.
-    fn control(&mut self, _control: Control) -> Result<(), String> {
-        Err("this input has nothing to turn from here; turn the dial of the receiver".into())
-    }
 }

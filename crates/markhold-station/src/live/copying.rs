@@ -1,8 +1,8 @@
 //! The copying thread: sound through the receiver, events to the board.
 
-use super::board::Board;
-use super::command::InUse;
-use super::report::{Followed, InputReport, Report};
+use crate::board::Board;
+use crate::report::{Followed, InputReport, Report};
+use crate::settings::InUse;
 use markhold_event::{Event, SignalId};
 use markhold_language::Learned;
 use markhold_receive::{Receiver as Copier, Settings};
@@ -46,7 +46,7 @@ pub(super) enum Job {
 }
 
 /// The sound thread's end of the queue.
-pub(super) struct Copying {
+pub(super) struct CopyQueue {
     jobs: Option<SyncSender<Job>>,
     events: Receiver<Event>,
     /// Samples left out since the queue was full.
@@ -55,17 +55,17 @@ pub(super) struct Copying {
 
 /// Starts the copying thread.
 pub(super) fn start(
-    board: Arc<Board>,
+    board: Board,
     in_use: InUse,
     learned: Option<Arc<Learned>>,
-) -> (Copying, JoinHandle<()>) {
+) -> (CopyQueue, JoinHandle<()>) {
     let (jobs, taken) = sync_channel(WAITING);
     let (tell, events) = channel();
     let thread = std::thread::Builder::new()
         .name("copying".into())
-        .spawn(move || Desk::new(board, tell, in_use, learned).run(&taken))
+        .spawn(move || Copyist::new(board, tell, in_use, learned).run(&taken))
         .expect("the system gives a thread");
-    let copying = Copying {
+    let copying = CopyQueue {
         jobs: Some(jobs),
         events,
         left_out: 0,
@@ -73,7 +73,7 @@ pub(super) fn start(
     (copying, thread)
 }
 
-impl Copying {
+impl CopyQueue {
     /// Hands a job over, waiting for a place if `wait`; whether it was taken.
     pub(super) fn send(&mut self, job: Job, wait: bool) -> bool {
         let Some(jobs) = &self.jobs else {
@@ -136,9 +136,9 @@ struct Tally {
 }
 
 /// The state of the copying thread.
-struct Desk {
+struct Copyist {
     // configured
-    board: Arc<Board>,
+    board: Board,
     tell: Sender<Event>,
     learned: Option<Arc<Learned>>,
     // state
@@ -157,14 +157,14 @@ struct Desk {
     followed_s: f64,
 }
 
-impl Desk {
+impl Copyist {
     fn new(
-        board: Arc<Board>,
+        board: Board,
         tell: Sender<Event>,
         in_use: InUse,
         learned: Option<Arc<Learned>>,
     ) -> Self {
-        Desk {
+        Copyist {
             board,
             tell,
             learned,

@@ -1,41 +1,16 @@
 //! The handle of the live path, and its start and end.
 
-use super::board::{Board, Snapshot};
-use super::command::{Command, CommandError, InUse};
 use super::copying;
-use super::keep::{KeepNothing, KeepSound};
-use super::subscription::Subscription;
+use super::options::LiveOptions;
 use super::worker::{Order, Worker};
-use markhold_language::Learned;
+use crate::board::Board;
+use crate::settings::InUse;
+use crate::wish::WishError;
 use markhold_receive::SettingsError;
-use markhold_sound::{Control, Source};
+use markhold_sound::Source;
 use std::sync::mpsc::{Sender, channel};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::JoinHandle;
-
-/// How to begin.
-pub struct LiveOptions {
-    /// What is set at the start.
-    pub in_use: InUse,
-    /// What the archive's own copy taught, if that is wanted.
-    pub learned: Option<Arc<Learned>>,
-    /// What keeps the raw sound.
-    pub keeper: Box<dyn KeepSound>,
-    /// The clock; another one only in tests.
-    pub clock: fn() -> jiff::Timestamp,
-}
-
-impl Default for LiveOptions {
-    /// Finds everything, keeps nothing.
-    fn default() -> Self {
-        LiveOptions {
-            in_use: InUse::default(),
-            learned: None,
-            keeper: Box::new(KeepNothing),
-            clock: jiff::Timestamp::now,
-        }
-    }
-}
 
 /// The live path: two threads, and this handle to them.
 ///
@@ -43,7 +18,7 @@ impl Default for LiveOptions {
 /// is dropped; the end of a source does not end them, since another may be chosen.
 #[derive(Clone)]
 pub struct Live {
-    board: Arc<Board>,
+    board: Board,
     orders: Sender<Order>,
     /// What was asked for last, whether it is in force already or not: wishes that come one
     /// on the heels of the other add up.
@@ -58,13 +33,13 @@ impl Live {
     ///
     /// A setting, or a rate of the source, that the receiver cannot work with.
     pub fn start(source: Box<dyn Source>, options: LiveOptions) -> Result<Self, SettingsError> {
-        options.in_use.settings().check(f64::from(source.rate()))?;
-        let board = Arc::new(Board::new(options.in_use));
-        let asked = Arc::new(Mutex::new(options.in_use));
+        let board = options.board.clone();
+        let in_use = board.look(|sum| sum.in_use);
+        in_use.settings().check(f64::from(source.rate()))?;
+        let asked = Arc::new(Mutex::new(in_use));
         let (orders, taken) = channel();
-        let (copying, copier) =
-            copying::start(board.clone(), options.in_use, options.learned.clone());
-        let worker = Worker::new(board.clone(), copying, options);
+        let (copying, copier) = copying::start(board.clone(), in_use, options.learned.clone());
+        let worker = Worker::new(copying, options);
         let sound = std::thread::Builder::new()
             .name("sound".into())
             .spawn(move || worker.run(source, &taken))
@@ -78,50 +53,23 @@ impl Live {
         })
     }
 
-    /// Everything so far, enough to draw the page, and a queue with everything from here
-    /// on: nothing is missing between the two and nothing comes twice.
-    pub fn join(&self) -> (Snapshot, Subscription) {
-        self.board.join()
+    /// Where everything is told.
+    pub fn board(&self) -> &Board {
+        &self.board
     }
 
-    /// A queue with everything from here on.
-    pub fn subscribe(&self) -> Subscription {
-        self.board.join().1
-    }
-
-    /// Everything so far.
-    pub fn snapshot(&self) -> Snapshot {
-        self.board.look(Snapshot::clone)
-    }
-
-    /// What is set.
-    pub fn in_use(&self) -> InUse {
-        self.board.look(|sum| sum.in_use)
-    }
-
-    /// Asks for something. What changes is told as a report. Each wish begins from what was
-    /// asked for last, so that none is lost, whoever else asks at the same time.
+    /// Changes what is set. Each change begins from what was asked for last, in force already
+    /// or not, so that none is lost, whoever else changes something at the same time.
     ///
     /// # Errors
     ///
-    /// A value that cannot work; a source that cannot be turned.
-    pub fn command(&self, command: Command) -> Result<(), CommandError> {
+    /// A value that cannot work, or that this has ended.
+    pub fn change(
+        &self,
+        change: impl FnOnce(InUse) -> Result<InUse, WishError>,
+    ) -> Result<(), WishError> {
         let mut asked = self.asked.lock().unwrap_or_else(PoisonError::into_inner);
-        let mut in_use = *asked;
-        match command {
-            Command::Hold(hold) => in_use.hold = hold,
-            Command::LetGo => in_use.hold = Default::default(),
-            Command::Sideband(sideband) => in_use.sideband = sideband,
-            Command::Target(target) => in_use.target = target,
-            Command::Set(all) => in_use = all,
-            Command::Change(patch) => {
-                in_use = in_use.changed(&patch).map_err(CommandError::Change)?;
-            }
-            Command::Control(control) => {
-                drop(asked);
-                return self.control(control);
-            }
-        }
+        let in_use = change(*asked)?;
         let rate = self.board.look(|sum| sum.rate);
         // Before the first sound the rate is not known; 8000 Hz then stands for it.
         let rate = if rate == 0 { 8000 } else { rate };
@@ -131,26 +79,19 @@ impl Live {
         Ok(())
     }
 
-    fn control(&self, control: Control) -> Result<(), CommandError> {
-        let (answer, answered) = channel();
-        self.order(Order::Control(control, answer))?;
-        let result = answered.recv().map_err(|_| CommandError::Stopped)?;
-        result.map_err(CommandError::Control)
-    }
-
     /// Listens to another source. What the one before gave is copied to its end first.
     ///
     /// # Errors
     ///
     /// A rate that the receiver cannot work with; the source before is kept then.
-    pub fn listen_to(&self, source: Box<dyn Source>) -> Result<(), CommandError> {
-        let settings = self.in_use().settings();
+    pub fn listen_to(&self, source: Box<dyn Source>) -> Result<(), WishError> {
+        let settings = self.board.look(|sum| sum.in_use).settings();
         settings.check(f64::from(source.rate()))?;
         self.order(Order::Source(source))
     }
 
-    fn order(&self, order: Order) -> Result<(), CommandError> {
-        self.orders.send(order).map_err(|_| CommandError::Stopped)
+    fn order(&self, order: Order) -> Result<(), WishError> {
+        self.orders.send(order).map_err(|_| WishError::Stopped)
     }
 
     /// Ends: what was heard is copied to its end and the keeper finishes. Waits for that.

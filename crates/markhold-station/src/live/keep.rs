@@ -1,6 +1,6 @@
 //! The keeping of raw sound: what the archive gives to the live path.
 
-use super::report::Anchor;
+use crate::report::Anchor;
 use markhold_event::Event;
 use markhold_shelf::GapCause;
 

@@ -6,31 +6,19 @@
 //!                +--> queue --> copying thread: receiver ---------------+
 //! ```
 //!
-//! * [`Source`](markhold_sound::Source) is where sound comes from: a device, a file, the practice band.
-//! * [`Live`] is the handle: [`Live::start`], [`Live::join`] (what there is, and what comes),
-//!   [`Live::command`], [`Live::stop`].
-//! * [`Report`] is everything that is told; [`Snapshot`] is the sum of all reports so far,
-//!   enough to draw a page after it was reloaded.
+//! * [`Live`] is the handle: [`Live::start`], [`Live::board`] (where everything is told),
+//!   [`Live::change`], [`Live::listen_to`], [`Live::stop`].
 //! * [`KeepSound`] keeps the raw sound: it gets every sample before anything else does.
 //!
 //! Time is seconds since the start, counted in samples; sound that was lost counts as time
-//! that went by. [`Anchor`] says what the clock showed then.
+//! that went by. [`Anchor`](crate::report::Anchor) says what the clock showed then.
 
-mod board;
-mod command;
 mod copying;
 mod engine;
-pub mod instruments;
 mod keep;
-mod report;
-mod serial;
-mod subscription;
-pub mod tuning;
+mod options;
 mod worker;
 
-pub use board::{FollowedPoint, Snapshot};
-pub use command::{Command, CommandError, Hold, InUse, Target};
-pub use engine::{Live, LiveOptions};
+pub use engine::Live;
 pub use keep::{KeepNothing, KeepSound};
-pub use report::{Anchor, Counts, Followed, InputReport, Report};
-pub use subscription::{Delivery, Subscription};
+pub use options::LiveOptions;

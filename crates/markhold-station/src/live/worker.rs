@@ -1,25 +1,23 @@
 //! The sound thread: keeps what comes, shows it, hands it on to the copying.
 
-use super::board::Board;
-use super::command::InUse;
-use super::copying::{Copying, Job};
-use super::engine::LiveOptions;
-use super::instruments::spectra::Spectrum;
-use super::instruments::{Pair, Panel};
+use super::copying::{CopyQueue, Job};
 use super::keep::KeepSound;
-use super::report::{Anchor, Counts, Followed, InputReport, Report};
-use super::tuning::{FollowedNow, Tuner};
+use super::options::LiveOptions;
+use crate::board::Board;
+use crate::instruments::spectra::Spectrum;
+use crate::instruments::{Counts, Pair, Panel};
+use crate::report::{Anchor, Followed, InputReport, Report};
+use crate::settings::InUse;
+use crate::tuning::{FollowedNow, Tuner};
 use markhold_event::Signal;
 use markhold_shelf::GapCause;
 use markhold_sound::source::PATIENCE;
-use markhold_sound::{Control, Source, Taken};
-use std::sync::Arc;
-use std::sync::mpsc::{Receiver, Sender, TryRecvError};
+use markhold_sound::{Source, Taken};
+use std::sync::mpsc::{Receiver, TryRecvError};
 
 /// What the handle asks of the sound thread.
 pub(super) enum Order {
     Set(InUse),
-    Control(Control, Sender<Result<(), String>>),
     Source(Box<dyn Source>),
     Stop,
 }
@@ -27,8 +25,8 @@ pub(super) enum Order {
 /// The state of the sound thread.
 pub(super) struct Worker {
     // configured
-    board: Arc<Board>,
-    copying: Copying,
+    board: Board,
+    copying: CopyQueue,
     keeper: Box<dyn KeepSound>,
     clock: fn() -> jiff::Timestamp,
     // state
@@ -53,13 +51,14 @@ pub(super) struct Worker {
 }
 
 impl Worker {
-    pub(super) fn new(board: Arc<Board>, copying: Copying, options: LiveOptions) -> Self {
+    pub(super) fn new(copying: CopyQueue, options: LiveOptions) -> Self {
+        let board = options.board;
         Worker {
-            board,
             copying,
             keeper: options.keeper,
             clock: options.clock,
-            in_use: options.in_use,
+            in_use: board.look(|sum| sum.in_use),
+            board,
             rate: 0,
             since_s: 0.0,
             samples: 0,
@@ -109,10 +108,6 @@ impl Worker {
         loop {
             match orders.try_recv() {
                 Ok(Order::Set(in_use)) => self.set(in_use),
-                Ok(Order::Control(control, answer)) => {
-                    // Who asked may have gone.
-                    let _ = answer.send(source.control(control));
-                }
                 Ok(Order::Source(other)) => {
                     *source = other;
                     self.listen(source.as_ref());

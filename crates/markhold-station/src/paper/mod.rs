@@ -1,6 +1,7 @@
 //! Paper: copy, printed on a machine.
 //!
-//! * [`Paper`]: all of it for the live path, in a thread of its own.
+//! * [`Printing`]: the machine that prints along, chosen, started and stopped.
+//! * [`Paper`]: what a board tells on one machine, in a thread of its own.
 //! * [`Feed`]: copy in, orders out; whose characters, which reading, what discipline.
 //! * [`Readings`]: of the early and the final reading of each character, the one to send.
 
@@ -8,8 +9,10 @@ mod feed;
 mod printing;
 mod readings;
 #[cfg(test)]
-mod testing;
+pub(crate) mod testing;
+mod thread;
 
 pub use feed::Feed;
-pub use printing::{Paper, PaperPlan, PaperState};
+pub use printing::Printing;
 pub use readings::{Readings, Unlike};
+pub use thread::{Paper, PaperPlan, Tell};

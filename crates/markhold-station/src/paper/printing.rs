@@ -1,315 +1,144 @@
-//! The live copy on a machine's paper, in a thread of its own.
-//!
-//! ```text
-//!   Live --reports--> [feed] --orders--> Player (its own thread) --> keyer --> line
-//!                        |
-//!                        +--> PaperState, several times a second
-//! ```
-//!
-//! The live path never waits for any of it: a report that is not fetched in time is made up
-//! for from the snapshot, and what waits for a slow machine waits in the player's queue.
+//! Printing along: the machine that is fed with the live copy.
 
-use super::Feed;
-use crate::live::{Delivery, Live, Report, Subscription};
-use markhold_event::Event;
-use markhold_page::{Order, Ordered};
-use markhold_wire::play::{News, PaperRecord, Patience, Player, Setup};
-use serde::Serialize;
+use super::{Paper, PaperPlan, Tell};
+use crate::board::Board;
+use crate::machines::{Listing, Machines};
+use crate::report::Room;
+use crate::wish::PrintOn;
 use std::path::PathBuf;
-use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
-use std::thread::JoinHandle;
-use std::time::{Duration, Instant};
-use tokio::sync::watch;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-/// Between two looks at what was told: an eighth of the shortest character in use, 70 ms.
-const LOOK: Duration = Duration::from_millis(8);
-/// Between two attempts to open a way that was lost.
-const RETRY: Duration = Duration::from_secs(1);
-/// How long an ended player may take to leave the line in mark and switch the motor off: a
-/// character at 45 baud takes 0.17 s. One that opens a way just then is left to itself.
-const LEAVE: Duration = Duration::from_secs(1);
+/// Most that a better reading is waited for, s; as in the settings file.
+const MOST_PATIENCE_S: f64 = 60.0;
 
-/// What to print on.
-#[derive(Clone, Debug, PartialEq)]
-pub struct PaperPlan {
-    /// What the person calls the machine.
-    pub name: String,
-    /// The machine, the way to it, and how long a better reading is waited for.
-    pub setup: Setup,
-    /// The folder in which is kept what goes to paper; `None` = it is not kept.
-    pub record: Option<PathBuf>,
+/// The machine that prints along, if any.
+pub struct Printing {
+    // Configured.
+    machines: Arc<dyn Machines>,
+    tell: Tell,
+    // State: what is printed, and of which room.
+    paper: Mutex<Option<(Room, Paper)>>,
 }
 
-/// How printing stands.
-#[derive(Clone, Debug, Default, PartialEq, Serialize)]
-pub struct PaperState {
-    /// The machine printed on, now or last.
-    pub machine: Option<String>,
-    /// Whether it is being printed on.
-    pub runs: bool,
-    /// Whether the way to its line is open.
-    pub open: bool,
-    /// Whether the motor runs; `None` where it is not switched from here.
-    pub motor: Option<bool>,
-    /// Codes that wait to be sent.
-    pub waiting: usize,
-    /// How long they take, s.
-    pub waiting_s: f64,
-    /// Codes sent.
-    pub sent: u64,
-    /// Characters sent as read first that turned out otherwise.
-    pub unlike: u64,
-    /// Characters left out because garble ran.
-    pub garbled: u64,
-    /// How long a better reading is waited for, s.
-    pub patience_s: f64,
-    /// What is wrong with the way, and what to do about it.
-    pub error: Option<String>,
-    /// Where it is kept what went to paper.
-    pub kept: Option<String>,
-    /// Why that cannot be written.
-    pub not_kept: Option<String>,
-    /// Codes that were dropped when printing was stopped.
-    pub dropped: usize,
-}
+impl Printing {
+    /// Nothing is printed yet. How printing stands is told through `tell`.
+    pub fn new(machines: Arc<dyn Machines>, tell: Tell) -> Self {
+        Self {
+            machines,
+            tell,
+            paper: Mutex::new(None),
+        }
+    }
 
-enum Wish {
-    Patience(f64),
-    Stop,
-}
+    /// What may be printed on. May take a moment.
+    pub fn list(&self) -> Listing {
+        self.machines.list()
+    }
 
-/// Prints the live copy. Dropping it stops printing.
-pub struct Paper {
-    wishes: Sender<Wish>,
-    thread: Option<JoinHandle<()>>,
-}
-
-impl Paper {
-    /// Begins to print what is copied from now on. A way that is not there yet is waited for,
-    /// with the reason in [`PaperState::error`]. States are told through `tell`.
+    /// Begins to print what is told on a room's board, and ends what was printed before. May
+    /// take a moment. A machine that is not there yet is no error: it is waited for, and the
+    /// state says why. What goes to paper is kept in `record`, one folder a machine.
     ///
     /// # Errors
     ///
-    /// There is no way, the machine's table does not hold together, or the folder of the
-    /// record cannot be made; in words.
+    /// Why that cannot be, in words.
     pub fn start(
-        live: &Live,
-        plan: PaperPlan,
-        tell: watch::Sender<PaperState>,
-    ) -> Result<Paper, String> {
-        let Some(way) = plan.setup.way() else {
+        &self,
+        (room, board): (Room, &Board),
+        on: &PrintOn,
+        record: Option<PathBuf>,
+    ) -> Result<(), String> {
+        if let Some(way) = on.way.as_deref().filter(|way| !self.list().offers(way)) {
             return Err(format!(
-                "there is no way to {} yet; choose one, or give one in the settings file",
-                plan.name
+                "\"{way}\" is no way offered here; choose one of the list"
             ));
+        }
+        let mut setup = self.machines.setup(&on.machine, on.way.as_deref())?;
+        if let Some(patience_s) = on.patience_s {
+            setup.patience_s = checked(patience_s)?;
+        }
+        if setup.way.is_none() {
+            let name = &on.machine;
+            return Err(format!(
+                "there is no way to {name} yet; choose one, or give one in the settings file"
+            ));
+        }
+        let mut paper = self.paper();
+        // The way can be open once only.
+        drop(paper.take());
+        let plan = PaperPlan {
+            record: record.map(|at| at.join(folder(&on.machine))),
+            name: on.machine.clone(),
+            setup,
         };
-        let machine = &plan.setup.machine;
-        let feed = Feed::new(&plan.setup).map_err(|error| error.to_string())?;
-        let record = plan.record.as_ref().map(|folder| {
-            PaperRecord::new(folder, machine)
-                .map_err(|error| format!("{}: {error}; choose another folder", folder.display()))
-        });
-        let patience = Patience {
-            retry: RETRY,
-            run_up_s: machine.run_up_s,
-        };
-        let player = Player::attend(move || way.open(), record.transpose()?, patience);
-        let (snapshot, reports) = live.join();
-        let state = PaperState {
-            machine: Some(plan.name),
-            runs: true,
-            motor: machine.motor.then_some(false),
-            patience_s: plan.setup.patience_s,
-            kept: plan.record.map(|folder| folder.display().to_string()),
-            ..PaperState::default()
-        };
-        tell.send_replace(state.clone());
-        let (wishes, wished) = channel();
-        let work = Work {
-            live: live.clone(),
-            character_s: machine.speed().character_s(),
-            begun: Instant::now(),
-            tell,
-            wished,
-            reports,
-            last_s: snapshot
-                .sheet
-                .back()
-                .map_or(f64::NEG_INFINITY, |c| c.start_s),
-            one: snapshot.in_use.all,
-            feed,
-            player,
-            state,
-        };
-        let thread = std::thread::Builder::new()
-            .name("paper".into())
-            .spawn(move || work.run())
-            .map_err(|error| format!("the system gives no thread: {error}; close programs"))?;
-        Ok(Paper {
-            wishes,
-            thread: Some(thread),
-        })
+        *paper = Some((room, Paper::start(board, plan, self.tell.clone())?));
+        Ok(())
+    }
+
+    /// Stops within a character; the line is in mark when this returns.
+    pub fn stop(&self) {
+        drop(self.paper().take());
+    }
+
+    /// Stops if it is this room that is printed.
+    pub fn leave(&self, room: Room) {
+        drop(self.paper().take_if(|(printed, _)| *printed == room));
     }
 
     /// Waits so long for better readings from here on, s.
-    pub fn set_patience(&self, patience_s: f64) {
-        // Printing may have ended.
-        let _ = self.wishes.send(Wish::Patience(patience_s));
-    }
-
-    /// Stops within a character: the line is in mark and the motor off when this returns.
-    /// What waited is dropped; the copy has it.
-    pub fn stop(mut self) {
-        self.end();
-    }
-
-    fn end(&mut self) {
-        let _ = self.wishes.send(Wish::Stop);
-        if let Some(thread) = self.thread.take() {
-            // A panic was told on standard error.
-            let _ = thread.join();
+    ///
+    /// # Errors
+    ///
+    /// No such time, in words.
+    pub fn set_patience(&self, patience_s: f64) -> Result<(), String> {
+        let patience_s = checked(patience_s)?;
+        if let Some((_, paper)) = &*self.paper() {
+            paper.set_patience(patience_s);
         }
+        Ok(())
+    }
+
+    fn paper(&self) -> MutexGuard<'_, Option<(Room, Paper)>> {
+        self.paper.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }
 
-impl Drop for Paper {
-    fn drop(&mut self) {
-        self.end();
+fn checked(patience_s: f64) -> Result<f64, String> {
+    if (0.0..=MOST_PATIENCE_S).contains(&patience_s) {
+        return Ok(patience_s);
     }
+    Err(format!(
+        "a better reading can be waited for 0 to {MOST_PATIENCE_S} s, not {patience_s} s"
+    ))
 }
 
-/// What the thread holds.
-struct Work {
-    // Configured.
-    live: Live,
-    character_s: f64,
-    begun: Instant,
-    tell: watch::Sender<PaperState>,
-    wished: Receiver<Wish>,
-    // State.
-    reports: Subscription,
-    /// Where the latest final reading begins that was taken in, s of live time.
-    last_s: f64,
-    /// Several signals are copied, and one has the paper.
-    one: bool,
-    feed: Feed,
-    player: Player,
-    state: PaperState,
-}
-
-impl Work {
-    fn run(mut self) {
-        loop {
-            let mut orders = Vec::new();
-            self.take_reports(&mut orders);
-            self.feed.pass(self.now_s(), &mut orders);
-            self.player.play(&orders);
-            let ended = self.player.has_ended();
-            self.tell();
-            if ended {
-                break;
-            }
-            match self.wished.recv_timeout(LOOK) {
-                Ok(Wish::Patience(patience_s)) => {
-                    self.feed.set_patience(patience_s);
-                    self.state.patience_s = patience_s;
-                }
-                Err(RecvTimeoutError::Timeout) => {}
-                Ok(Wish::Stop) | Err(RecvTimeoutError::Disconnected) => break,
-            }
-        }
-        self.stop();
-    }
-
-    fn now_s(&self) -> f64 {
-        self.begun.elapsed().as_secs_f64()
-    }
-
-    fn take_reports(&mut self, orders: &mut Vec<Ordered>) {
-        while let Some(delivery) = self.reports.poll() {
-            match delivery {
-                Delivery::Report(report) => match &*report {
-                    Report::Event(event) => self.take(event, orders),
-                    Report::Settings(in_use) => self.one = in_use.all,
-                    _ => {}
-                },
-                Delivery::Missed(_) => self.catch_up(orders),
-            }
-        }
-    }
-
-    fn take(&mut self, event: &Event, orders: &mut Vec<Ordered>) {
-        if let Event::Character(character) = event {
-            self.last_s = self.last_s.max(character.start_s);
-            // What is on paper stays: it holds what was heard, and no guess of language.
-            let heard = Event::Character(character.by_signal());
-            self.feed.event(&heard, self.one, self.now_s(), orders);
+/// A machine's name as that of a folder.
+fn folder(name: &str) -> String {
+    let plain = |c: char| {
+        if c.is_alphanumeric() || c == '-' {
+            c
         } else {
-            self.feed.event(event, self.one, self.now_s(), orders);
+            '_'
+        }
+    };
+    name.chars().map(plain).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn patience_has_its_limits() {
+        assert_eq!(checked(2.5), Ok(2.5));
+        for bad in [-1.0, 61.0, f64::NAN] {
+            assert!(checked(bad).unwrap_err().contains("0 to 60 s"));
         }
     }
 
-    /// Reports were lost here, not their characters: they stand in the sum of all reports.
-    fn catch_up(&mut self, orders: &mut Vec<Ordered>) {
-        let (snapshot, reports) = self.live.join();
-        self.reports = reports;
-        self.one = snapshot.in_use.all;
-        let before_s = self.last_s;
-        for character in snapshot.sheet {
-            if character.start_s > before_s {
-                self.take(&Event::Character(character), orders);
-            }
-        }
-    }
-
-    fn tell(&mut self) {
-        for news in self.player.news() {
-            match news {
-                News::Lost(error) | News::Ended(error) => {
-                    self.state.error = Some(error.to_string())
-                }
-                News::Back => self.state.error = None,
-                News::NotRecorded(error) => self.state.not_kept = Some(error.to_string()),
-            }
-        }
-        let (waiting, unlike) = (self.player.codes_waiting(), self.feed.unlike());
-        let state = &mut self.state;
-        state.runs &= !self.player.has_ended();
-        state.open = self.player.is_open();
-        state.motor = state.motor.map(|_| self.player.motor_runs());
-        state.waiting = waiting;
-        state.waiting_s = waiting as f64 * self.character_s;
-        state.sent = self.player.codes_sent();
-        state.unlike = unlike.changed + unlike.unconfirmed;
-        state.garbled = self.feed.left().garbled;
-        self.tell.send_if_modified(|told| {
-            let changed = told != state;
-            told.clone_from(state);
-            changed
-        });
-    }
-
-    /// The line to mark, the motor off.
-    fn stop(mut self) {
-        self.state.dropped = self.player.codes_waiting();
-        self.player.cancel();
-        if self.state.motor.is_some() {
-            self.player.play(&[Ordered {
-                order: Order::Motor(false),
-                source: None,
-            }]);
-        }
-        self.player.end();
-        let asked = Instant::now();
-        while !self.player.has_ended() && asked.elapsed() < LEAVE {
-            std::thread::sleep(LOOK);
-        }
-        self.state.runs = false;
-        self.tell();
-        if !self.player.has_ended() {
-            // It waits for a way that opens or fails in its own time.
-            let Work { player, .. } = self;
-            std::thread::spawn(move || drop(player));
-        }
+    #[test]
+    fn a_machine_cannot_leave_the_shelf() {
+        assert_eq!(folder("us-72-45"), "us-72-45");
+        assert_eq!(folder("../x y"), "___x_y");
     }
 }

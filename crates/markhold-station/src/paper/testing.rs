@@ -6,12 +6,12 @@ mod made_up;
 use markhold_event::{Character, Sense, Signal, SignalId};
 
 /// A sure character of this signal.
-pub(super) fn character(id: u32, start_s: f64, c: char) -> Character {
+pub fn character(id: u32, start_s: f64, c: char) -> Character {
     made_up::character(id, start_s, c, false)
 }
 
 /// A signal of this name.
-pub(super) fn signal(id: u32) -> Signal {
+pub fn signal(id: u32) -> Signal {
     Signal {
         id: SignalId(id),
         begin_s: 0.0,

@@ -2,16 +2,18 @@
 
 use super::played::{Play, Recorder, listen, played, printed, sound_of, start, wait_for_end};
 use markhold_event::Sense;
-use markhold_sound::{Control, Sideband, Source, Taken};
-use markhold_station::live::{Command, Hold, InUse, KeepNothing, Live, LiveOptions, Target};
+use markhold_sound::{Sideband, Source, Taken};
+use markhold_station::inputs::{InputChoice, Inputs};
+use markhold_station::live::{Live, LiveOptions};
+use markhold_station::settings::{Hold, InUse, Target};
+use markhold_station::{Board, Snapshot, Station, StationOptions, Wish};
+use std::sync::Arc;
 use std::time::Duration;
 
 const TEXT: &str = "RYRYRY DE Q1ABC GOOD EVENING ALL FROM THE HARBOUR CLUB";
 
-/// Gives nothing, and can be turned if `dial` is there.
-struct Quiet {
-    dial: Option<std::sync::mpsc::Sender<Control>>,
-}
+/// Gives nothing.
+struct Quiet;
 
 impl Source for Quiet {
     fn name(&self) -> String {
@@ -30,76 +32,85 @@ impl Source for Quiet {
         std::thread::sleep(Duration::from_millis(5));
         Taken::Nothing
     }
+}
 
-    fn control(&mut self, control: Control) -> Result<(), String> {
-        match &self.dial {
-            Some(dial) => dial.send(control).map_err(|e| e.to_string()),
-            None => Err("no dial".into()),
-        }
+impl Inputs for Quiet {
+    fn list(&self) -> Vec<InputChoice> {
+        Vec::new()
+    }
+
+    fn open(&self, _: &str) -> Result<Box<dyn Source>, String> {
+        Ok(Box::new(Quiet))
     }
 }
 
-fn quiet(dial: Option<std::sync::mpsc::Sender<Control>>) -> Live {
-    Live::start(Box::new(Quiet { dial }), LiveOptions::default()).expect("it works")
+fn quiet() -> Station {
+    let options = StationOptions {
+        inputs: Arc::new(Quiet),
+        ..StationOptions::default()
+    };
+    Station::start(options, "quiet").expect("it works")
 }
 
 /// Waits until what is set is so.
-fn wait_for(live: &Live, set: impl Fn(&InUse) -> bool) {
-    while !set(&live.in_use()) {
+fn wait_for(station: &Station, set: impl Fn(&InUse) -> bool) {
+    while !station.look(|sum| set(&sum.in_use)) {
         std::thread::sleep(Duration::from_millis(2));
     }
 }
 
 #[test]
 fn holds_are_told_and_let_go() {
-    let live = quiet(None);
+    let station = quiet();
     let hold = Hold {
         at_hz: Some(1500.0),
         rate_baud: Some(50.0),
         sense: Some(Sense::HigherTone),
         ..Hold::default()
     };
-    live.command(Command::Hold(hold)).expect("it can be held");
-    wait_for(&live, |in_use| in_use.hold == hold);
-    live.command(Command::Sideband(Some(Sideband::Upper)))
+    station.wish(&Wish::Hold(hold)).expect("it can be held");
+    wait_for(&station, |in_use| in_use.hold == hold);
+    station
+        .wish(&Wish::Sideband(Some(Sideband::Upper)))
         .expect("fine");
-    live.command(Command::Target(Target::Middle(1500.0)))
+    station
+        .wish(&Wish::Target(Target::Middle(1500.0)))
         .expect("fine");
-    wait_for(&live, |in_use| in_use.target == Target::Middle(1500.0));
-    assert_eq!(live.in_use().hold, hold, "the hold stays");
-    live.command(Command::LetGo).expect("fine");
-    wait_for(&live, |in_use| in_use.hold == Hold::default());
+    wait_for(&station, |in_use| in_use.target == Target::Middle(1500.0));
+    assert_eq!(station.look(|sum| sum.in_use).hold, hold, "the hold stays");
+    station.wish(&Wish::LetGo).expect("fine");
+    wait_for(&station, |in_use| in_use.hold == Hold::default());
     assert_eq!(
-        live.in_use().sideband,
+        station.look(|sum| sum.in_use).sideband,
         Some(Sideband::Upper),
         "the sideband stays"
     );
-    live.stop();
+    station.stop();
 }
 
 /// Four people at four browsers: each changes a thing of his own, all at once.
 #[test]
 fn wishes_of_several_at_once_add_up() {
     for round in 0..20 {
-        let live = quiet(None);
+        let station = quiet();
         let hz = 1500.0 + f64::from(round);
         let hold = Hold {
             at_hz: Some(hz),
             ..Hold::default()
         };
         let wishes = [
-            Command::Hold(hold),
-            Command::Sideband(Some(Sideband::Upper)),
-            Command::Target(Target::Middle(hz)),
-            Command::Change(serde_json::json!({ "all": true })),
+            Wish::Hold(hold),
+            Wish::Sideband(Some(Sideband::Upper)),
+            Wish::Target(Target::Middle(hz)),
+            Wish::Change(serde_json::json!({ "all": true })),
         ];
         let start = std::sync::Barrier::new(wishes.len());
         std::thread::scope(|scope| {
             for wish in wishes {
-                let (live, start) = (live.clone(), &start);
+                let (station, start) = (station.clone(), &start);
                 scope.spawn(move || {
                     start.wait();
-                    live.command(wish).expect("it can be set");
+                    station.wish(&wish).expect("it can be set");
                 });
             }
         });
@@ -110,54 +121,37 @@ fn wishes_of_several_at_once_add_up() {
             all: true,
             ..InUse::default()
         };
-        wait_for(&live, |in_use| *in_use == expected);
-        live.stop();
+        wait_for(&station, |in_use| *in_use == expected);
+        station.stop();
     }
 }
 
 #[test]
 fn a_wish_that_is_taken_back_at_once_is_taken_back() {
-    let live = quiet(None);
+    let station = quiet();
     for sideband in [Some(Sideband::Upper), None, Some(Sideband::Lower)] {
-        live.command(Command::Sideband(sideband)).expect("fine");
+        station.wish(&Wish::Sideband(sideband)).expect("fine");
     }
-    wait_for(&live, |in_use| in_use.sideband == Some(Sideband::Lower));
-    live.stop();
+    wait_for(&station, |in_use| in_use.sideband == Some(Sideband::Lower));
+    station.stop();
 }
 
 #[test]
 fn what_cannot_work_is_refused_and_changes_nothing() {
-    let live = quiet(None);
+    let station = quiet();
     let hold = Hold {
         rate_baud: Some(300.0),
         ..Hold::default()
     };
-    let said = live
-        .command(Command::Hold(hold))
+    let said = station
+        .wish(&Wish::Hold(hold))
         .expect_err("too fast")
         .to_string();
     assert!(said.contains("300 baud"), "{said}");
-    assert_eq!(live.in_use(), InUse::default());
-    let said = live
-        .command(Command::Control(Control::Dial(10.0)))
-        .expect_err("no dial");
-    assert_eq!(said.to_string(), "no dial");
-    live.stop();
-    let said = live
-        .command(Command::LetGo)
-        .expect_err("stopped")
-        .to_string();
+    assert_eq!(station.look(|sum| sum.in_use), InUse::default());
+    station.stop();
+    let said = station.wish(&Wish::LetGo).expect_err("stopped").to_string();
     assert!(said.contains("has ended"), "{said}");
-}
-
-#[test]
-fn a_source_with_a_dial_is_turned() {
-    let (dial, turned) = std::sync::mpsc::channel();
-    let live = quiet(Some(dial));
-    live.command(Command::Control(Control::Dial(-20.0)))
-        .expect("it turns");
-    assert_eq!(turned.recv(), Ok(Control::Dial(-20.0)));
-    live.stop();
 }
 
 #[test]
@@ -167,11 +161,11 @@ fn another_source_goes_on_in_time_and_names() {
     wait_for_end(&live);
     let second = played([Play::Sound(sound_of(TEXT, 8000))]);
     live.listen_to(second).expect("it works");
-    while live.snapshot().ended.len() < 2 {
+    while live.board().snapshot().ended.len() < 2 {
         std::thread::sleep(Duration::from_millis(5));
     }
     live.stop();
-    let told = live.snapshot();
+    let told = live.board().snapshot();
     assert_eq!(printed(&told.sheet).matches("HARBOUR CLUB").count(), 2);
     assert_eq!(told.anchors.len(), 2);
     let names: Vec<u32> = told.ended.iter().map(|s| s.id.0).collect();
@@ -191,39 +185,39 @@ fn a_held_sense_is_copied_so() {
         ..InUse::default()
     };
     let options = LiveOptions {
-        in_use,
-        keeper: Box::new(KeepNothing),
+        board: Board::new(Snapshot {
+            in_use,
+            ..Snapshot::default()
+        }),
         ..LiveOptions::default()
     };
     let live = Live::start(played([Play::Sound(sound.clone())]), options).expect("it works");
     wait_for_end(&live);
     live.stop();
     let found = listen(played([Play::Sound(sound)])).1;
-    assert_eq!(printed(&live.snapshot().sheet), printed(&found.sheet));
+    assert_eq!(
+        printed(&live.board().snapshot().sheet),
+        printed(&found.sheet)
+    );
 }
 
 #[test]
-fn commands_are_read_from_the_page() {
-    let read = |text: &str| serde_json::from_str::<Command>(text);
-    let hold = Command::Hold(Hold {
+fn wishes_are_read_from_the_page() {
+    let read = |text: &str| serde_json::from_str::<Wish>(text);
+    let hold = Wish::Hold(Hold {
         at_hz: Some(2210.0),
         sense: Some(Sense::LowerTone),
         ..Hold::default()
     });
-    let text = r#"{"hold":{"at_hz":2210.0,"sense":"lower"}}"#;
-    assert_eq!(read(text).expect("a command"), hold);
-    assert_eq!(read(r#""let-go""#).expect("a command"), Command::LetGo);
-    let dial = Command::Control(Control::Dial(-10.0));
-    assert_eq!(
-        read(r#"{"control":{"dial":-10}}"#).expect("a command"),
-        dial
-    );
-    let wrong = read(r#"{"hold":{"sense":"upside"}}"#)
+    let text = r#"{"ask":"hold","value":{"at_hz":2210.0,"sense":"lower"}}"#;
+    assert_eq!(read(text).expect("a wish"), hold);
+    assert_eq!(read(r#"{"ask":"let-go"}"#).expect("a wish"), Wish::LetGo);
+    let wrong = read(r#"{"ask":"hold","value":{"sense":"upside"}}"#)
         .expect_err("no sense")
         .to_string();
     assert!(
         wrong.contains("upside") && wrong.contains("lower"),
         "{wrong}"
     );
-    assert!(read(r#"{"hold":{"baud":45}}"#).is_err());
+    assert!(read(r#"{"ask":"hold","value":{"baud":45}}"#).is_err());
 }

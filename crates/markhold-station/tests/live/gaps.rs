@@ -4,7 +4,7 @@ use super::played::{Play, Recorder, listen, played, printed, sound_of, start, wa
 use markhold_event::{Character, Event};
 use markhold_shelf::GapCause;
 use markhold_sound::Taken;
-use markhold_station::live::InputReport;
+use markhold_station::report::InputReport;
 use std::collections::VecDeque;
 
 const TEXT: &str = "NW NW NW DE Q1ABC GOOD EVENING ALL FROM THE HARBOUR CLUB";

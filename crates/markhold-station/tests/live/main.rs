@@ -5,4 +5,5 @@ mod commands;
 mod gaps;
 mod paper;
 mod played;
+mod rooms;
 mod same_copy;

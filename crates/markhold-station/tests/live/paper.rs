@@ -4,10 +4,12 @@ use super::played::{Play, Recorder, played, printed, sound_of, start, wait_for_e
 use markhold_code::{Code, FiguresRow, decode};
 use markhold_page::Machine;
 use markhold_station::live::Live;
-use markhold_station::paper::{Paper, PaperPlan, PaperState};
+use markhold_station::paper::{Paper, PaperPlan, Tell};
+use markhold_station::report::PaperState;
 use markhold_wire::play::Setup;
 use std::io::Read;
 use std::net::{SocketAddr, TcpListener};
+use std::sync::Arc;
 use tokio::sync::watch;
 
 const TEXT: &str = "RYRYRY DE Q1ABC GOOD EVENING ALL FROM THE HARBOUR CLUB";
@@ -35,6 +37,13 @@ fn listening() -> Live {
         played([Play::Sound(sound_of(TEXT, 8000))]),
         &Recorder::default(),
     )
+}
+
+/// Where states are told, and where they are seen.
+fn states() -> (Tell, watch::Receiver<PaperState>) {
+    let (sender, states) = watch::channel(PaperState::default());
+    let tell = move |state: &PaperState| drop(sender.send_replace(state.clone()));
+    (Arc::new(tell), states)
 }
 
 /// Waits for a state.
@@ -68,9 +77,9 @@ fn the_copy_goes_to_paper_and_is_kept() {
         record: Some(folder.path().join("paper")),
         ..plan(300.0, listener.local_addr().expect("bound"))
     };
-    let (tell, mut states) = watch::channel(PaperState::default());
+    let (tell, mut states) = states();
     let live = listening();
-    let paper = Paper::start(&live, plan, tell).expect("a way");
+    let paper = Paper::start(live.board(), plan, tell).expect("a way");
     let (mut machine, _) = listener.accept().expect("it connects");
     wait_for_end(&live);
     // Every character is decided, and the last word has been let go.
@@ -86,7 +95,7 @@ fn the_copy_goes_to_paper_and_is_kept() {
     let mut bytes = Vec::new();
     machine.read_to_end(&mut bytes).expect("to its end");
     live.stop();
-    assert_eq!(text(&bytes), printed(&live.snapshot().sheet));
+    assert_eq!(text(&bytes), printed(&live.board().snapshot().sheet));
     let kept = std::fs::read_dir(folder.path().join("paper"))
         .expect("a folder")
         .count();
@@ -98,9 +107,9 @@ fn a_machine_that_is_not_there_is_told_and_copying_goes_on() {
     let listener = TcpListener::bind("127.0.0.1:0").expect("a port");
     let at = listener.local_addr().expect("bound");
     drop(listener);
-    let (tell, mut states) = watch::channel(PaperState::default());
+    let (tell, mut states) = states();
     let live = listening();
-    let paper = Paper::start(&live, plan(300.0, at), tell).expect("a way");
+    let paper = Paper::start(live.board(), plan(300.0, at), tell).expect("a way");
     let lost = until(&mut states, |s| s.error.is_some());
     assert!(lost.runs && !lost.open, "{lost:?}");
     let error = lost.error.expect("as waited for");
@@ -128,11 +137,11 @@ fn a_machine_that_is_not_there_is_told_and_copying_goes_on() {
 #[test]
 fn a_slow_machine_does_not_hold_up_the_copy_and_can_be_stopped() {
     let listener = TcpListener::bind("127.0.0.1:0").expect("a port");
-    let (tell, mut states) = watch::channel(PaperState::default());
+    let (tell, mut states) = states();
     let live = listening();
     let at = listener.local_addr().expect("bound");
     // 0.75 s a character: forty seconds for all.
-    let paper = Paper::start(&live, plan(10.0, at), tell).expect("a way");
+    let paper = Paper::start(live.board(), plan(10.0, at), tell).expect("a way");
     let (mut machine, _) = listener.accept().expect("it connects");
     wait_for_end(&live);
     let waits = until(&mut states, |s| s.waiting > 30 && s.sent > 0);
@@ -147,7 +156,7 @@ fn a_slow_machine_does_not_hold_up_the_copy_and_can_be_stopped() {
     machine.read_to_end(&mut bytes).expect("to its end");
     assert!(bytes.len() < 20, "{}", bytes.len());
     live.stop();
-    assert!(printed(&live.snapshot().sheet).contains("HARBOUR CLUB"));
+    assert!(printed(&live.board().snapshot().sheet).contains("HARBOUR CLUB"));
 }
 
 #[test]
@@ -157,8 +166,10 @@ fn without_a_way_there_is_nothing_to_start() {
         setup: Setup::of(Machine::default()),
         ..plan(50.0, SocketAddr::from(([127, 0, 0, 1], 9)))
     };
-    let (tell, _states) = watch::channel(PaperState::default());
-    let error = Paper::start(&live, nowhere, tell).err().expect("no way");
+    let (tell, _states) = states();
+    let error = Paper::start(live.board(), nowhere, tell)
+        .err()
+        .expect("no way");
     assert!(error.contains("no way to shack"), "{error}");
     live.stop();
 }

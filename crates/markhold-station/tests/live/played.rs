@@ -6,9 +6,9 @@ use markhold_event::{Character, Event};
 use markhold_receive::{Receiver, Settings};
 use markhold_shelf::GapCause;
 use markhold_sound::{Source, Taken};
-use markhold_station::live::{
-    Anchor, Delivery, InputReport, KeepSound, Live, LiveOptions, Report, Snapshot,
-};
+use markhold_station::live::{KeepSound, Live, LiveOptions};
+use markhold_station::report::{Anchor, InputReport};
+use markhold_station::{Delivery, Report, Snapshot};
 use std::collections::VecDeque;
 use std::sync::{Arc, Mutex, MutexGuard};
 
@@ -178,7 +178,7 @@ pub fn start(source: Box<dyn Source>, recorder: &Recorder) -> Live {
 
 /// Waits until the source has ended. What a slow test misses stands in the snapshot.
 pub fn wait_for_end(live: &Live) {
-    let (snapshot, mut subscription) = live.join();
+    let (snapshot, mut subscription) = live.board().join();
     if snapshot.gone.is_some_and(|why| why.contains("has ended")) {
         return;
     }
@@ -201,7 +201,7 @@ pub fn listen(source: Box<dyn Source>) -> (Kept, Snapshot) {
     wait_for_end(&live);
     live.stop();
     let kept = recorder.kept().clone();
-    (kept, live.snapshot())
+    (kept, live.board().snapshot())
 }
 
 /// What was printed.

@@ -3,7 +3,7 @@
 use super::played::{Play, Recorder, characters, listen, offline, played, printed, sound_of};
 use super::played::{start, wait_for_end};
 use markhold_event::Event;
-use markhold_station::live::{Delivery, Report};
+use markhold_station::{Delivery, Report};
 
 const TEXT: &str = "RYRYRY DE Q1ABC GOOD EVENING ALL FROM THE HARBOUR CLUB";
 
@@ -35,7 +35,7 @@ fn what_cannot_be_kept_is_told_once_and_copied_all_the_same() {
     let live = start(played([Play::Sound(sound_of(TEXT, 8000))]), &recorder);
     wait_for_end(&live);
     live.stop();
-    let snapshot = live.snapshot();
+    let snapshot = live.board().snapshot();
     let said = format!("{:?}", snapshot.inputs);
     assert_eq!(said.matches("the disk is full").count(), 1, "{said}");
     assert!(printed(&snapshot.sheet).contains("HARBOUR CLUB"));
@@ -57,11 +57,11 @@ fn the_snapshot_is_enough_to_draw_the_page() {
 fn a_page_that_joins_in_the_middle_misses_nothing() {
     let recorder = Recorder::default();
     let live = start(played([Play::Sound(sound_of(TEXT, 8000))]), &recorder);
-    let mut early = live.subscribe();
+    let mut early = live.board().join().1;
     for _ in 0..10 {
         assert!(early.wait().is_some());
     }
-    let (mut sum, mut late) = live.join();
+    let (mut sum, mut late) = live.board().join();
     loop {
         match late.wait() {
             Some(Delivery::Report(report)) => {
@@ -71,7 +71,7 @@ fn a_page_that_joins_in_the_middle_misses_nothing() {
                 }
             }
             // On a machine that is too busy for this test: begin again, as a page does.
-            Some(Delivery::Missed(_)) => (sum, late) = live.join(),
+            Some(Delivery::Missed(_)) => (sum, late) = live.board().join(),
             None => break,
         }
         if sum.gone.is_some() {
@@ -79,15 +79,15 @@ fn a_page_that_joins_in_the_middle_misses_nothing() {
         }
     }
     live.stop();
-    assert_eq!(sum.sheet, live.snapshot().sheet);
+    assert_eq!(sum.sheet, live.board().snapshot().sheet);
     assert!(printed(&sum.sheet).contains("HARBOUR CLUB"));
 }
 
 #[test]
 fn after_the_stop_subscriptions_end() {
     let live = start(played([]), &Recorder::default());
-    let mut subscription = live.subscribe();
+    let mut subscription = live.board().join().1;
     live.stop();
     while subscription.wait().is_some() {}
-    assert!(live.subscribe().wait().is_none());
+    assert!(live.board().join().1.wait().is_none());
 }

@@ -13,7 +13,9 @@ use markhold_receive::{Receiver, Settings};
 use markhold_shelf::GapCause;
 use markhold_sound::device::{DeviceSource, InputId, SystemInput, inputs};
 use markhold_sound::{Encoding, WavSpec, WavWriter};
-use markhold_station::live::{Anchor, InputReport, KeepSound, Live, LiveOptions, Snapshot};
+use markhold_station::Snapshot;
+use markhold_station::live::{KeepSound, Live, LiveOptions};
+use markhold_station::report::{Anchor, InputReport};
 use server::{MONITOR, RATE, Server, environment, is_installed, play};
 use std::path::{Path, PathBuf};
 use std::process::Command;
@@ -70,7 +72,7 @@ fn listen(folder: &Path) {
     println!(
         "sound server: killed, told {:.1} s later: {}",
         killed.elapsed().as_secs_f64(),
-        live.snapshot().gone.expect("told")
+        live.board().snapshot().gone.expect("told")
     );
     std::thread::sleep(Duration::from_millis(500));
     let server = Server::start(folder);
@@ -83,7 +85,7 @@ fn listen(folder: &Path) {
     });
     live.stop();
     drop(server);
-    check(&live.snapshot(), &kept, &sound, away_s);
+    check(&live.board().snapshot(), &kept, &sound, away_s);
     println!("sound server: ok");
 }
 
@@ -216,8 +218,8 @@ fn printed(snapshot: &Snapshot) -> String {
 /// Waits until the page shows something.
 fn wait(live: &Live, what: &str, shown: impl Fn(&Snapshot) -> bool) {
     let begun = Instant::now();
-    while !shown(&live.snapshot()) {
-        let now = live.snapshot();
+    while !shown(&live.board().snapshot()) {
+        let now = live.board().snapshot();
         assert!(
             begun.elapsed() < Duration::from_secs(20),
             "waited in vain for {what}: {:?}, {:?}",

@@ -7,7 +7,7 @@ mod practice;
 
 use markhold_air::practice::Sideband;
 use markhold_event::{Event, Signal};
-use markhold_station::live::tuning::Instruction;
+use markhold_station::tuning::Instruction;
 use practice::{Evening, TARGET_HZ};
 
 /// From here on after a turn all is as it should be, s: three are listened to and two windows

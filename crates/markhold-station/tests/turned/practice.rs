@@ -6,9 +6,9 @@
 use markhold_air::practice::{Controls, Practice, Sideband, WarmUp, stations};
 use markhold_event::{Event, Signal};
 use markhold_receive::Receiver;
-use markhold_station::live::instruments::spectra::Spectra;
-use markhold_station::live::tuning::{FollowedNow, Instruction, Tuner, Tuning};
-use markhold_station::live::{InUse, Target};
+use markhold_station::instruments::spectra::Spectra;
+use markhold_station::settings::{InUse, Target};
+use markhold_station::tuning::{FollowedNow, Instruction, Tuner, Tuning};
 
 const RATE: u32 = 8000;
 /// A block as the practice source gives it, samples: 20 ms.

@@ -14,5 +14,5 @@ mod way_words;
 
 pub use paper_record::PaperRecord;
 pub use player::{News, Patience, Player};
-pub use setup::{Setup, SetupError, Tones, USUAL_PATIENCE_S, setup, setups};
-pub use way_words::{WayWords, WaysKnown};
+pub use setup::{Setup, SetupError, USUAL_PATIENCE_S, setup, setups};
+pub use way_words::{Tones, WayWords, WaysKnown};

@@ -7,30 +7,11 @@
 //! way = "rts:/dev/ttyUSB0"
 //! ```
 
-use super::WayWords;
+use super::way_words::{Tones, WayWords};
 use crate::{Way, Wire};
 use markhold_page::{Machine, kind};
 use std::collections::BTreeMap;
 use toml::{Table, Value};
-
-/// The two tones of a way that has tones.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Tones {
-    /// Mark, Hz.
-    pub mark_hz: f64,
-    /// Space, Hz.
-    pub space_hz: f64,
-}
-
-impl Default for Tones {
-    /// 2125 and 2295 Hz, usual for terminal units (common practice).
-    fn default() -> Self {
-        Tones {
-            mark_hz: 2125.0,
-            space_hz: 2295.0,
-        }
-    }
-}
 
 /// A machine and the way to it.
 #[derive(Clone, Debug, PartialEq)]

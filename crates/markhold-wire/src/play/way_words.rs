@@ -1,6 +1,5 @@
 //! A way to a machine's line in words, as it stands in settings and on command lines.
 
-use super::Tones;
 use crate::{ByteFormat, ByteTarget, KeyWire, SerialPlan, TimedPlan, ToneSettings, Way, Wire};
 use markhold_code::StartStop;
 use markhold_signal::TonePlan;
@@ -10,6 +9,25 @@ use std::str::FromStr;
 
 /// Sampling rate of tones in a file, Hz: four times what the tones need.
 const FILE_RATE: u32 = 12_000;
+
+/// The two tones of a way that has tones.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Tones {
+    /// Mark, Hz.
+    pub mark_hz: f64,
+    /// Space, Hz.
+    pub space_hz: f64,
+}
+
+impl Default for Tones {
+    /// 2125 and 2295 Hz, usual for terminal units (common practice).
+    fn default() -> Self {
+        Tones {
+            mark_hz: 2125.0,
+            space_hz: 2295.0,
+        }
+    }
+}
 
 /// A way in words, checked; [`WayWords::way`] gives the way itself.
 ///

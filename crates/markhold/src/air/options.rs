@@ -1,7 +1,7 @@
 //! What `markhold air` may be told.
 
 use super::values;
-use crate::cli::{Figures, Mark};
+use crate::choices::{Figures, Mark};
 use anyhow::{Context, anyhow, bail};
 use clap::{Args, ValueEnum};
 use markhold_air::{

@@ -3,7 +3,7 @@
 use super::listen::{How, Listened, listen};
 use super::running::{self, From};
 use super::{report, values};
-use crate::cli::Mark;
+use crate::choices::Mark;
 use crate::outcome::{Outcome, say};
 use anyhow::{Context, bail};
 use clap::{Args, ValueEnum};

@@ -1,8 +1,9 @@
-//! `markhold copy`: the text in recordings.
+//! `markhold copy`: the text in recordings, or of a sound input while it is heard.
 
 mod copying;
 pub mod json;
 pub mod lines;
+mod live;
 pub mod marker;
 pub mod options;
 pub mod output;
@@ -25,6 +26,9 @@ use std::path::Path;
 /// Copies each file in turn, with a fresh receiver. What is wrong with a file is told and
 /// the next one follows; an error is one of the output.
 pub fn run(options: &Options) -> anyhow::Result<Outcome> {
+    if let Some(input) = &options.live.input {
+        return live::run(options, input);
+    }
     stopping::listen()?;
     let setup = options.setup()?;
     let mut output = options.output(setup.as_ref())?;

@@ -6,13 +6,14 @@ use super::marker::Marker;
 use super::output::Output;
 use super::running::Running;
 use super::to_machine::ToMachine;
-use crate::cli::{Figures, Language, Mark};
+use crate::choices::{Figures, Language, Mark};
 use crate::machine::Outfit;
 use anyhow::bail;
 use clap::{Args, ValueEnum};
 use markhold_event::Sense;
 use markhold_receive::Settings;
 use markhold_sound::{RawFormat, ReadOptions};
+use markhold_station::settings::{Hold, InUse};
 use markhold_wire::play::{Setup, USUAL_PATIENCE_S};
 use std::io::{IsTerminal, stdout};
 use std::path::PathBuf;
@@ -27,7 +28,7 @@ pub enum Doubt {
     Marked,
 }
 
-/// Print the text in recordings.
+/// Print the text in recordings, or what a sound input hears.
 ///
 /// The signal is searched for: tones, shift, modulation rate and sense need not be known.
 /// Text goes to standard output as soon as it is decided, everything else to standard
@@ -41,12 +42,16 @@ one too. Bell and \"who are you\" leave nothing in the text; they stand in --jso
 Examples:
   markhold copy evening.wav
   markhold copy --all --json night-*.flac > night.jsonl
+  markhold copy --input \"Line In\" --to shack
   markhold copy evening.wav --to us-72-45 --dry --page evening.pdf
   arecord -t raw -f S16_LE -r 12000 | markhold copy --raw 12000 - --to shack")]
 pub struct Options {
     /// Sound files: WAV, FLAC or Ogg Vorbis; - for standard input
-    #[arg(required = true, value_name = "FILE")]
+    #[arg(required_unless_present = "input", value_name = "FILE")]
     pub files: Vec<PathBuf>,
+
+    #[command(flatten)]
+    pub live: LiveOptions,
 
     /// Print one JSON object per line
     #[arg(long)]
@@ -115,6 +120,24 @@ pub struct Options {
     raw: Option<RawFormat>,
 }
 
+/// What `markhold copy` may be told of a sound input.
+#[derive(Args, Clone, Debug)]
+pub struct LiveOptions {
+    /// Copy what this sound input hears, until Ctrl-C: a part of its name is enough, or
+    /// default. The evening is kept
+    #[arg(long, value_name = "NAME", help_heading = "Live", conflicts_with_all = ["files", "raw"])]
+    pub input: Option<String>,
+
+    /// Folder of the shelf, where the evening is kept, if not the usual one
+    #[arg(long, value_name = "DIR", help_heading = "Live")]
+    #[arg(requires = "input", conflicts_with = "no_keep")]
+    pub shelf: Option<PathBuf>,
+
+    /// Keep nothing of this evening
+    #[arg(long, help_heading = "Live", requires = "input")]
+    pub no_keep: bool,
+}
+
 impl Options {
     /// The machine to print on, if any.
     pub fn setup(&self) -> anyhow::Result<Option<(&str, Setup)>> {
@@ -126,6 +149,52 @@ impl Options {
             ),
             None => Ok(None),
         }
+    }
+
+    /// What is set for a sound input.
+    pub fn in_use(&self) -> InUse {
+        let settings = self.settings(None);
+        InUse {
+            hold: Hold {
+                at_hz: settings.at_hz,
+                shift_hz: settings.shift_hz,
+                rate_baud: settings.rate_baud,
+                sense: settings.sense,
+            },
+            figures_row: settings.figures_row,
+            unshift_on_space: settings.unshift_on_space,
+            all: settings.all,
+            // A machine that is printed on may want first readings.
+            early: settings.early || self.to.is_some(),
+            ..InUse::default()
+        }
+    }
+
+    /// The machine to print on while a sound input is listened to, and what is told of it.
+    pub fn live_machine(&self) -> anyhow::Result<(Outfit, Option<String>)> {
+        let Outfit {
+            dry, page, record, ..
+        } = &self.outfit;
+        if *dry || page.is_some() || record.is_some() {
+            bail!(
+                "--dry, --page and --record belong to recordings: leave them out with --input; what \
+                 goes to paper is kept on the shelf"
+            );
+        }
+        if self.to.is_none() && self.outfit.is_given() {
+            self.setup()?;
+        }
+        Ok((self.outfit.clone(), self.to.clone()))
+    }
+
+    /// What language may do, where that was said.
+    pub fn asked_language(&self) -> Option<Language> {
+        self.language
+    }
+
+    /// Which channel is listened to.
+    pub fn channel(&self) -> u16 {
+        self.channel.unwrap_or(1)
     }
 
     pub fn settings(&self, setup: Option<&(&str, Setup)>) -> Settings {
@@ -166,9 +235,14 @@ impl Options {
 
     /// Where events go.
     pub fn output(&self, setup: Option<&(&str, Setup)>) -> anyhow::Result<Box<dyn Output>> {
-        if let Some((name, setup)) = setup {
-            return Ok(Box::new(ToMachine::new(name, setup, &self.outfit)?));
+        match setup {
+            Some((name, setup)) => Ok(Box::new(ToMachine::new(name, setup, &self.outfit)?)),
+            None => Ok(self.text()),
         }
+    }
+
+    /// Text or JSON on standard output.
+    pub fn text(&self) -> Box<dyn Output> {
         let out = stdout();
         // Who asks for marks only wants to see them.
         let doubt = match self.language() {
@@ -176,11 +250,11 @@ impl Options {
             _ => self.doubt,
         };
         let marker = marker(doubt, out.is_terminal());
-        Ok(match (self.json, self.all) {
+        match (self.json, self.all) {
             (true, _) => Box::new(Json::new(out)),
             (false, true) => Box::new(Lines::new(out, marker)),
             (false, false) => Box::new(Running::new(out, marker)),
-        })
+        }
     }
 }
 

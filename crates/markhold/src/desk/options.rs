@@ -1,10 +1,10 @@
 //! What the desk is told on the command line.
 
 use crate::machine::Outfit;
-use crate::shelf::wanted::{Reading, Room};
+use crate::wanted::{LanguageArgs, RoomArgs};
 use clap::Args;
-use markhold_desk::printing::PrintOn;
 use markhold_desk::serve::PORT;
+use markhold_station::PrintOn;
 use std::path::PathBuf;
 
 /// Options of `markhold` alone.
@@ -48,10 +48,10 @@ pub struct Options {
     pub no_keep: bool,
 
     #[command(flatten)]
-    pub room: Room,
+    pub room: RoomArgs,
 
     #[command(flatten)]
-    pub reading: Reading,
+    pub reading: LanguageArgs,
 
     /// Print on this page printer from the start
     ///

@@ -1,28 +1,20 @@
 //! Opens the desk and keeps it open.
 
-use super::inputs::{SystemInputs, named};
-use super::keeping::OnShelf;
-use super::machines::SettingsMachines;
 use super::options::Options;
-use crate::machine::CAUTION;
+use crate::machine::{CAUTION, SettingsMachines};
 use crate::outcome::{Outcome, say};
-use crate::shelf::learn::learned;
-use crate::shelf::wanted::Wanted;
-use crate::stopping::Signals;
-use anyhow::{Context, anyhow};
+use crate::station::{Asked, told_to_stop};
+use crate::wanted::Wanted;
+use anyhow::Context;
 use markhold_desk::door::Door;
-use markhold_desk::inputs::{Inputs, Missing, PRACTICE};
-use markhold_desk::practice::PracticeReceiver;
 use markhold_desk::serve::{open, serve};
-use markhold_desk::{Desk, DeskOptions, share};
-use markhold_receive::Settings;
-use markhold_shelf::{Shelf, usual_place};
-use markhold_sound::Source;
-use markhold_sound::device::InputId;
-use markhold_station::live::{InUse, KeepNothing, KeepSound, Live, LiveOptions};
+use markhold_desk::{Desk, share};
+use markhold_sound::Sideband;
+use markhold_station::practice::PracticeReceiver;
+use markhold_station::settings::InUse;
+use markhold_station::{Station, Wish};
 use std::io::Write;
 use std::net::{IpAddr, Ipv4Addr};
-use std::path::PathBuf;
 use std::sync::Arc;
 
 /// Opens the desk and serves it until Ctrl-C.
@@ -39,159 +31,45 @@ async fn served(options: &Options) -> anyhow::Result<Outcome> {
     // The port first: if it is taken, nothing else has been begun.
     let listener = open(options.port, options.share).await?;
     let port = listener.local_addr()?.port();
-    let practice = PracticeReceiver::new(options.seed, options.pace);
-    let (source, input) = source(options, &practice)?;
-    let wanted = Wanted::of(options.settings.as_ref(), &options.reading, &options.room)?;
-    let live = listen(options, &wanted, source)?;
-    let kept = kept(options, &wanted)?;
-    let desk = desk(options, live.clone(), practice, (input, port), kept)?;
-    print(options, &desk)?;
+    let door = match options.share {
+        true => Door::shared(move |code| show_code(code, port))?,
+        false => Door::loopback(),
+    };
+    let station = station(options)?;
+    let sheet = SettingsMachines::new(options.outfit(), options.to.clone()).sheet();
+    let desk = Desk::new(door, station.clone(), sheet);
+    if let Some(on) = options.print_on() {
+        station.wish(&Wish::Print(on))?;
+        say(CAUTION);
+    }
     tell(options, port);
     serve(Arc::clone(&desk), listener, told_to_stop()).await?;
     say("Closing the desk.");
-    // The machine first: its line is in mark before anything that may take longer.
-    let closed = tokio::task::spawn_blocking(move || {
-        desk.printing.stop();
-        live.stop();
-    });
-    closed.await?;
+    tokio::task::spawn_blocking(move || station.stop()).await?;
     Ok(Outcome::Done)
 }
 
-/// Begins to print where that was asked for.
-fn print(options: &Options, desk: &Desk) -> anyhow::Result<()> {
-    let Some(on) = options.print_on() else {
-        return Ok(());
-    };
-    desk.print(&on).map_err(|why| anyhow!(why))?;
-    say(CAUTION);
-    Ok(())
-}
-
-/// What is listened to at the start, and its id. An input that was not named and cannot be
-/// opened is no reason not to open the desk: there another can be chosen.
-fn source(
-    options: &Options,
-    practice: &PracticeReceiver,
-) -> anyhow::Result<(Box<dyn Source>, String)> {
-    if options.practice {
-        let source = practice.source().map_err(|why| anyhow!(why))?;
-        return Ok((source, PRACTICE.into()));
-    }
-    let id = match &options.input {
-        Some(part) => named(part).map_err(|why| anyhow!(why))?,
-        None => InputId::system_default(),
-    };
-    let source = match inputs(options).open(&id.0) {
-        Ok(source) => source,
-        Err(why) if options.input.is_none() => Box::new(Missing::new(why)),
-        Err(why) => return Err(anyhow!(why)),
-    };
-    Ok((source, id.0))
-}
-
-/// Waits for Ctrl-C, the system that ends programs, or a terminal that is closed; then the
-/// evening is finished.
-async fn told_to_stop() {
-    match Signals::new() {
-        Ok(mut signals) => drop(signals.next().await),
-        // Without a signal to wait for, the desk stays open until it is killed.
-        Err(_) => std::future::pending().await,
-    }
-}
-
-fn inputs(options: &Options) -> SystemInputs {
-    SystemInputs {
-        channel: options.channel,
-    }
-}
-
-/// Where the evening is kept. Practice is kept only where a folder is named.
-fn shelf(options: &Options) -> anyhow::Result<Option<PathBuf>> {
-    if let Some(place) = &options.shelf {
-        return Ok(Some(place.clone()));
-    }
-    if options.no_keep || options.practice {
-        return Ok(None);
-    }
-    let usual = usual_place().context(
-        "no home folder to keep the evening in; name one with --shelf DIR, or give --no-keep",
-    )?;
-    Ok(Some(usual))
-}
-
-/// Where the evening is kept, in words for the page.
-fn kept(options: &Options, wanted: &Wanted) -> anyhow::Result<Option<String>> {
-    let learns = match wanted.learns() {
-        true => "; this shelf learns from its own sure copy",
-        false => "",
-    };
-    let place = shelf(options)?;
-    Ok(place.map(|place| format!("{}{learns}", place.display())))
-}
-
-fn listen(options: &Options, wanted: &Wanted, source: Box<dyn Source>) -> anyhow::Result<Live> {
+fn station(options: &Options) -> anyhow::Result<Station> {
+    let wanted = Wanted::of(options.settings.as_ref(), &options.reading, &options.room)?;
+    let receiver = || PracticeReceiver::new(options.seed, options.pace);
     let in_use = InUse {
         // Usual for radioteletype (common practice); the page can say otherwise.
-        sideband: Some(markhold_sound::Sideband::Lower),
+        sideband: Some(Sideband::Lower),
         early: true,
         language: wanted.language,
         ..InUse::default()
     };
-    let place = shelf(options)?;
-    let learned = match &place {
-        Some(place) if wanted.learns() => match Shelf::make(place) {
-            Ok(mut shelf) => learned(&mut shelf, wanted),
-            // The keeper says so, and the desk opens nevertheless.
-            Err(_) => None,
-        },
-        _ => None,
+    let asked = Asked {
+        input: options.input.clone(),
+        channel: options.channel,
+        practice: options.practice.then(receiver),
+        shelf: options.shelf.clone(),
+        no_keep: options.no_keep,
+        wanted,
+        machine: (options.outfit(), options.to.clone()),
+        in_use,
     };
-    let settings = Settings {
-        learned: learned.clone(),
-        ..in_use.settings()
-    };
-    let keeper: Box<dyn KeepSound> = match place {
-        Some(place) => Box::new(OnShelf::new(place, &settings, wanted.keep.clone())),
-        None => Box::new(KeepNothing),
-    };
-    let live = Live::start(
-        source,
-        LiveOptions {
-            in_use,
-            learned,
-            keeper,
-            ..LiveOptions::default()
-        },
-    )?;
-    Ok(live)
-}
-
-fn desk(
-    options: &Options,
-    live: Live,
-    practice: PracticeReceiver,
-    (input, port): (String, u16),
-    kept: Option<String>,
-) -> anyhow::Result<Arc<Desk>> {
-    let door = if options.share {
-        Door::shared(move |code| show_code(code, port))?
-    } else {
-        Door::loopback()
-    };
-    Ok(Desk::new(
-        live,
-        DeskOptions {
-            door,
-            inputs: Arc::new(inputs(options)),
-            practice,
-            input,
-            kept,
-            machines: Arc::new(SettingsMachines::new(options)),
-            record: shelf(options)?.map(|place| place.join("paper")),
-            sheet: SettingsMachines::new(options).sheet(),
-        },
-    ))
+    asked.start()
 }
 
 /// Says where the page is; the address alone goes to standard output, for scripts.

@@ -3,11 +3,13 @@
 mod keys;
 mod list;
 mod messages;
+mod offered;
 mod options;
 mod outlet;
 mod page_file;
 mod preview;
 
+pub use offered::SettingsMachines;
 pub use options::{Options, Outfit};
 pub use outlet::{CAUTION, Outlet};
 

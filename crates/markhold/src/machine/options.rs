@@ -69,7 +69,7 @@ impl Options {
 }
 
 /// The machine, the way to it, and what is kept; shared with `markhold copy --to`.
-#[derive(Args, Debug, Default)]
+#[derive(Args, Clone, Debug, Default)]
 pub struct Outfit {
     /// The way to the machine
     #[arg(long, value_name = "WAY", help_heading = "Machine")]

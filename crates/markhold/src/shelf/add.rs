@@ -1,10 +1,9 @@
 //! `markhold shelf add`: a recording made elsewhere becomes an evening.
 
-use super::learn::learned;
 use super::options::Add;
-use super::wanted::Wanted;
 use super::when::Zone;
 use crate::outcome::{Outcome, say};
+use crate::wanted::Wanted;
 use anyhow::Context;
 use jiff::{Timestamp, ZonedDateTime};
 use markhold_event::Event;
@@ -25,7 +24,7 @@ pub fn run(place: &Path, add: &Add, zone: &Zone, wanted: &Wanted) -> anyhow::Res
     let settings = Settings {
         all: !add.strongest,
         language: wanted.language,
-        learned: learned(&mut Shelf::make(place)?, wanted),
+        learned: wanted.learned(&mut Shelf::make(place)?),
         unlikely: true,
         ..Settings::default()
     };

@@ -1,11 +1,10 @@
 //! `markhold shelf again`.
 
-use super::learn::learned;
 use super::options::Again;
-use super::wanted::Wanted;
 use super::when::Zone;
-use crate::cli::Mark;
+use crate::choices::Mark;
 use crate::outcome::{Outcome, say};
+use crate::wanted::Wanted;
 use indicatif::{ProgressBar, ProgressStyle};
 use markhold_event::Sense;
 use markhold_receive::Settings;
@@ -16,7 +15,7 @@ pub fn run(shelf: &mut Shelf, again: &Again, wanted: &Wanted) -> anyhow::Result<
     let evening = super::evening(shelf, &again.evening, &Zone { utc: false })?;
     let settings = Settings {
         language: wanted.language,
-        learned: learned(shelf, wanted),
+        learned: wanted.learned(shelf),
         ..settings(again, &evening)
     };
     let bar = ProgressBar::new(evening.sound_s as u64).with_style(

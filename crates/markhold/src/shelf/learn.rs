@@ -1,14 +1,13 @@
 //! `markhold shelf learn` and `markhold shelf forget`.
 
 use super::options::{Forget, Learn};
-use super::wanted::Wanted;
 use super::when::Zone;
 use crate::outcome::{Outcome, say};
+use crate::wanted::Wanted;
 use markhold_event::LanguageUse;
-use markhold_shelf::{Evenings, Learned, Lesson, Shelf};
+use markhold_shelf::{Evenings, Lesson, Shelf};
 use serde::Serialize;
 use std::io::stdout;
-use std::sync::Arc;
 
 /// What was learned, as an object.
 #[derive(Serialize)]
@@ -96,18 +95,4 @@ fn tell(shelf: &Shelf, lesson: &Lesson, wanted: &Wanted, json: bool) -> anyhow::
         true => Outcome::NothingFound,
         false => Outcome::Done,
     })
-}
-
-/// What the shelf teaches, where that is wanted. That it cannot is no reason not to copy.
-pub fn learned(shelf: &mut Shelf, wanted: &Wanted) -> Option<Arc<Learned>> {
-    if !wanted.learns() {
-        return None;
-    }
-    match shelf.learn() {
-        Ok(lesson) => Some(Arc::new(lesson.learned)),
-        Err(error) => {
-            say(&format!("markhold: nothing could be learned: {error}"));
-            None
-        }
-    }
 }

@@ -7,20 +7,20 @@ mod export;
 mod html;
 pub mod learn;
 mod list;
+mod marked;
 mod object;
 mod options;
 mod search;
 mod show;
-pub mod wanted;
 mod when;
 
 pub use options::Options;
 
 use crate::outcome::Outcome;
+use crate::wanted::Wanted;
 use anyhow::{Context, bail};
 use markhold_shelf::{KeptEvening, Reading, Shelf, ShelfError, usual_place};
 use options::{Command, Which};
-use wanted::Wanted;
 use when::Zone;
 
 /// Does what was asked.

@@ -136,7 +136,7 @@ impl<'a> From<&'a Hit> for Object<'a> {
             doubtful: hit.line.doubtful,
             changed: hit.line.changed,
             text: &hit.line.text,
-            marked: super::show::marked(&hit.line, Marker::Brackets),
+            marked: super::marked::marked(&hit.line, Marker::Brackets),
         }
     }
 }

@@ -1,8 +1,8 @@
 //! What `markhold shelf` may be told.
 
-use super::wanted::{Reading, Room};
-use crate::cli::{Figures, Mark};
+use crate::choices::{Figures, Mark};
 use crate::copy::options::Doubt;
+use crate::wanted::{LanguageArgs, RoomArgs};
 use clap::{Args, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -120,9 +120,9 @@ Examples:
 
 impl Command {
     /// What it says of reading and room.
-    pub fn wanted(&self) -> (Reading, Room) {
+    pub fn wanted(&self) -> (LanguageArgs, RoomArgs) {
         match self {
-            Command::Again(again) => (again.reading.clone(), Room::default()),
+            Command::Again(again) => (again.reading.clone(), RoomArgs::default()),
             Command::Add(add) => (add.reading.clone(), add.room.clone()),
             _ => Default::default(),
         }
@@ -304,7 +304,7 @@ pub struct Again {
     pub unshift_on_space: Option<bool>,
 
     #[command(flatten)]
-    pub reading: Reading,
+    pub reading: LanguageArgs,
 
     /// Print one JSON object about the new reading
     #[arg(long)]
@@ -326,10 +326,10 @@ pub struct Add {
     pub strongest: bool,
 
     #[command(flatten)]
-    pub reading: Reading,
+    pub reading: LanguageArgs,
 
     #[command(flatten)]
-    pub room: Room,
+    pub room: RoomArgs,
 }
 
 #[derive(Args, Debug)]

@@ -1,9 +1,9 @@
 //! `markhold shelf search`.
 
 use super::list::span;
+use super::marked::marked;
 use super::object::{Object, line};
 use super::options::Search;
-use super::show::marked;
 use super::when::Zone;
 use crate::copy::options::marker;
 use crate::outcome::{Outcome, say};

@@ -1,10 +1,11 @@
 //! `markhold shelf show`.
 
+use super::marked::marked;
 use super::object::{Object, line};
 use super::options::Show;
 use super::when::{Zone, length};
 use crate::copy::json::Json;
-use crate::copy::marker::{Marker, Marking};
+use crate::copy::marker::Marker;
 use crate::copy::options::marker;
 use crate::copy::output::Output;
 use crate::outcome::{Outcome, say};
@@ -147,20 +148,4 @@ fn text(
         }
     })?;
     Ok(result?)
-}
-
-/// The line with its doubt, and what language changed, made visible; as it is where its details are damaged.
-pub fn marked(line: &KeptLine, marker: Marker) -> String {
-    let Ok(characters) = line.characters() else {
-        return line.text.clone();
-    };
-    let mut marking = Marking::new(marker);
-    let mut text = String::new();
-    for character in &characters {
-        if let Some(c) = character.symbol.printed() {
-            marking.push(&mut text, c, character.into());
-        }
-    }
-    marking.close(&mut text);
-    text
 }

@@ -1,7 +1,6 @@
 //! Sound that is measured while it comes.
 
 use super::{Counting, Errors, Part, least_edges};
-use crate::desk::named_input;
 use crate::outcome::say;
 use anyhow::{anyhow, bail};
 use markhold_bench::Edge;
@@ -9,6 +8,7 @@ use markhold_bench::sound::hear;
 use markhold_sound::device::{DeviceSource, SystemInput};
 use markhold_sound::{ReadOptions, SoundReader};
 use markhold_sound::{Source, Taken};
+use markhold_station::inputs::named;
 use std::io::Read;
 
 /// Between two looks at what came, s of sound.
@@ -39,7 +39,7 @@ struct Heard<'a, 'b> {
 
 /// From a sound input of this computer.
 pub fn input(name: &str, counting: &mut Counting) -> anyhow::Result<()> {
-    let id = named_input(name).map_err(|why| anyhow!(why))?;
+    let id = named(name).map_err(|why| anyhow!(why))?;
     let channel = counting.how.channel.unwrap_or(1);
     let mut source = DeviceSource::open(SystemInput { id }, channel).map_err(|why| anyhow!(why))?;
     counting.about.source = source.name();

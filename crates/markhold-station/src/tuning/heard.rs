@@ -2,7 +2,7 @@
 //! the dial may have been turned away from it, and the receiver takes some seconds to be sure.
 
 use super::humps::Hump;
-use crate::live::instruments::spectra::PER_SECOND;
+use crate::instruments::spectra::PER_SECOND;
 use std::collections::VecDeque;
 
 /// Spectra that are remembered: 2 s, longer than a pause between words.

@@ -29,6 +29,18 @@ pub const ROW_FLOOR_DB: i8 = -127;
 /// Points of a trace of the eye picture.
 pub const EYE_POINTS: usize = 32;
 
+/// Static crashes. They come before lightning does: a rising rate is a reason to look at
+/// the sky, and to follow local safety advice, in good time.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
+pub struct Counts {
+    /// Crashes since the start.
+    pub crashes: u64,
+    /// Crashes in the latest minute.
+    pub crashes_per_minute: f64,
+    /// Whether the rate rises in a way that a thunderstorm coming nearer does.
+    pub lightning_caution: bool,
+}
+
 /// One row of the passband picture.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Row {

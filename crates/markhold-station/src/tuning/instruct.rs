@@ -2,7 +2,7 @@
 
 use super::Instruction;
 use super::sight::Seen;
-use crate::live::command::Target;
+use crate::settings::Target;
 use markhold_event::Sense;
 use markhold_sound::Sideband;
 

@@ -7,9 +7,9 @@ use super::passband::passband;
 use super::sight::Sight;
 use super::words::words;
 use super::{Instruction, Tuning};
-use crate::live::command::InUse;
-use crate::live::instruments::floor::Floor;
-use crate::live::instruments::spectra::{PER_SECOND, Spectrum};
+use crate::instruments::floor::Floor;
+use crate::instruments::spectra::{PER_SECOND, Spectrum};
+use crate::settings::InUse;
 
 /// Signals this near to each other, Hz, lie over each other: keying spreads them.
 const BESIDE_HZ: f64 = 30.0;
@@ -151,8 +151,8 @@ fn lie_over(one: &FollowedNow, other: &FollowedNow) -> bool {
 mod tests {
     use super::super::humps::Hump;
     use super::*;
-    use crate::live::command::Target;
-    use crate::live::instruments::spectra::Spectra;
+    use crate::instruments::spectra::Spectra;
+    use crate::settings::Target;
     use markhold_air::{Air, Jump, Noise, Scene, Sender};
     use markhold_code::FiguresRow;
     use markhold_event::Sense;

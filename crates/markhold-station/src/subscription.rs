@@ -1,11 +1,11 @@
 //! Queues of reports, one per subscriber.
 
-use super::report::Report;
+use crate::report::Report;
 use std::sync::Arc;
 use tokio::sync::broadcast::{Receiver, error::RecvError, error::TryRecvError};
 
 /// Reports that wait for a slow subscriber: about half a minute of pictures.
-pub(super) const WAITING: usize = 1024;
+pub(crate) const WAITING: usize = 1024;
 
 /// What a subscriber gets.
 #[derive(Clone, Debug)]
@@ -13,17 +13,21 @@ pub enum Delivery {
     /// The next report.
     Report(Arc<Report>),
     /// The subscriber was too slow and so many reports are lost to it: it takes a new
-    /// [`super::Snapshot`] with [`super::Live::join`].
+    /// [`crate::Snapshot`] with [`crate::Board::join`].
     Missed(u64),
 }
 
 /// A subscriber's own queue. However slow it is, nobody else waits.
 #[derive(Debug)]
 pub struct Subscription {
-    pub(super) queue: Receiver<Arc<Report>>,
+    queue: Receiver<Arc<Report>>,
 }
 
 impl Subscription {
+    pub(crate) fn new(queue: Receiver<Arc<Report>>) -> Self {
+        Subscription { queue }
+    }
+
     /// Waits for the next report; `None` when there will be no more.
     pub async fn next(&mut self) -> Option<Delivery> {
         delivery(self.queue.recv().await)

@@ -1,11 +1,13 @@
-//! Everything that the live path tells.
+//! Everything that the station tells.
 
-use super::command::InUse;
-use super::instruments::Instruments;
-use super::serial;
-use super::tuning::Tuning;
+use crate::instruments::{Counts, Instruments};
+use crate::practice::Turned;
+use crate::settings::InUse;
+use crate::tuning::Tuning;
 use markhold_event::{Event, Signal};
-use serde::Serialize;
+use markhold_page::Machine;
+use serde::{Serialize, Serializer};
+use std::sync::Arc;
 
 /// What the clock showed at a moment of live time.
 ///
@@ -16,8 +18,13 @@ pub struct Anchor {
     /// Live time, s.
     pub at_s: f64,
     /// The clock at that moment.
-    #[serde(serialize_with = "serial::timestamp")]
+    #[serde(serialize_with = "timestamp")]
     pub utc: jiff::Timestamp,
+}
+
+/// A time on the clock as text of RFC 3339.
+fn timestamp<S: Serializer>(at: &jiff::Timestamp, to: S) -> Result<S::Ok, S::Error> {
+    to.collect_str(at)
 }
 
 /// What happens to the input. Times are live time, s.
@@ -100,16 +107,52 @@ pub struct Followed {
     pub copied: bool,
 }
 
-/// Static crashes. They come before lightning does: a rising rate is a reason to look at
-/// the sky, and to follow local safety advice, in good time.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
-pub struct Counts {
-    /// Crashes since the start.
-    pub crashes: u64,
-    /// Crashes in the latest minute.
-    pub crashes_per_minute: f64,
-    /// Whether the rate rises in a way that a thunderstorm coming nearer does.
-    pub lightning_caution: bool,
+/// How printing stands.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct PaperState {
+    /// The machine printed on, now or last.
+    pub machine: Option<String>,
+    /// Whether it is being printed on.
+    pub runs: bool,
+    /// Whether the way to its line is open.
+    pub open: bool,
+    /// Whether the motor runs; `None` where it is not switched from here.
+    pub motor: Option<bool>,
+    /// Codes that wait to be sent.
+    pub waiting: usize,
+    /// How long they take, s.
+    pub waiting_s: f64,
+    /// Codes sent.
+    pub sent: u64,
+    /// Characters sent as read first that turned out otherwise.
+    pub unlike: u64,
+    /// Characters left out because garble ran.
+    pub garbled: u64,
+    /// How long a better reading is waited for, s.
+    pub patience_s: f64,
+    /// What is wrong with the way, and what to do about it.
+    pub error: Option<String>,
+    /// Where it is kept what went to paper.
+    pub kept: Option<String>,
+    /// Why that cannot be written.
+    pub not_kept: Option<String>,
+    /// Codes that were dropped when printing was stopped.
+    pub dropped: usize,
+    /// The machine itself, for who lays out a sheet as it prints.
+    #[serde(skip)]
+    pub layout: Option<Arc<Machine>>,
+}
+
+/// Where sound is heard and what is made of it stays together: the station's evening and
+/// practice never mix, neither on the shelf nor on a sheet.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Room {
+    /// What the station's receiver hears.
+    #[default]
+    Radio,
+    /// The practice band.
+    Practice,
 }
 
 /// One thing told.
@@ -130,4 +173,13 @@ pub enum Report {
     Counts(Counts),
     /// What is set; when it changes.
     Settings(InUse),
+    /// Another input is listened to: its id.
+    Chosen(String),
+    /// How printing stands; several times a second while it changes.
+    Paper(PaperState),
+    /// How the practice receiver stands; when it was turned.
+    Practice(Turned),
+    /// The station shows this room from now on: who follows it begins anew with
+    /// [`crate::Station::join`].
+    Room(Room),
 }

@@ -1,9 +1,10 @@
-//! What a person may ask of the live path while it runs.
+//! What is set of receiver and tuning.
 
 use markhold_code::FiguresRow;
-use markhold_event::{LanguageUse, Sense};
-use markhold_receive::{Settings, SettingsError};
-use markhold_sound::{Control, Sideband};
+use markhold_event::LanguageUse;
+use markhold_event::Sense;
+use markhold_receive::Settings;
+use markhold_sound::Sideband;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
@@ -93,28 +94,6 @@ impl InUse {
     }
 }
 
-/// A wish.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Command {
-    /// Force this; what is `None` is found.
-    Hold(Hold),
-    /// Find everything again.
-    LetGo,
-    /// The receiver is set to this sideband.
-    Sideband(Option<Sideband>),
-    /// Where the tones should be.
-    Target(Target),
-    /// Change everything that is set at once.
-    Set(InUse),
-    /// Change some of what is set and leave the rest: a merge patch (RFC 7396) of [`InUse`] as
-    /// JSON, such as `{"hold": {"at_hz": 2210}, "all": true}`. Who changes one thing cannot
-    /// undo what somebody else changed meanwhile.
-    Change(Value),
-    /// Turn something on the source (practice band).
-    Control(Control),
-}
-
 impl InUse {
     /// What is set after a merge patch.
     ///
@@ -139,23 +118,6 @@ fn merge(target: &mut Value, patch: &Value) {
         }
         (target, patch) => *target = patch.clone(),
     }
-}
-
-/// Why a wish cannot be granted.
-#[derive(Clone, Debug, PartialEq, thiserror::Error)]
-pub enum CommandError {
-    /// A value that cannot work.
-    #[error(transparent)]
-    Settings(#[from] SettingsError),
-    /// There is no such setting.
-    #[error("{0}")]
-    Change(String),
-    /// The source cannot be turned like that.
-    #[error("{0}")]
-    Control(String),
-    /// The live path has ended.
-    #[error("listening has ended; start it again")]
-    Stopped,
 }
 
 #[cfg(test)]

@@ -1,10 +1,9 @@
-//! The machines of the settings file and the ready-made ones, as the page offers them.
+//! The machines of the settings file and the ready-made ones, as a station offers them.
 
-use super::options::Options;
-use crate::machine::Outfit;
-use markhold_desk::machines::{Listing, MachineChoice, Machines, WayChoice};
+use super::Outfit;
 use markhold_desk::plain_machine;
 use markhold_page::{Machine, kinds};
+use markhold_station::machines::{Listing, MachineChoice, Machines, WayChoice};
 use markhold_wire::{play::Setup, ports};
 
 /// The machines of this station.
@@ -17,11 +16,9 @@ pub struct SettingsMachines {
 }
 
 impl SettingsMachines {
-    pub fn new(options: &Options) -> Self {
-        Self {
-            outfit: options.outfit(),
-            to: options.to.clone(),
-        }
+    /// Those of the settings file of `outfit`, which belongs to the machine `to`.
+    pub fn new(outfit: Outfit, to: Option<String>) -> Self {
+        Self { outfit, to }
     }
 
     /// The machine that the sheet is laid out for: the one that is meant, if any.
@@ -110,7 +107,7 @@ impl Machines for SettingsMachines {
         let setup = outfit.setup(name).map_err(|error| format!("{error:#}"))?;
         match &setup.way {
             Some(way) if way.is_output() => Err(format!(
-                "{way}: the desk says its address on standard output; name a file, a pipe or a \
+                "{way}: standard output is taken by what is said there; name a file, a pipe or a \
                  socket"
             )),
             _ => Ok(setup),

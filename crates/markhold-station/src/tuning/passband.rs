@@ -1,6 +1,6 @@
 //! What the receiver lets through, found from its noise.
 
-use crate::live::instruments::spectra::BIN_HZ;
+use crate::instruments::spectra::BIN_HZ;
 
 /// An edge is where the noise has fallen by this much, dB: between the 3 and 6 dB that are
 /// the usual measures of a filter's edge.
@@ -57,8 +57,8 @@ fn level_db(floor_db: &[f32]) -> f32 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::live::instruments::floor::Floor;
-    use crate::live::instruments::spectra::Spectra;
+    use crate::instruments::floor::Floor;
+    use crate::instruments::spectra::Spectra;
     use markhold_air::{Air, Noise, Passband, Scene, Sender};
     use markhold_code::FiguresRow;
 

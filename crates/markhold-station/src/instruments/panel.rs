@@ -1,9 +1,9 @@
 //! All instruments together.
 
+use super::Counts;
 use super::crashes::CrashCounter;
 use super::spectra::{Spectra, Spectrum};
 use super::{Eye, Figure, Instruments, LevelMeter, Pair, ToneFilters};
-use crate::live::report::Counts;
 
 /// Tones may move this far before the filters are set anew, Hz; a new setting rings for an
 /// element.

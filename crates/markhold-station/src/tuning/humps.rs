@@ -1,7 +1,7 @@
 //! Humps: tones that stand out of a short spectrum.
 
-use crate::live::instruments::floor::median;
-use crate::live::instruments::spectra::BIN_HZ;
+use crate::instruments::floor::median;
+use crate::instruments::spectra::BIN_HZ;
 
 /// Tones are looked for from here, Hz: below it there is hum.
 const LOWEST_HZ: f64 = 150.0;
@@ -72,7 +72,7 @@ fn top(power: &[f32], k: usize) -> Hump {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::live::instruments::spectra::Spectra;
+    use crate::instruments::spectra::Spectra;
     use std::f64::consts::TAU;
 
     fn heard(tones: &[(f64, f64)]) -> Vec<Hump> {

@@ -7,8 +7,8 @@
 //! tones is.
 
 use super::humps::{Hump, humps};
-use crate::live::instruments::floor::db;
-use crate::live::instruments::spectra::{BIN_HZ, Spectrum};
+use crate::instruments::floor::db;
+use crate::instruments::spectra::{BIN_HZ, Spectrum};
 use markhold_code::usual::SHIFTS_HZ;
 use std::collections::VecDeque;
 
@@ -257,7 +257,7 @@ fn best_pair(humps: &[Hump], known: Option<[f64; 2]>) -> Option<[f64; 2]> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::live::instruments::spectra::Spectra;
+    use crate::instruments::spectra::Spectra;
     use markhold_air::{Air, Carrier, Jump, Keying, Noise, Passband, Place, Scene, Sender};
     use markhold_code::FiguresRow;
 

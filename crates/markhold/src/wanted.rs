@@ -1,15 +1,17 @@
 //! What is wanted of the shelf: the settings file says it once, the command line this time.
 
-use crate::cli::Language;
+use crate::choices::Language;
 use crate::machine::Outfit;
+use crate::outcome::say;
 use clap::Args;
 use markhold_event::LanguageUse;
-use markhold_shelf::{KeepSettings, Preferences, bytes};
+use markhold_shelf::{KeepSettings, Learned, Preferences, Shelf, bytes};
 use std::path::PathBuf;
+use std::sync::Arc;
 
 /// What language may do to the copy that is kept.
 #[derive(Args, Clone, Debug, Default)]
-pub struct Reading {
+pub struct LanguageArgs {
     /// Let English join the reading that is kept: off, only mark what it would change, or on;
     /// it has no say in figures, calls and code groups [default: the settings file's, else on]
     #[arg(long, value_enum, value_name = "USE", help_heading = "Language")]
@@ -25,9 +27,9 @@ pub struct Reading {
     pub no_learn: bool,
 }
 
-/// Room on the disk.
+/// RoomArgs on the disk.
 #[derive(Args, Clone, Debug, Default)]
-pub struct Room {
+pub struct RoomArgs {
     /// Most room for sound on the shelf, as in 40GB; the oldest goes first, copy stays
     /// [default: the settings file's, else 20 GiB]
     #[arg(long, value_name = "SIZE", value_parser = bytes)]
@@ -47,7 +49,11 @@ pub struct Wanted {
 
 impl Wanted {
     /// From the settings file, the usual one unless another is named, and the command line.
-    pub fn of(settings: Option<&PathBuf>, reading: &Reading, room: &Room) -> anyhow::Result<Self> {
+    pub fn of(
+        settings: Option<&PathBuf>,
+        reading: &LanguageArgs,
+        room: &RoomArgs,
+    ) -> anyhow::Result<Self> {
         let file = Outfit {
             settings: settings.cloned(),
             ..Outfit::default()
@@ -57,7 +63,7 @@ impl Wanted {
         Ok(Self::with(&wanted, reading, room))
     }
 
-    fn with(file: &Preferences, reading: &Reading, room: &Room) -> Self {
+    fn with(file: &Preferences, reading: &LanguageArgs, room: &RoomArgs) -> Self {
         let usual = KeepSettings::default();
         let language = reading.language.map(Into::into).or(file.language);
         let learn = !reading.no_learn && (reading.learn || file.learn.unwrap_or(false));
@@ -76,6 +82,20 @@ impl Wanted {
     pub fn learns(&self) -> bool {
         self.learn && self.language != LanguageUse::Off
     }
+
+    /// What the shelf teaches, where that is wanted. That it cannot is no reason not to copy.
+    pub fn learned(&self, shelf: &mut Shelf) -> Option<Arc<Learned>> {
+        if !self.learns() {
+            return None;
+        }
+        match shelf.learn() {
+            Ok(lesson) => Some(Arc::new(lesson.learned)),
+            Err(error) => {
+                say(&format!("markhold: nothing could be learned: {error}"));
+                None
+            }
+        }
+    }
 }
 
 #[cfg(test)]
@@ -89,14 +109,14 @@ mod tests {
             language: Some(LanguageUse::Mark),
             learn: Some(true),
         };
-        let said = |language, learn, no_learn| Reading {
+        let said = |language, learn, no_learn| LanguageArgs {
             language,
             learn,
             no_learn,
         };
         let nothing = said(None, false, false);
-        let wanted = |file: &Preferences, reading: &Reading, sound_limit| {
-            let wanted = Wanted::with(file, reading, &Room { sound_limit });
+        let wanted = |file: &Preferences, reading: &LanguageArgs, sound_limit| {
+            let wanted = Wanted::with(file, reading, &RoomArgs { sound_limit });
             (wanted.language, wanted.learns(), wanted.keep.sound_bytes)
         };
         let none = Preferences::default();

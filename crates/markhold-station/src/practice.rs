@@ -5,7 +5,6 @@ use markhold_sound::{Source, Taken};
 use serde::{Deserialize, Serialize};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
-use tokio::sync::watch;
 
 /// Samples per second of the practice band, Hz: enough for a voice filter.
 pub const RATE: u32 = 8000;
@@ -50,7 +49,6 @@ pub struct PracticeReceiver {
     pace: f64,
     // State.
     state: Arc<Mutex<State>>,
-    changed: Arc<watch::Sender<u64>>,
 }
 
 impl PracticeReceiver {
@@ -65,7 +63,6 @@ impl PracticeReceiver {
             seed,
             pace: pace.clamp(0.1, 20.0),
             state: Arc::new(Mutex::new(state)),
-            changed: Arc::new(watch::Sender::new(0)),
         }
     }
 
@@ -73,29 +70,26 @@ impl PracticeReceiver {
         self.state.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// Turns what is given, and tells everybody who watches.
+    /// Turns what is given.
     pub fn turn(&self, turned: Turned) {
-        {
-            let mut state = self.state();
-            let c = &mut state.controls;
-            let off = turned.sideband.map(|s| match s {
-                markhold_sound::Sideband::Lower => Sideband::Lower,
-                markhold_sound::Sideband::Upper => Sideband::Upper,
-            });
-            *c = Controls {
-                dial_hz: turned.dial_hz.unwrap_or(c.dial_hz),
-                sideband: off.unwrap_or(c.sideband),
-                warm_up: WarmUp {
-                    off_hz: turned.off_hz.unwrap_or(c.warm_up.off_hz),
-                    time_s: turned.warm_s.unwrap_or(c.warm_up.time_s),
-                },
-                static_per_min: turned.static_per_min.unwrap_or(c.static_per_min),
-                volume_db: turned.volume_db.unwrap_or(c.volume_db),
-            }
-            .on_scales(*c);
-            state.plugged = turned.plugged.unwrap_or(state.plugged);
+        let mut state = self.state();
+        let c = &mut state.controls;
+        let off = turned.sideband.map(|s| match s {
+            markhold_sound::Sideband::Lower => Sideband::Lower,
+            markhold_sound::Sideband::Upper => Sideband::Upper,
+        });
+        *c = Controls {
+            dial_hz: turned.dial_hz.unwrap_or(c.dial_hz),
+            sideband: off.unwrap_or(c.sideband),
+            warm_up: WarmUp {
+                off_hz: turned.off_hz.unwrap_or(c.warm_up.off_hz),
+                time_s: turned.warm_s.unwrap_or(c.warm_up.time_s),
+            },
+            static_per_min: turned.static_per_min.unwrap_or(c.static_per_min),
+            volume_db: turned.volume_db.unwrap_or(c.volume_db),
         }
-        self.changed.send_modify(|count| *count += 1);
+        .on_scales(*c);
+        state.plugged = turned.plugged.unwrap_or(state.plugged);
     }
 
     /// How everything stands.
@@ -113,11 +107,6 @@ impl PracticeReceiver {
             volume_db: Some(controls.volume_db),
             plugged: Some(plugged),
         }
-    }
-
-    /// Tells when something was turned.
-    pub fn watch(&self) -> watch::Receiver<u64> {
-        self.changed.subscribe()
     }
 
     /// Its sound, switched on now.
@@ -221,7 +210,6 @@ mod tests {
     #[test]
     fn what_is_turned_is_told_and_kept_on_its_scale() {
         let receiver = PracticeReceiver::new(1, 1.0);
-        let mut watch = receiver.watch();
         receiver.turn(Turned {
             dial_hz: Some(1.0),
             sideband: Some(markhold_sound::Sideband::Upper),
@@ -232,7 +220,6 @@ mod tests {
         assert_eq!(stands.dial_hz, Some(Controls::DIAL_HZ.0));
         assert_eq!(stands.sideband, Some(markhold_sound::Sideband::Upper));
         assert_eq!(stands.volume_db, Some(0.0));
-        assert!(watch.has_changed().expect("still there") && *watch.borrow_and_update() == 1);
     }
 
     #[test]

@@ -1,10 +1,11 @@
 //! The evening is kept without asking: the live path's keeper on the shelf.
 
+use crate::live::KeepSound;
+use crate::report::Anchor;
 use jiff::tz::TimeZone;
 use markhold_event::Event;
 use markhold_receive::Settings;
 use markhold_shelf::{Evening, GapCause, KeepNotice, KeepSettings, Keeper, settings_to_json};
-use markhold_station::live::{Anchor, KeepSound};
 use std::path::PathBuf;
 
 /// Keeps an evening on the shelf in a folder, from the first sound on.

@@ -1,8 +1,8 @@
 //! Counts static crashes: short bursts over the whole passband.
 
+use super::Counts;
 use super::floor::{Floor, db, median};
 use super::spectra::{PER_SECOND, Spectrum};
-use crate::live::report::Counts;
 use std::collections::VecDeque;
 
 /// A crash lifts the middle bin by at least this much, dB. The middle one of a hundred bins

@@ -1,15 +1,13 @@
-//! The board: the sum of all reports so far, enough to draw the page.
+//! The sum of all reports so far, enough to draw a page.
 
-use super::command::InUse;
-use super::instruments::{Instruments, Row};
-use super::report::{Anchor, Counts, Followed, InputReport, Report};
-use super::subscription::{Subscription, WAITING};
-use super::tuning::Tuning;
+use crate::instruments::{Counts, Instruments, Row};
+use crate::practice::Turned;
+use crate::report::{Anchor, Followed, InputReport, PaperState, Report, Room};
+use crate::settings::InUse;
+use crate::tuning::Tuning;
 use markhold_event::{Character, Event, Signal};
 use serde::Serialize;
 use std::collections::VecDeque;
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
-use tokio::sync::broadcast;
 
 /// Characters kept for a page that is loaded later: an hour of continuous sending at
 /// 45.45 baud is 22 000.
@@ -81,6 +79,16 @@ pub struct Snapshot {
     pub tuning: Tuning,
     /// Counted things.
     pub counts: Counts,
+    /// The room that all this is of.
+    pub room: Room,
+    /// The input listened to: its id.
+    pub input: String,
+    /// Where it is kept, in words; `None` when it is not.
+    pub kept: Option<String>,
+    /// How printing stands.
+    pub paper: PaperState,
+    /// How the practice receiver stands.
+    pub practice: Turned,
 }
 
 /// Adds to a bounded queue; returns how many fell out.
@@ -102,6 +110,11 @@ impl Snapshot {
             Report::Input(input) => self.take_input(input),
             Report::Counts(counts) => self.counts = *counts,
             Report::Settings(in_use) => self.in_use = *in_use,
+            Report::Chosen(id) => self.input.clone_from(id),
+            Report::Paper(state) => self.paper.clone_from(state),
+            Report::Practice(stands) => self.practice = *stands,
+            // What the other room holds is in the other room's sum.
+            Report::Room(_) => {}
         }
     }
 
@@ -173,65 +186,5 @@ impl Snapshot {
             _ => {}
         }
         push(&mut self.inputs, input.clone(), INPUTS);
-    }
-}
-
-/// What the threads share: the sum so far and the way to the subscribers.
-pub(super) struct Board {
-    inner: Mutex<Inner>,
-}
-
-struct Inner {
-    sum: Snapshot,
-    /// `None` once everything is told.
-    reports: Option<broadcast::Sender<Arc<Report>>>,
-}
-
-impl Board {
-    pub(super) fn new(in_use: InUse) -> Self {
-        let sum = Snapshot {
-            in_use,
-            ..Snapshot::default()
-        };
-        let reports = Some(broadcast::Sender::new(WAITING));
-        Board {
-            inner: Mutex::new(Inner { sum, reports }),
-        }
-    }
-
-    /// A thread that died while it held the lock left the sum whole enough to show.
-    fn lock(&self) -> MutexGuard<'_, Inner> {
-        self.inner.lock().unwrap_or_else(PoisonError::into_inner)
-    }
-
-    /// Looks at the sum so far without copying it. Everything waits meanwhile.
-    pub(super) fn look<T>(&self, look: impl FnOnce(&Snapshot) -> T) -> T {
-        look(&self.lock().sum)
-    }
-
-    /// Tells a report. Sum and queues change together, so that [`Board::join`] misses
-    /// nothing and gets nothing twice.
-    pub(super) fn tell(&self, report: Report) {
-        let mut inner = self.lock();
-        inner.sum.take(&report);
-        if let Some(reports) = &inner.reports {
-            // No subscriber is no error.
-            let _ = reports.send(Arc::new(report));
-        }
-    }
-
-    /// The sum, and all that is told from here on.
-    pub(super) fn join(&self) -> (Snapshot, Subscription) {
-        let inner = self.lock();
-        let queue = match &inner.reports {
-            Some(reports) => reports.subscribe(),
-            None => broadcast::channel(1).1,
-        };
-        (inner.sum.clone(), Subscription { queue })
-    }
-
-    /// All is told: subscriptions end.
-    pub(super) fn close(&self) {
-        self.lock().reports = None;
     }
 }

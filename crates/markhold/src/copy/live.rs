@@ -1,0 +1,229 @@
+//! A sound input, copied while it is heard: text in a terminal, the evening on the shelf, and on
+//! paper if that is wanted. A view of a station, like the desk.
+
+use super::options::Options;
+use super::output::{About, End, Output};
+use super::tally::Tally;
+use crate::machine::CAUTION;
+use crate::outcome::{Outcome, say};
+use crate::station::{Asked, told_to_stop};
+use crate::wanted::{LanguageArgs, RoomArgs, Wanted};
+use crate::words;
+use anyhow::Context;
+use markhold_event::Event;
+use markhold_shelf::Shelf;
+use markhold_station::report::{InputReport, PaperState};
+use markhold_station::settings::InUse;
+use markhold_station::{Follower, PrintOn, Report, Station, Wish};
+use std::io;
+use std::time::Duration;
+
+/// How long the end may take: what was heard is copied and written.
+const END: Duration = Duration::from_secs(30);
+/// Exit code of a program stopped from the keyboard (128 + signal 2, common practice).
+const STOPPED: i32 = 130;
+
+/// Copies until it is told to stop.
+pub fn run(options: &Options, input: &str) -> anyhow::Result<Outcome> {
+    let machine = options.live_machine()?;
+    let on = machine.1.clone().map(|machine| PrintOn {
+        machine,
+        ..PrintOn::default()
+    });
+    let station = start(options, input, machine)?;
+    let follower = station.follow();
+    if let Some(on) = on {
+        station.wish(&Wish::Print(on))?;
+        say(CAUTION);
+    }
+    end_when_told(station.clone())?;
+    let mut copying = Terminal {
+        channel: options.channel(),
+        output: &mut *options.text(),
+        tally: Tally::default(),
+        paper: PaperState::default(),
+    };
+    let copied = copying.run(&station, follower);
+    // Also where the output broke.
+    station.stop();
+    copied.context("standard output")?;
+    say(&kept(&station));
+    Ok(match copying.tally.characters {
+        0 => Outcome::NothingFound,
+        _ => Outcome::Done,
+    })
+}
+
+fn start(
+    options: &Options,
+    input: &str,
+    machine: (crate::machine::Outfit, Option<String>),
+) -> anyhow::Result<Station> {
+    let reading = LanguageArgs {
+        language: options.asked_language(),
+        ..LanguageArgs::default()
+    };
+    let settings = machine.0.settings.as_ref();
+    let wanted = Wanted::of(settings, &reading, &RoomArgs::default())?;
+    let asked = Asked {
+        input: Some(input.into()),
+        channel: options.channel(),
+        practice: None,
+        shelf: options.live.shelf.clone(),
+        no_keep: options.live.no_keep,
+        in_use: InUse {
+            language: wanted.language,
+            ..options.in_use()
+        },
+        wanted,
+        machine,
+    };
+    asked.start()
+}
+
+/// Ends the station at the first Ctrl-C, and the program at the second or when that takes too
+/// long: nothing that was written is lost then.
+fn end_when_told(station: Station) -> anyhow::Result<()> {
+    let runtime = tokio::runtime::Builder::new_current_thread()
+        .enable_all()
+        .build()?;
+    let ending = move || {
+        runtime.block_on(async {
+            told_to_stop().await;
+            say("Ending; what was heard is copied to its end. Ctrl-C again ends at once.");
+            std::thread::spawn(move || station.stop());
+            let _ = tokio::time::timeout(END, told_to_stop()).await;
+        });
+        say("Ended before all was copied. What was kept stands on the shelf.");
+        std::process::exit(STOPPED);
+    };
+    std::thread::Builder::new()
+        .name("ending".into())
+        .spawn(ending)?;
+    Ok(())
+}
+
+/// What is kept of the evening, and where.
+fn kept(station: &Station) -> String {
+    let Some(place) = station.place() else {
+        return "Nothing is kept of it.".into();
+    };
+    let newest = Shelf::open(place).and_then(|shelf| shelf.evenings(None, None, 1));
+    match newest.as_deref() {
+        Ok([evening]) => format!(
+            "Kept as evening {} in {}: {} of sound, {} characters.",
+            evening.id,
+            place.display(),
+            words::time(evening.sound_s),
+            evening
+                .best_reading()
+                .map_or(0, |reading| reading.characters)
+        ),
+        Ok(_) => format!("Nothing of it is in {}: no sound came.", place.display()),
+        Err(error) => format!("{}: {error}", place.display()),
+    }
+}
+
+struct Terminal<'a> {
+    channel: u16,
+    output: &'a mut dyn Output,
+    tally: Tally,
+    paper: PaperState,
+}
+
+impl Terminal<'_> {
+    /// Prints until nothing more comes.
+    fn run(&mut self, station: &Station, mut follower: Follower) -> io::Result<()> {
+        while let Some(report) = follower.wait() {
+            self.take(&report)?;
+        }
+        self.output.end(&End {
+            name: &station.look(|sum| sum.name.clone()),
+            length_s: station.look(|sum| sum.until_s),
+            signals: self.tally.signals,
+            characters: self.tally.characters,
+            notices: &[],
+            error: None,
+        })?;
+        self.output.flush()
+    }
+
+    fn take(&mut self, report: &Report) -> io::Result<()> {
+        match report {
+            Report::Event(event) => self.event(event),
+            Report::Input(input) => {
+                in_words(input).iter().for_each(|line| say(line));
+                match input {
+                    InputReport::Listening { name, rate, anchor } => self.output.begin(&About {
+                        name,
+                        rate: *rate,
+                        channel: self.channel,
+                        channels: self.channel,
+                        begin: Some(anchor.utc.to_string()),
+                    }),
+                    _ => Ok(()),
+                }
+            }
+            Report::Paper(state) => {
+                self.paper(state);
+                Ok(())
+            }
+            _ => Ok(()),
+        }
+    }
+
+    /// Prints an event, then says what there is to say about it.
+    fn event(&mut self, event: &Event) -> io::Result<()> {
+        self.output.event(event)?;
+        self.output.flush()?;
+        self.tally.count(event).iter().for_each(|line| say(line));
+        Ok(())
+    }
+
+    /// Says what is new and wrong with the machine, and that it is well again.
+    fn paper(&mut self, state: &PaperState) {
+        let name = state.machine.as_deref().unwrap_or("the machine");
+        let before = std::mem::replace(&mut self.paper, state.clone());
+        match &state.error {
+            Some(error) if before.error != state.error => say(&format!("{name}: {error}")),
+            None if before.error.is_some() => say(&format!("{name}: back")),
+            _ => {}
+        }
+        if let Some(why) = state
+            .not_kept
+            .as_ref()
+            .filter(|_| before.not_kept.is_none())
+        {
+            say(&format!("{name}: the record cannot be written: {why}"));
+        }
+    }
+}
+
+/// What happened to the input, for a person.
+fn in_words(input: &InputReport) -> Option<String> {
+    Some(match input {
+        InputReport::Listening { name, rate, .. } => {
+            format!("Listening to {name} at {rate} Hz. Ctrl-C ends.")
+        }
+        InputReport::Gap { at_s, lost_s } => {
+            format!("{}  the sound card lost {lost_s:.2} s", words::time(*at_s))
+        }
+        InputReport::Lost { at_s } => {
+            format!("{}  the sound card lost some sound", words::time(*at_s))
+        }
+        InputReport::Gone { at_s, why } => format!("{}  no sound: {why}", words::time(*at_s)),
+        InputReport::Back { at_s, lost_s, .. } => {
+            let at = words::time(*at_s);
+            format!("{at}  sound again; {lost_s:.1} s are missing")
+        }
+        InputReport::Behind { at_s, lost_s } => format!(
+            "{}  this computer was too slow and left out {lost_s:.1} s of the copy; what is kept is \
+             complete",
+            words::time(*at_s)
+        ),
+        InputReport::NotKept { at_s, why } => {
+            format!("{}  not kept: {why}", words::time(*at_s))
+        }
+        InputReport::Ended { why, .. } => why.clone()?,
+    })
+}
