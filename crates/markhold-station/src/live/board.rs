@@ -6,6 +6,7 @@ use super::report::{Anchor, Counts, Followed, InputReport, Report};
 use super::subscription::{Subscription, WAITING};
 use super::tuning::Tuning;
 use markhold_event::{Character, Event, Signal};
+use markhold_shelf::KeepState;
 use serde::Serialize;
 use std::collections::VecDeque;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
@@ -61,6 +62,8 @@ pub struct Snapshot {
     pub gone: Option<String>,
     /// What is set.
     pub in_use: InUse,
+    /// How the evening is kept now; `None` where it is not.
+    pub keeping: Option<KeepState>,
     /// The signals followed now.
     pub followed: Vec<Followed>,
     /// Signals that have ended.
@@ -102,6 +105,7 @@ impl Snapshot {
             Report::Input(input) => self.take_input(input),
             Report::Counts(counts) => self.counts = *counts,
             Report::Settings(in_use) => self.in_use = *in_use,
+            Report::Keeping(state) => self.keeping = Some(state.clone()),
         }
     }
 

@@ -1,6 +1,7 @@
 //! The handle of the live path, and its start and end.
 
 use super::board::{Board, Snapshot};
+use super::clock::Clocks;
 use super::command::{Command, CommandError, InUse};
 use super::copying;
 use super::keep::{KeepNothing, KeepSound};
@@ -12,6 +13,10 @@ use markhold_sound::{Control, Source};
 use std::sync::mpsc::{Sender, channel};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::JoinHandle;
+use std::time::{Duration, Instant};
+
+/// How long the copying thread is waited for once it was told to stop.
+const LAST: Duration = Duration::from_secs(1);
 
 /// How to begin.
 pub struct LiveOptions {
@@ -21,8 +26,8 @@ pub struct LiveOptions {
     pub learned: Option<Arc<Learned>>,
     /// What keeps the raw sound.
     pub keeper: Box<dyn KeepSound>,
-    /// The clock; another one only in tests.
-    pub clock: fn() -> jiff::Timestamp,
+    /// The clocks; others only in tests.
+    pub clocks: Clocks,
 }
 
 impl Default for LiveOptions {
@@ -32,7 +37,7 @@ impl Default for LiveOptions {
             in_use: InUse::default(),
             learned: None,
             keeper: Box::new(KeepNothing),
-            clock: jiff::Timestamp::now,
+            clocks: Clocks::default(),
         }
     }
 }
@@ -153,14 +158,24 @@ impl Live {
         self.orders.send(order).map_err(|_| CommandError::Stopped)
     }
 
-    /// Ends: what was heard is copied to its end and the keeper finishes. Waits for that.
+    /// Ends: the sound is put on the disk, what was heard is copied to its end, and the keeper
+    /// finishes. Waits for that, but only for some seconds: what is not copied by then is left
+    /// to be copied again from the sound.
     pub fn stop(&self) {
         // They may have ended already.
         let _ = self.orders.send(Order::Stop);
         let mut threads = self.threads.lock().unwrap_or_else(PoisonError::into_inner);
-        for thread in threads.drain(..) {
-            // A thread that panicked has said so on standard error.
-            let _ = thread.join();
+        // The first is the sound thread; it waits for the copying as long as may be.
+        for (k, thread) in threads.drain(..).enumerate() {
+            // One long piece of work may still be going on; nobody needs it any more.
+            let until = Instant::now() + LAST;
+            while k > 0 && !thread.is_finished() && Instant::now() < until {
+                std::thread::sleep(Duration::from_millis(5));
+            }
+            if k == 0 || thread.is_finished() {
+                // A thread that panicked has said so on standard error.
+                let _ = thread.join();
+            }
         }
         self.board.close();
     }

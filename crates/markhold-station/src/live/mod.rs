@@ -17,6 +17,7 @@
 //! that went by. [`Anchor`] says what the clock showed then.
 
 mod board;
+mod clock;
 mod command;
 mod copying;
 mod engine;
@@ -29,6 +30,7 @@ pub mod tuning;
 mod worker;
 
 pub use board::{FollowedPoint, Snapshot};
+pub use clock::Clocks;
 pub use command::{Command, CommandError, Hold, InUse, Target};
 pub use engine::{Live, LiveOptions};
 pub use keep::{KeepNothing, KeepSound};

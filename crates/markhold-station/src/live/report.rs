@@ -5,6 +5,7 @@ use super::instruments::Instruments;
 use super::serial;
 use super::tuning::Tuning;
 use markhold_event::{Event, Signal};
+use markhold_shelf::KeepState;
 use serde::Serialize;
 
 /// What the clock showed at a moment of live time.
@@ -70,12 +71,19 @@ pub enum InputReport {
         /// How much was left out.
         lost_s: f64,
     },
-    /// The raw sound could not be kept.
-    NotKept {
+    /// Something happened to what is kept.
+    Kept {
         /// When.
         at_s: f64,
-        /// Why, in words.
-        why: String,
+        /// What, in a sentence.
+        words: String,
+    },
+    /// The computer's clock was set; times go on as before.
+    ClockSet {
+        /// When.
+        at_s: f64,
+        /// By how much it was put forward (back, below 0), s.
+        by_s: f64,
     },
     /// The source has ended, all of it is copied.
     Ended {
@@ -130,4 +138,6 @@ pub enum Report {
     Counts(Counts),
     /// What is set; when it changes.
     Settings(InUse),
+    /// How the evening is kept; when it changes.
+    Keeping(KeepState),
 }

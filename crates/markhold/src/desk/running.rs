@@ -19,7 +19,9 @@ use markhold_receive::Settings;
 use markhold_shelf::{Shelf, usual_place};
 use markhold_sound::Source;
 use markhold_sound::device::InputId;
-use markhold_station::live::{InUse, KeepNothing, KeepSound, Live, LiveOptions};
+use markhold_station::live::{
+    Delivery, InUse, InputReport, KeepNothing, KeepSound, KeepState, Live, LiveOptions, Report,
+};
 use std::io::Write;
 use std::net::{IpAddr, Ipv4Addr};
 use std::path::PathBuf;
@@ -47,15 +49,64 @@ async fn served(options: &Options) -> anyhow::Result<Outcome> {
     let desk = desk(options, live.clone(), practice, (input, port), kept)?;
     print(options, &desk)?;
     tell(options, port);
+    tell_keeping(&desk.live);
     serve(Arc::clone(&desk), listener, told_to_stop()).await?;
-    say("Closing the desk.");
+    say("Closing the desk: the sound is put on the disk first. A second Ctrl-C ends at once.");
+    let ended = tokio::spawn(end_at_once());
     // The machine first: its line is in mark before anything that may take longer.
     let closed = tokio::task::spawn_blocking(move || {
         desk.printing.stop();
         live.stop();
     });
     closed.await?;
+    ended.abort();
     Ok(Outcome::Done)
+}
+
+/// Ends at the next Ctrl-C, whatever is still going on. Sound is on the disk by then, and copy
+/// that is missing is copied again from it.
+async fn end_at_once() {
+    told_to_stop().await;
+    say("Ended at once. What is not copied is copied again at the next start.");
+    std::process::exit(Outcome::Failed.code().into());
+}
+
+/// Says in the terminal what is not kept, and when it is again.
+fn tell_keeping(live: &Live) {
+    let (snapshot, mut reports) = live.join();
+    // Without a thread the page says it.
+    let _ = std::thread::Builder::new()
+        .name("terminal".into())
+        .spawn(move || {
+            let mut well = true;
+            let mut tell = |state: &KeepState| {
+                let since = state
+                    .since()
+                    .map(|at| at.to_zoned_datetime(jiff::tz::TimeZone::system()));
+                match since {
+                    Some(since) => say(&format!(
+                        "{} Since {}.",
+                        state.words(),
+                        since.strftime("%H:%M")
+                    )),
+                    None if !well => say(&state.words()),
+                    None => {}
+                }
+                well = since.is_none();
+            };
+            snapshot.keeping.iter().for_each(&mut tell);
+            while let Some(delivery) = reports.wait() {
+                match delivery {
+                    Delivery::Report(report) => match &*report {
+                        Report::Keeping(state) => tell(state),
+                        Report::Input(InputReport::Kept { words, .. }) => say(words),
+                        _ => {}
+                    },
+                    // What it missed it is told with the next change.
+                    Delivery::Missed(_) => {}
+                }
+            }
+        });
 }
 
 /// Begins to print where that was asked for.
