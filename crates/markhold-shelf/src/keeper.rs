@@ -205,7 +205,7 @@ impl Keeper {
         let heard_s = desk.heard_s();
         // A clock that was set back must not make sound overlap.
         let origin_s = since_s.max(heard_s);
-        let gap = (origin_s > heard_s).then(|| Gap {
+        let gap = (origin_s > heard_s).then_some(Gap {
             begin_s: heard_s,
             length_s: Some(origin_s - heard_s),
             cause,

@@ -16,10 +16,10 @@ use super::again::{Taker, Walk};
 use super::ledger::{Ledger, NewReading};
 use super::notes;
 use super::{Segment, Shelf, ShelfError, settings_from_json, settings_to_json};
+use markhold_event::{Character, CharacterId, Event, SignalId};
 use markhold_receive::Settings;
-use markhold_event::{Character, Event, SignalId};
 use rusqlite::{TransactionBehavior, params};
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 /// Sound that is heard once more before the place where the copy broke off, s. A signal is found
@@ -174,21 +174,8 @@ impl Taker for Heard {
     }
 
     fn event(&mut self, event: &Event) {
-        let mut event = event.clone();
-        let id = match &mut event {
-            Event::Found(signal) | Event::Ended(signal) => {
-                signal.begin_s += self.origin_s;
-                signal.until_s += self.origin_s;
-                &mut signal.id
-            }
-            Event::Character(character) => {
-                character.start_s += self.origin_s;
-                &mut character.signal
-            }
-            Event::Early(_) => return,
-        };
-        id.0 += self.names;
-        self.last = self.last.max(id.0);
+        let event = event.clone().placed(self.origin_s, self.names);
+        self.last = self.last.max(event.signal().0);
         self.events.push(event);
     }
 }
@@ -216,86 +203,109 @@ fn signals(events: &[Event]) -> BTreeMap<SignalId, Known<'_>> {
             }
             Event::Character(c) => signals.entry(c.signal).or_default().characters.push(c),
             Event::Ended(signal) => signals.entry(signal.id).or_default().ended = true,
-            Event::Early(_) => {}
+            Event::Early(_) | Event::Unlikely(_) => {}
         }
     }
     signals
 }
 
-/// Joins the live copy and what was heard again from before it broke off at `copied_s`; new
-/// signals are taken if `all` are wanted, or if none that was followed is heard again.
-fn join(old: Vec<Event>, new: Vec<Event>, copied_s: f64, all: bool) -> Joined {
-    let (before, after) = (signals(&old), signals(&new));
-    let mut same: BTreeMap<SignalId, SignalId> = BTreeMap::new();
-    // Until where the live copy of a signal is taken, s.
-    let mut seams: BTreeMap<SignalId, f64> = BTreeMap::new();
-    for (id, signal) in &after {
-        let common = before
-            .iter()
-            .map(|(old, known)| (*old, in_common(known, signal, copied_s)));
-        let best = common.max_by_key(|(_, (count, _))| *count);
-        if let Some((old, (count, last_s))) = best
-            && count >= IN_COMMON
-        {
-            same.insert(*id, old);
-            let seam = seams.entry(old).or_insert(last_s);
-            *seam = seam.max(last_s);
+/// How the signals of what was heard again are those of the live copy.
+struct Seams<'a> {
+    old: BTreeMap<SignalId, Known<'a>>,
+    /// The signal of the live copy that each new one is, and what they have in common.
+    same: BTreeMap<SignalId, (SignalId, Common)>,
+    /// Until where the live copy of a signal is taken, s.
+    until_s: BTreeMap<SignalId, f64>,
+}
+
+impl<'a> Seams<'a> {
+    fn of(old: &'a [Event], new: &[Event], copied_s: f64) -> Self {
+        let old = signals(old);
+        let (mut same, mut until_s) = (BTreeMap::new(), BTreeMap::new());
+        for (id, signal) in &signals(new) {
+            let common = old
+                .iter()
+                .map(|(id, known)| (*id, in_common(known, signal, copied_s)));
+            let best = common.max_by_key(|(_, common)| common.count);
+            if let Some((old, common)) = best.filter(|(_, common)| common.count >= IN_COMMON) {
+                same.insert(*id, (old, common));
+                let until_s = until_s.entry(old).or_insert(common.last_s);
+                *until_s = common.last_s.max(*until_s);
+            }
+        }
+        Seams { old, same, until_s }
+    }
+
+    fn goes_on(&self, old: SignalId) -> bool {
+        self.old.get(&old).is_some_and(|known| !known.ended)
+    }
+
+    /// What a new signal is called: the old one that it is, or a new name; `None` if it is left
+    /// out, since it ended before, or since only those that were followed are wanted.
+    fn name(&self, id: SignalId, all: bool) -> Option<SignalId> {
+        if let Some((old, _)) = self.same.get(&id) {
+            return self.goes_on(*old).then_some(*old);
+        }
+        let followed = self.same.values().any(|(old, _)| self.goes_on(*old));
+        let highest = self.old.keys().next_back().map_or(0, |id| id.0);
+        (all || !followed).then_some(SignalId(highest + id.0))
+    }
+
+    /// Whether an event of the live copy is taken, which breaks off at `copied_s`.
+    fn takes_old(&self, event: &Event, copied_s: f64) -> bool {
+        match event {
+            Event::Character(c) => {
+                let until_s = self.until_s.get(&c.signal).unwrap_or(&copied_s);
+                c.start_s <= until_s + SAME_S
+            }
+            Event::Found(signal) | Event::Ended(signal) => signal.begin_s <= copied_s,
+            Event::Early(_) | Event::Unlikely(_) => false,
         }
     }
-    let goes_on = |old: &SignalId| before.get(old).is_some_and(|known| !known.ended);
-    let followed = same.values().any(goes_on);
-    let highest = before.keys().next_back().map_or(0, |id| id.0);
-    // What a new signal is called: the old one it is, or a new name; nothing if it is left out.
-    let name = |id: SignalId| match same.get(&id) {
-        Some(old) => goes_on(old).then_some(*old),
-        None => (all || !followed).then_some(SignalId(highest + id.0)),
-    };
-    let seam = |id: &SignalId| seams.get(id).copied();
-    let mut events: Vec<Event> = old
-        .iter()
-        .filter(|event| match event {
-            Event::Character(c) => c.start_s <= seam(&c.signal).unwrap_or(copied_s) + SAME_S,
-            Event::Found(signal) => signal.begin_s <= copied_s,
-            Event::Ended(signal) => signal.begin_s <= copied_s,
-            Event::Early(_) => false,
-        })
-        .cloned()
-        .collect();
-    let known: BTreeSet<SignalId> = before.keys().copied().collect();
-    for event in new {
+
+    /// An event that was heard again, in the names of the live copy; `None` if it is left out.
+    fn new_event(&self, event: Event, all: bool) -> Option<Event> {
+        let id = event.signal();
+        let name = self.name(id, all)?;
         match event {
             Event::Character(mut c) => {
-                let Some(name) = name(c.signal) else { continue };
-                let from_s = seam(&name).unwrap_or(f64::NEG_INFINITY);
-                if c.start_s > from_s + SAME_S {
-                    c.signal = name;
-                    events.push(Event::Character(c));
-                }
+                let until_s = self.until_s.get(&name).unwrap_or(&f64::NEG_INFINITY);
+                let above = self.same.get(&id).map_or(0, |(_, common)| common.above);
+                let named = (i64::from(c.id.0) + above).clamp(0, i64::from(u32::MAX));
+                (c.signal, c.id) = (name, CharacterId(named as u32));
+                (c.start_s > until_s + SAME_S).then_some(Event::Character(c))
             }
             Event::Found(mut signal) => {
-                let Some(name) = name(signal.id) else {
-                    continue;
-                };
-                if !known.contains(&name) {
-                    signal.id = name;
-                    events.push(Event::Found(signal));
-                }
+                signal.id = name;
+                (!self.old.contains_key(&name)).then_some(Event::Found(signal))
             }
             Event::Ended(mut signal) => {
-                let Some(name) = name(signal.id) else {
-                    continue;
-                };
                 signal.id = name;
-                events.push(Event::Ended(signal));
+                Some(Event::Ended(signal))
             }
-            Event::Early(_) => {}
+            Event::Early(_) | Event::Unlikely(_) => None,
         }
     }
-    let seam_s = seams.values().copied().fold(f64::INFINITY, f64::min);
+}
+
+/// Joins the live copy and what was heard again from before it broke off at `copied_s`; new
+/// signals are taken if `all` are wanted, or if none that was followed is heard again.
+fn join(old: &[Event], new: Vec<Event>, copied_s: f64, all: bool) -> Joined {
+    let seams = Seams::of(old, &new, copied_s);
+    let kept = old
+        .iter()
+        .filter(|event| seams.takes_old(event, copied_s))
+        .cloned();
+    let mut events: Vec<Event> = kept.collect();
+    events.extend(
+        new.into_iter()
+            .filter_map(|event| seams.new_event(event, all)),
+    );
     sort(&mut events);
+    let seam_s = seams.until_s.values().copied().reduce(f64::min);
     Joined {
         events,
-        seam_s: if seam_s.is_finite() { seam_s } else { copied_s },
+        seam_s: seam_s.unwrap_or(copied_s),
     }
 }
 
@@ -303,7 +313,7 @@ fn join(old: Vec<Event>, new: Vec<Event>, copied_s: f64, all: bool) -> Joined {
 fn sort(events: &mut [Event]) {
     let key = |event: &Event| match event {
         Event::Found(signal) => (0, signal.begin_s),
-        Event::Character(c) | Event::Early(c) => (0, c.start_s),
+        Event::Character(c) | Event::Early(c) | Event::Unlikely(c) => (0, c.start_s),
         Event::Ended(signal) => (1, signal.until_s),
     };
     events.sort_by(|a, b| {
@@ -312,9 +322,20 @@ fn sort(events: &mut [Event]) {
     });
 }
 
-/// How many characters two signals have in common until `until_s`, and where the last one is.
-fn in_common(old: &Known, new: &Known, until_s: f64) -> (usize, f64) {
-    let (mut count, mut last_s) = (0, f64::NEG_INFINITY);
+/// What two signals have in common.
+#[derive(Clone, Copy, Default)]
+struct Common {
+    /// Characters.
+    count: usize,
+    /// Where the last one begins by the old reading, s.
+    last_s: f64,
+    /// How far its old id lies above the new one: characters after it are named on from there.
+    above: i64,
+}
+
+/// What two signals have in common until `until_s`.
+fn in_common(old: &Known, new: &Known, until_s: f64) -> Common {
+    let mut common = Common::default();
     let mut rest = old.characters.as_slice();
     for c in new.characters.iter().take_while(|c| c.start_s <= until_s) {
         let passed = rest
@@ -326,10 +347,12 @@ fn in_common(old: &Known, new: &Known, until_s: f64) -> (usize, f64) {
             && (o.start_s - c.start_s).abs() <= SAME_S
             && o.symbol == c.symbol
         {
-            (count, last_s) = (count + 1, o.start_s);
+            common.count += 1;
+            common.last_s = o.start_s;
+            common.above = i64::from(o.id.0) - i64::from(c.id.0);
         }
     }
-    (count, last_s)
+    common
 }
 
 /// Writes a reading; it counts as one of the whole evening, since it has all that the live one
@@ -440,7 +463,7 @@ mod tests {
                 let lead_s = (cut_s - 6.0).max(0.0);
                 let mut new = heard(1, 1.0, (lead_s, end_s));
                 new.push(Event::Ended(signal(1, 1.0)));
-                let joined = join(old.clone(), new, cut_s, false);
+                let joined = join(&old, new, cut_s, false);
                 let all = texts(&joined.events).into_iter().map(|(_, text)| text);
                 let overlaps = cut_s - behind_s > lead_s + 0.6 && old.len() > IN_COMMON + 1;
                 match overlaps {
@@ -467,10 +490,10 @@ mod tests {
         let mut new = heard(1, 3.02, (4.0, 1e9));
         new.extend(heard(2, 1.0, (4.0, 8.5)));
         new.extend(heard(3, 4.77, (4.0, 1e9)));
-        let wanted = texts(&join(old.clone(), new.clone(), 14.0, false).events);
+        let wanted = texts(&join(&old, new.clone(), 14.0, false).events);
         let first: String = TEXT.chars().take(wanted[0].1.len()).collect();
         assert_eq!(wanted, [(1, first), (2, TEXT.to_string())]);
-        let all = texts(&join(old, new, 14.0, true).events);
+        let all = texts(&join(&old, new, 14.0, true).events);
         assert_eq!(all.len(), 3);
         assert_eq!(all[2], (5, TEXT.to_string()));
     }
@@ -481,7 +504,7 @@ mod tests {
         let mut old = heard(1, 1.0, (0.0, 6.0));
         old.extend(heard(1, 1.0, (8.0, 1e9)).into_iter().skip(1));
         let new = heard(4, 1.0, (0.5, 1e9));
-        let joined = join(old, new, 6.0, false);
+        let joined = join(&old, new, 6.0, false);
         assert_eq!(texts(&joined.events), [(1, TEXT.to_string())]);
         assert!(
             joined.seam_s < 6.0 && joined.seam_s > 5.5,

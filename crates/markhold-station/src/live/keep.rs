@@ -1,9 +1,9 @@
 //! The keeping of raw sound: what the archive gives to the live path.
 
 use super::report::Anchor;
-use markhold_receive::Settings;
 use markhold_event::Event;
-pub use markhold_shelf::{GapCause, KeepState};
+use markhold_receive::Settings;
+use markhold_shelf::{GapCause, KeepState};
 
 /// What a keeper tells.
 #[derive(Clone, Debug, PartialEq)]

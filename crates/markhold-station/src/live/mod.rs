@@ -33,6 +33,6 @@ pub use board::{FollowedPoint, Snapshot};
 pub use clock::Clocks;
 pub use command::{Command, CommandError, Hold, InUse, Target};
 pub use engine::{Live, LiveOptions};
-pub use keep::{KeepNothing, KeepSound};
+pub use keep::{KeepNothing, KeepSound, KeepTold};
 pub use report::{Anchor, Counts, Followed, InputReport, Report};
 pub use subscription::{Delivery, Subscription};

@@ -3,8 +3,8 @@
 use super::played::{Play, Recorder, characters, listen, offline, played, printed, sound_of};
 use super::played::{start, wait_for_end};
 use markhold_event::Event;
-use markhold_shelf::Kept;
-use markhold_station::live::{Delivery, KeepState, KeepTold, Report};
+use markhold_shelf::{KeepState, Kept};
+use markhold_station::live::{Delivery, KeepTold, Report};
 
 const TEXT: &str = "RYRYRY DE Q1ABC GOOD EVENING ALL FROM THE HARBOUR CLUB";
 

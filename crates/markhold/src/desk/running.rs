@@ -16,11 +16,11 @@ use markhold_desk::practice::PracticeReceiver;
 use markhold_desk::serve::{open, serve};
 use markhold_desk::{Desk, DeskOptions, share};
 use markhold_receive::Settings;
-use markhold_shelf::{Shelf, usual_place};
+use markhold_shelf::{KeepState, Shelf, usual_place};
 use markhold_sound::Source;
 use markhold_sound::device::InputId;
 use markhold_station::live::{
-    Delivery, InUse, InputReport, KeepNothing, KeepSound, KeepState, Live, LiveOptions, Report,
+    Delivery, InUse, InputReport, KeepNothing, KeepSound, Live, LiveOptions, Report,
 };
 use std::io::Write;
 use std::net::{IpAddr, Ipv4Addr};
