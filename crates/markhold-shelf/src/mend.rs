@@ -82,7 +82,7 @@ pub(super) fn next(place: &Path, stop: &dyn Fn() -> bool) -> Result<Option<Mende
     }
     let joined = match from_s > 0.0 {
         true => join(
-            old(&shelf, due.reading)?,
+            &old(&shelf, due.reading)?,
             heard.events,
             due.copied_s,
             settings.all,

@@ -83,7 +83,7 @@ fn tell_keeping(live: &Live) {
                 let since = state
                     .since()
                     .map(|at| at.to_zoned_datetime(jiff::tz::TimeZone::system()));
-                match since {
+                match &since {
                     Some(since) => say(&format!(
                         "{} Since {}.",
                         state.words(),
