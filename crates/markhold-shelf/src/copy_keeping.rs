@@ -36,6 +36,9 @@ const PATIENCE: Duration = Duration::from_secs(3);
 /// Times between two attempts to open the archive.
 const WAITS: (Duration, Duration) = (Duration::from_millis(500), Duration::from_secs(10));
 
+/// Longest time between two archives that are set aside.
+const LONGEST: Duration = Duration::from_secs(600);
+
 /// How often it is looked whether the archive is still there.
 const WATCH: Duration = Duration::from_secs(1);
 
@@ -65,6 +68,8 @@ pub(super) struct CopyKeeping {
     busy_since: Option<Instant>,
     /// Whether the archive was found damaged though it looked sound when it was opened.
     damaged: bool,
+    /// How often that was.
+    damages: u32,
     caretaker: Option<Caretaker>,
 }
 
@@ -107,6 +112,7 @@ impl CopyKeeping {
             ending: false,
             busy_since: None,
             damaged: false,
+            damages: 0,
             caretaker: None,
         }
     }
@@ -134,7 +140,8 @@ impl CopyKeeping {
         let lost = std::mem::take(&mut desk.lost_events);
         let finish = desk.finish;
         drop(desk);
-        self.something |= facts.heard_s > 0.0 || !items.is_empty();
+        let is_event = |item: &CopyItem| matches!(item, CopyItem::Event(_));
+        self.something |= facts.heard_s > 0.0 || items.iter().any(is_event);
         self.ending = finish.is_some();
         self.ledger.heard(facts.heard_s);
         self.known.add(&facts);
@@ -325,6 +332,12 @@ impl CopyKeeping {
         if is_damage(error) {
             self.damaged = true;
             self.leave();
+            // A disk that damages every archive is not to be filled with them.
+            let wait = (WAITS.1 * self.damages).min(LONGEST);
+            self.damages += 1;
+            if let Archive::Away { next, .. } = &mut self.archive {
+                *next = Instant::now() + wait;
+            }
         } else if !is_busy(error)
             && error.sqlite_error_code() != Some(rusqlite::ErrorCode::DiskFull)
         {
