@@ -86,7 +86,7 @@ pub fn settle(keeper: &Keeper) {
 /// Waits for a notice, with a bound so that a failing test ends.
 pub fn wait_for(keeper: &Keeper, wanted: impl Fn(&KeepNotice) -> bool) -> KeepNotice {
     let begin = Instant::now();
-    while begin.elapsed() < Duration::from_secs(20) {
+    while begin.elapsed() < Duration::from_secs(60) {
         if let Some(notice) = keeper.notices().into_iter().find(|n| wanted(n)) {
             return notice;
         }
@@ -98,7 +98,7 @@ pub fn wait_for(keeper: &Keeper, wanted: impl Fn(&KeepNotice) -> bool) -> KeepNo
 /// Waits for a state, with a bound so that a failing test ends; how long it took.
 pub fn wait_until(keeper: &Keeper, wanted: impl Fn(&KeepState) -> bool) -> Duration {
     let begin = Instant::now();
-    while begin.elapsed() < Duration::from_secs(20) {
+    while begin.elapsed() < Duration::from_secs(60) {
         if wanted(&keeper.state().1) {
             return begin.elapsed();
         }
