@@ -418,6 +418,8 @@ mod tests {
             usual_rate_baud: None,
             sense: Sense::LowerTone,
             stop_units: None,
+            figures_row: None,
+            unshift_on_space: None,
             es_n0_db: 20.0,
             snr_3khz_db: 2.0,
             drift_hz: 0.0,
