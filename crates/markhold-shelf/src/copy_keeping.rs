@@ -10,6 +10,7 @@
 
 use super::access::{self, Found};
 use super::caretaker::Caretaker;
+use super::earlier::Earlier;
 use super::folder::{self, Mark};
 use super::ledger::{Ledger, NewReading};
 use super::recorder::bytes_of;
@@ -271,6 +272,7 @@ impl CopyKeeping {
                     begin_ms,
                     settings: &self.evening.settings,
                     live: true,
+                    earlier: Earlier::default(),
                     again_from_s: None,
                 };
                 self.ledger.enter(&change, &new)?;

@@ -13,6 +13,7 @@
 //! The joined reading stands beside the live one, which stays.
 
 use super::again::{Taker, Walk};
+use super::earlier::Earlier;
 use super::ledger::{Ledger, NewReading};
 use super::notes;
 use super::{Segment, Shelf, ShelfError, settings_from_json, settings_to_json};
@@ -73,6 +74,7 @@ pub(super) fn next(place: &Path, stop: &dyn Fn() -> bool) -> Result<Option<Mende
     // All signals, so that the one that was copied is among them.
     let wide = Settings {
         all: settings.all || from_s > 0.0,
+        unlikely: true,
         ..settings.clone()
     };
     let walk = Walk::new(&mut heard, &wide, from_s, stop);
@@ -254,12 +256,12 @@ impl<'a> Seams<'a> {
     /// Whether an event of the live copy is taken, which breaks off at `copied_s`.
     fn takes_old(&self, event: &Event, copied_s: f64) -> bool {
         match event {
-            Event::Character(c) => {
+            Event::Character(c) | Event::Unlikely(c) => {
                 let until_s = self.until_s.get(&c.signal).unwrap_or(&copied_s);
                 c.start_s <= until_s + SAME_S
             }
             Event::Found(signal) | Event::Ended(signal) => signal.begin_s <= copied_s,
-            Event::Early(_) | Event::Unlikely(_) => false,
+            Event::Early(_) => false,
         }
     }
 
@@ -267,14 +269,16 @@ impl<'a> Seams<'a> {
     fn new_event(&self, event: Event, all: bool) -> Option<Event> {
         let id = event.signal();
         let name = self.name(id, all)?;
+        let placed = |mut c: Character| {
+            let until_s = self.until_s.get(&name).unwrap_or(&f64::NEG_INFINITY);
+            let above = self.same.get(&id).map_or(0, |(_, common)| common.above);
+            let named = (i64::from(c.id.0) + above).clamp(0, i64::from(u32::MAX));
+            (c.signal, c.id) = (name, CharacterId(named as u32));
+            (c.start_s > until_s + SAME_S).then_some(c)
+        };
         match event {
-            Event::Character(mut c) => {
-                let until_s = self.until_s.get(&name).unwrap_or(&f64::NEG_INFINITY);
-                let above = self.same.get(&id).map_or(0, |(_, common)| common.above);
-                let named = (i64::from(c.id.0) + above).clamp(0, i64::from(u32::MAX));
-                (c.signal, c.id) = (name, CharacterId(named as u32));
-                (c.start_s > until_s + SAME_S).then_some(Event::Character(c))
-            }
+            Event::Character(c) => placed(c).map(Event::Character),
+            Event::Unlikely(c) => placed(c).map(Event::Unlikely),
             Event::Found(mut signal) => {
                 signal.id = name;
                 (!self.old.contains_key(&name)).then_some(Event::Found(signal))
@@ -283,7 +287,7 @@ impl<'a> Seams<'a> {
                 signal.id = name;
                 Some(Event::Ended(signal))
             }
-            Event::Early(_) | Event::Unlikely(_) => None,
+            Event::Early(_) => None,
         }
     }
 }
@@ -364,20 +368,26 @@ fn write(
     until_s: f64,
     settings: &Settings,
 ) -> Result<(), ShelfError> {
-    let begin_ms = shelf
-        .evening(due.evening)?
-        .begin
-        .timestamp()
-        .as_millisecond();
+    let about = shelf.evening(due.evening)?;
+    let live = about
+        .readings
+        .iter()
+        .find(|reading| reading.id == due.reading);
+    let earlier = match live {
+        Some(reading) => Earlier::of(shelf, reading)?,
+        None => Earlier::default(),
+    };
+    let begin_ms = about.begin.timestamp().as_millisecond();
     let described = settings_to_json(settings);
     let new = NewReading {
         evening: due.evening,
         begin_ms,
         settings: &described,
         live: false,
+        earlier,
         again_from_s: Some(joined.seam_s),
     };
-    let mut ledger = Ledger::begin(shelf.archive(), &new)?;
+    let mut ledger = Ledger::begin(shelf.archive(), new)?;
     ledger.heard(until_s);
     ledger.copied(until_s);
     for batch in joined.events.chunks(BATCH) {
