@@ -42,7 +42,7 @@ const receiver = new PracticeReceiver(link);
 const machine = new Machine(link, alerts);
 
 /** What is known now. */
-const now = { until: 0, ended: [], followed: [], input: null, inUse: null, tuning: null };
+const now = { until: 0, ended: [], followed: [], input: null, inUse: null, tuning: null, keeping: null, place: null };
 /** Pictures that came since the last paint. */
 let waiting = [];
 let lastRow = 0;
@@ -72,6 +72,7 @@ function snapshot(all) {
   if (last) bar.take(last);
   gone(all.gone);
   settings(all.in_use);
+  keeping(all.keeping);
   tuning(all.tuning);
   counts(all.counts);
   followed(all.followed);
@@ -80,7 +81,7 @@ function snapshot(all) {
 }
 
 function report({ report: kind, value }) {
-  ({ event, followed, tuning, input, counts, settings })[kind]?.(value);
+  ({ event, followed, tuning, input, counts, settings, keeping })[kind]?.(value);
 }
 
 function event(e) {
@@ -143,7 +144,27 @@ function input(i) {
   else if (i.input === "gap") alerts.mention("gap", `The sound card lost ${i.lost_s.toFixed(2)} s of sound.`);
   else if (i.input === "lost") alerts.mention("gap", "The sound card lost some sound; how much is not known.");
   else if (i.input === "behind") alerts.mention("behind", `This computer was too slow and left out ${i.lost_s.toFixed(1)} s of the copy. What is kept is complete.`);
-  else if (i.input === "not-kept") alerts.say("kept", `The sound is not kept: ${i.why}`, "grave");
+  else if (i.input === "kept") alerts.mention("shelf", i.words, 60);
+  else if (i.input === "clock-set") alerts.mention("clock", `This computer's clock was put ${i.by_s < 0 ? "back" : "forward"} by ${span(Math.abs(i.by_s))}. Times here go on as before.`, 60);
+}
+
+/** A length of time: 5 s, 12 min, 24 h. */
+function span(s) {
+  if (s < 90) return `${Math.round(s)} s`;
+  return s < 5400 ? `${Math.round(s / 60)} min` : `${Math.round(s / 3600)} h`;
+}
+
+/** How the evening is kept now; `null` where it is not. */
+function keeping(state) {
+  now.keeping = state;
+  const since = state?.since ? ` Since ${state.since.slice(11, 16)}.` : "";
+  alerts.say("kept", since ? state.words + since : null, "grave");
+  keptWords();
+}
+
+function keptWords() {
+  const well = now.place ? `Kept in ${now.place}` : "Not kept";
+  $("kept").textContent = now.keeping?.since ? now.keeping.words : well;
 }
 
 function gone(why) {
@@ -179,7 +200,8 @@ function inputs({ all, now: chosen, kept }) {
   receiver.show(practising);
   $("practise").hidden = practising;
   $("set-sideband").hidden = practising;
-  $("kept").textContent = kept ? `Kept in ${kept}` : "Not kept";
+  now.place = kept;
+  keptWords();
 }
 
 function see(bytes) {

@@ -8,7 +8,7 @@ use markhold_event::Event;
 use markhold_receive::{Receiver, Settings};
 use markhold_sound::{ReadOptions, SoundReader};
 use rusqlite::{Transaction, TransactionBehavior};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// A hole up to this long between files is silence to the receiver, which then need not
 /// find its signals anew; a longer one ends them, s.
@@ -66,22 +66,20 @@ impl Shelf {
             settings: described,
             live: false,
             earlier,
+            again_from_s: None,
         };
-        let mut walk = Walk {
+        let mut taker = Copied {
             ledger: Ledger::begin(self.archive(), new)?,
             shelf: self,
-            settings,
             tell,
-            receiver: None,
+            until_s: 0.0,
             heard_s: 0.0,
             there_s,
             // A file that is gone for other reasons counts as well.
             whole: missing_s(&about) + (about.sound_s - there_s) < MISSING_S,
         };
-        for (segment, path) in &files {
-            walk.file(segment, path)?;
-        }
-        walk.finish()
+        Walk::new(&mut taker, settings, 0.0, &|| false).hear(&files)?;
+        taker.finish()
     }
 }
 
@@ -92,15 +90,91 @@ fn missing_s(evening: &KeptEvening) -> f64 {
     evening.removed_s + gaps_s
 }
 
-struct Walk<'a> {
+/// What a walk through kept sound gives to. Times of events count from the last beginning of a
+/// receiver.
+pub(super) trait Taker {
+    /// A new receiver begins here, s from the first sample of the evening.
+    fn restart(&mut self, origin_s: f64);
+
+    /// Sound was heard until here, s from the first sample of the evening.
+    fn heard(&mut self, until_s: f64);
+
+    /// The receiver reports.
+    fn event(&mut self, event: &Event);
+
+    /// A file could not be read to its end.
+    fn damaged(&mut self, _path: &Path, _why: String) {}
+
+    /// A file is at its end.
+    ///
+    /// Errors: what was reported could not be kept.
+    fn end_of_file(&mut self) -> Result<(), ShelfError> {
+        Ok(())
+    }
+}
+
+/// Gives to a reading in the archive, and tells how far it is.
+struct Copied<'a> {
     shelf: &'a mut Shelf,
-    settings: &'a Settings,
     tell: &'a mut dyn FnMut(Again),
     ledger: Ledger,
-    receiver: Option<Listening>,
+    until_s: f64,
     heard_s: f64,
     there_s: f64,
     whole: bool,
+}
+
+impl Taker for Copied<'_> {
+    fn restart(&mut self, origin_s: f64) {
+        self.ledger.restart(origin_s);
+        self.until_s = origin_s;
+    }
+
+    fn heard(&mut self, until_s: f64) {
+        self.heard_s += until_s - self.until_s;
+        self.until_s = until_s;
+        self.ledger.heard(until_s);
+        (self.tell)(Again::Heard(self.heard_s, self.there_s));
+    }
+
+    fn event(&mut self, event: &Event) {
+        (self.tell)(Again::Event(event));
+        self.ledger.event(event);
+    }
+
+    fn damaged(&mut self, path: &Path, why: String) {
+        (self.tell)(Again::Damaged(path, why));
+        self.whole = false;
+    }
+
+    fn end_of_file(&mut self) -> Result<(), ShelfError> {
+        let change = change(self.shelf)?;
+        self.ledger.save(&change)?;
+        change.commit()?;
+        self.ledger.saved();
+        Ok(())
+    }
+}
+
+impl Copied<'_> {
+    fn finish(mut self) -> Result<i64, ShelfError> {
+        let change = change(self.shelf)?;
+        self.ledger.finish(&change, self.whole)?;
+        change.commit()?;
+        Ok(self.ledger.reading())
+    }
+}
+
+/// A walk of a receiver through the sound files of an evening.
+pub(super) struct Walk<'a, T: Taker> {
+    // Configured.
+    taker: &'a mut T,
+    settings: &'a Settings,
+    /// What lies before is passed over, s.
+    from_s: f64,
+    stop: &'a dyn Fn() -> bool,
+    // State.
+    receiver: Option<Listening>,
 }
 
 struct Listening {
@@ -110,48 +184,82 @@ struct Listening {
     until_s: f64,
 }
 
-impl Walk<'_> {
+impl<'a, T: Taker> Walk<'a, T> {
+    /// Begins `from_s` after the first sample of the evening; `stop` is asked now and then.
+    pub(super) fn new(
+        taker: &'a mut T,
+        settings: &'a Settings,
+        from_s: f64,
+        stop: &'a dyn Fn() -> bool,
+    ) -> Self {
+        Walk {
+            taker,
+            settings,
+            from_s,
+            stop,
+            receiver: None,
+        }
+    }
+
+    /// Hears the files to their end; `false` if it was stopped.
+    ///
+    /// Errors: settings that cannot work; of the taker.
+    pub(super) fn hear(mut self, files: &[(Segment, PathBuf)]) -> Result<bool, ShelfError> {
+        for (segment, path) in files {
+            if segment.end_s() > self.from_s {
+                self.file(segment, path)?;
+            }
+        }
+        if (self.stop)() {
+            return Ok(false);
+        }
+        self.end_receiver();
+        Ok(true)
+    }
+
     fn file(&mut self, segment: &Segment, path: &Path) -> Result<(), ShelfError> {
         let mut sound = match SoundReader::open(path, &ReadOptions::default()) {
             Ok(sound) => sound,
-            Err(error) => return self.damaged(path, &error.to_string()),
+            Err(error) => return self.damaged(path, error.to_string()),
         };
         if sound.rate() != segment.rate {
             let (found, kept) = (sound.rate(), segment.rate);
-            return self.damaged(
-                path,
-                &format!("its rate is {found} Hz, {kept} Hz were kept"),
-            );
+            return self.damaged(path, format!("its rate is {found} Hz, {kept} Hz were kept"));
         }
-        self.join(segment)?;
+        let rate = f64::from(segment.rate);
+        let mut pass = ((self.from_s - segment.begin_s) * rate).max(0.0) as u64;
+        self.join(segment, segment.begin_s + pass as f64 / rate)?;
         let mut block = vec![0.0; BLOCK];
         let mut left = segment.samples;
-        while left > 0 {
-            let most = block.len().min(usize::try_from(left).unwrap_or(usize::MAX));
+        while left > 0 && !(self.stop)() {
+            let most = if pass > 0 { left.min(pass) } else { left };
+            let most = block.len().min(usize::try_from(most).unwrap_or(usize::MAX));
             match sound.read(&mut block[..most]) {
                 Ok(0) => {
-                    return self.damaged(path, &format!("{left} samples are missing at its end"));
+                    return self.damaged(path, format!("{left} samples are missing at its end"));
                 }
                 Ok(count) => {
-                    self.hear(&block[..count]);
+                    if pass == 0 {
+                        self.block(&block[..count]);
+                    }
+                    pass -= pass.min(count as u64);
                     left -= count as u64;
                 }
-                Err(error) => return self.damaged(path, &error.to_string()),
+                Err(error) => return self.damaged(path, error.to_string()),
             }
         }
-        self.save()
+        self.taker.end_of_file()
     }
 
-    fn damaged(&mut self, path: &Path, why: &str) -> Result<(), ShelfError> {
-        (self.tell)(Again::Damaged(path, why.to_string()));
-        self.whole = false;
-        self.save()
+    fn damaged(&mut self, path: &Path, why: String) -> Result<(), ShelfError> {
+        self.taker.damaged(path, why);
+        self.taker.end_of_file()
     }
 
-    /// Makes the receiver ready for a file: with silence for a short hole, with a new
-    /// receiver after a long one.
-    fn join(&mut self, segment: &Segment) -> Result<(), ShelfError> {
-        let hole_s = self.receiver.as_ref().map(|r| segment.begin_s - r.until_s);
+    /// Makes the receiver ready for sound that begins at `begin_s`: with silence for a short
+    /// hole, with a new receiver after a long one.
+    fn join(&mut self, segment: &Segment, begin_s: f64) -> Result<(), ShelfError> {
+        let hole_s = self.receiver.as_ref().map(|r| begin_s - r.until_s);
         let same = self
             .receiver
             .as_ref()
@@ -159,61 +267,38 @@ impl Walk<'_> {
         match hole_s {
             Some(hole_s) if same && (-0.001..=LONGEST_SILENCE_S).contains(&hole_s) => {
                 let samples = (hole_s.max(0.0) * f64::from(segment.rate)).round() as usize;
-                self.hear(&vec![0.0; samples]);
+                self.block(&vec![0.0; samples]);
             }
             _ => {
                 self.end_receiver();
-                self.ledger.restart(segment.begin_s);
+                self.taker.restart(begin_s);
                 self.receiver = Some(Listening {
                     receiver: Receiver::new(f64::from(segment.rate), self.settings.clone())?,
                     rate: segment.rate,
-                    until_s: segment.begin_s,
+                    until_s: begin_s,
                 });
             }
         }
         Ok(())
     }
 
-    fn hear(&mut self, samples: &[f32]) {
+    fn block(&mut self, samples: &[f32]) {
         let Some(listening) = &mut self.receiver else {
             return;
         };
-        let length_s = samples.len() as f64 / f64::from(listening.rate);
-        listening.until_s += length_s;
-        self.heard_s += length_s;
-        self.ledger.heard(listening.until_s);
-        let (ledger, tell) = (&mut self.ledger, &mut *self.tell);
-        listening.receiver.process(samples, &mut |event| {
-            tell(Again::Event(&event));
-            ledger.event(&event);
-        });
-        tell(Again::Heard(self.heard_s, self.there_s));
+        listening.until_s += samples.len() as f64 / f64::from(listening.rate);
+        let (until_s, taker) = (listening.until_s, &mut *self.taker);
+        listening
+            .receiver
+            .process(samples, &mut |event| taker.event(&event));
+        self.taker.heard(until_s);
     }
 
     fn end_receiver(&mut self) {
-        let (ledger, tell) = (&mut self.ledger, &mut *self.tell);
+        let taker = &mut *self.taker;
         if let Some(mut listening) = self.receiver.take() {
-            listening.receiver.finish(&mut |event| {
-                tell(Again::Event(&event));
-                ledger.event(&event);
-            });
+            listening.receiver.finish(&mut |event| taker.event(&event));
         }
-    }
-
-    fn save(&mut self) -> Result<(), ShelfError> {
-        let change = change(self.shelf)?;
-        self.ledger.save(&change)?;
-        change.commit()?;
-        self.ledger.saved();
-        Ok(())
-    }
-
-    fn finish(mut self) -> Result<i64, ShelfError> {
-        self.end_receiver();
-        let change = change(self.shelf)?;
-        self.ledger.finish(&change, self.whole)?;
-        change.commit()?;
-        Ok(self.ledger.reading())
     }
 }
 

@@ -1,16 +1,24 @@
 //! Opens the archive and finds evenings again.
 
 use super::evening::zone_named;
-use super::{Gap, GapCause, KeptEvening, Reading, SOUND, Segment, ShelfError, recover, schema};
+use super::schema::Readable;
+use super::{
+    ClockStep, Gap, GapCause, KeptEvening, Reading, SOUND, Segment, ShelfError, access, folder,
+    schema,
+};
 use jiff::Timestamp;
 use markhold_event::{Character, Key, StationId};
 use rusqlite::{Connection, Row, params};
 use std::path::{Path, PathBuf};
+use tempfile::TempDir;
 
 /// The archive with the sound beside it.
 pub struct Shelf {
     place: PathBuf,
     archive: Connection,
+    only_read: bool,
+    /// A copy that is read in place of the archive.
+    _copy: Option<TempDir>,
 }
 
 impl Shelf {
@@ -19,24 +27,44 @@ impl Shelf {
     ///
     /// Errors: a later layout, a damaged archive, no access.
     pub fn make(place: &Path) -> Result<Self, ShelfError> {
-        std::fs::create_dir_all(place).map_err(ShelfError::at(place))?;
-        let mut archive = schema::open(place)?;
-        recover::recover(&mut archive, place)?;
-        let place = place.to_path_buf();
-        Ok(Shelf { place, archive })
+        let archive = access::open(place)?;
+        Ok(Self::with(place, (archive, None), false))
     }
 
-    /// As [`Shelf::make`], but a shelf that is not there is an error.
+    /// Opens a shelf that is there. One that may not be written is opened for reading: then
+    /// what a crash left stays as it is.
+    ///
+    /// Errors: no shelf, a later layout, a damaged archive, no access.
     pub fn open(place: &Path) -> Result<Self, ShelfError> {
-        if !place.join(schema::FILE).exists() {
+        // An archive that is gone is made again from the sound.
+        let is_there = |name: &str| std::fs::symlink_metadata(place.join(name)).is_ok();
+        if !is_there(schema::FILE) && !is_there(SOUND) {
             let place = place.to_path_buf();
             return Err(ShelfError::Nothing { place });
         }
-        Self::make(place)
+        match Self::make(place) {
+            Err(error) if !error.is_damage() => match schema::open_to_read(place) {
+                Ok(archive) => Ok(Self::with(place, archive, true)),
+                // The first says why.
+                Err(_) => Err(error),
+            },
+            other => other,
+        }
     }
 
-    pub(super) fn into_parts(self) -> (PathBuf, Connection) {
-        (self.place, self.archive)
+    fn with(place: &Path, (archive, _copy): Readable, only_read: bool) -> Self {
+        let place = place.to_path_buf();
+        Shelf {
+            place,
+            archive,
+            only_read,
+            _copy,
+        }
+    }
+
+    /// Whether it can only be read, since it may not be written or another program holds it.
+    pub fn only_read(&self) -> bool {
+        self.only_read
     }
 
     /// The folder of the shelf.
@@ -104,6 +132,7 @@ impl Shelf {
         evening.station = self.station()?;
         self.add_sound(&mut evening)?;
         evening.gaps = self.gaps(id)?;
+        evening.clock_steps = self.clock_steps(id)?;
         evening.readings = self.readings(id)?;
         evening.best = self.best(&evening)?;
         Ok(evening)
@@ -137,10 +166,22 @@ impl Shelf {
         Ok(gaps.collect::<Result<_, _>>()?)
     }
 
+    fn clock_steps(&self, evening: i64) -> Result<Vec<ClockStep>, ShelfError> {
+        let mut query = self.archive.prepare_cached(
+            "SELECT at_s, by_s FROM clock_steps WHERE evening = ?1 ORDER BY at_s",
+        )?;
+        let steps = query.query_map([evening], |row| {
+            let (at_s, by_s) = (row.get(0)?, row.get(1)?);
+            Ok(ClockStep { at_s, by_s })
+        })?;
+        Ok(steps.collect::<Result<_, _>>()?)
+    }
+
     fn readings(&self, evening: i64) -> Result<Vec<Reading>, ShelfError> {
         let mut query = self.archive.prepare_cached(
             "SELECT id, made_ms, receiver, settings, live, whole, finished, heard_s, characters,
-                    doubtful, (SELECT count(*) FROM signals WHERE reading = readings.id), changed
+                    doubtful, (SELECT count(*) FROM signals WHERE reading = readings.id), changed,
+                    copied_s, again_from_s
              FROM readings WHERE evening = ?1 ORDER BY id",
         )?;
         let readings = query.query_map([evening], reading)?;
@@ -165,11 +206,8 @@ impl Shelf {
         )?;
         let files = query.query_map([evening], |row| {
             let file: String = row.get(1)?;
-            let path = self
-                .place
-                .join(SOUND)
-                .join(row.get::<_, String>(5)?)
-                .join(&file);
+            // A name that leads elsewhere is no file of ours.
+            let path = folder::inside(&self.place, &row.get::<_, String>(5)?, &file);
             let segment = Segment {
                 number: row.get(0)?,
                 file,
@@ -177,13 +215,11 @@ impl Shelf {
                 rate: row.get(3)?,
                 samples: row.get::<_, i64>(4)? as u64,
             };
-            Ok((segment, path))
+            Ok(path.map(|path| (segment, path)))
         })?;
         let files: Vec<_> = files.collect::<Result<_, _>>()?;
-        Ok(files
-            .into_iter()
-            .filter(|(_, path)| path.exists())
-            .collect())
+        let there = |(_, path): &(Segment, PathBuf)| folder::is_file(path);
+        Ok(files.into_iter().flatten().filter(there).collect())
     }
 }
 
@@ -201,6 +237,7 @@ fn evening(id: i64, row: &Row) -> rusqlite::Result<KeptEvening> {
         sound_bytes: 0,
         removed_s: 0.0,
         gaps: Vec::new(),
+        clock_steps: Vec::new(),
         teaches: row.get(5)?,
         readings: Vec::new(),
         best: 0,
@@ -221,6 +258,8 @@ fn reading(row: &Row) -> rusqlite::Result<Reading> {
         doubtful: row.get::<_, i64>(9)? as u64,
         signals: row.get::<_, i64>(10)? as u64,
         changed: row.get::<_, Option<i64>>(11)?.map(|count| count as u64),
+        copied_s: row.get(12)?,
+        again_from_s: row.get(13)?,
     })
 }
 

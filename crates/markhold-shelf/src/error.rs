@@ -1,5 +1,6 @@
 //! What keeps the shelf from working.
 
+use super::words::{database_words, io_words};
 use markhold_receive::SettingsError;
 use markhold_sound::SoundError;
 use std::io;
@@ -26,10 +27,26 @@ pub enum ShelfError {
         /// The latest layout known here.
         known: i64,
     },
+    /// An archive of an earlier layout, where nothing may be written.
+    #[error(
+        "the archive was written by an earlier markhold and may only be read here, so it cannot be \
+         brought up to date; copy the shelf to a folder that may be written"
+    )]
+    Older,
+    /// Another program is opening the archive.
+    #[error("the archive is locked by another program; try again")]
+    Held,
+    /// The evening ended before all of its copy was in the archive.
+    #[error("{why}; the copy that is missing is copied again from the sound at the next start")]
+    LeftOver {
+        /// Why, in words.
+        why: String,
+    },
     /// A file with the archive's name that is none.
     #[error(
-        "{} is damaged or no archive at all ({detail}); move it away and put a copy of the \
-         archive in its place, the sound beside it is not touched", .file.display()
+        "{} is damaged or no archive at all ({detail}); the desk sets it aside when it starts and \
+         makes the archive again from the copies and the sound beside it, which are not touched",
+        .file.display()
     )]
     NotAnArchive {
         /// The file.
@@ -79,7 +96,7 @@ pub enum ShelfError {
     #[error("what this shelf learned cannot be read: {0}; `markhold shelf learn` does so")]
     Learned(String),
     /// The system refused to read or write.
-    #[error("{}: {}", .path.display(), .error)]
+    #[error("{}: {}", .path.display(), io_words(.error))]
     Io {
         /// The file or folder.
         path: PathBuf,
@@ -87,7 +104,7 @@ pub enum ShelfError {
         error: io::Error,
     },
     /// The database refused.
-    #[error("the archive cannot be used: {0}; if another program holds it, try again")]
+    #[error("{}", database_words(.0))]
     Database(#[from] rusqlite::Error),
     /// Sound could not be read or written.
     #[error(transparent)]
@@ -98,6 +115,24 @@ pub enum ShelfError {
 }
 
 impl ShelfError {
+    /// Why the copy is not kept, in words for the person's eye while it is tried again.
+    pub(super) fn refusal(&self) -> String {
+        match self {
+            ShelfError::Held => "the archive is locked by another program".to_string(),
+            ShelfError::NotAnArchive { .. } => "the archive is damaged".to_string(),
+            other => other.to_string(),
+        }
+    }
+
+    /// Whether the archive's file is damaged, as opposed to out of reach for now.
+    pub(super) fn is_damage(&self) -> bool {
+        match self {
+            ShelfError::NotAnArchive { .. } => true,
+            ShelfError::Database(error) => super::words::is_damage(error),
+            _ => false,
+        }
+    }
+
     /// Names the path in an error of the system; to be used with `map_err`.
     pub(super) fn at(path: &Path) -> impl FnOnce(io::Error) -> ShelfError {
         let path = path.to_path_buf();

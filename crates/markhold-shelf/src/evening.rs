@@ -40,6 +40,8 @@ pub struct KeptEvening {
     pub removed_s: f64,
     /// What is missing.
     pub gaps: Vec<Gap>,
+    /// When the computer's clock was set.
+    pub clock_steps: Vec<ClockStep>,
     /// Whether its copy may be learned from.
     pub teaches: bool,
     /// The readings of its sound, the live one first.
@@ -91,6 +93,12 @@ pub struct Reading {
     pub changed: Option<u64>,
     /// Signals found.
     pub signals: u64,
+    /// Until where the receiver had heard the sound when this was written, s; what lies between
+    /// it and `heard_s` is not copied.
+    pub copied_s: f64,
+    /// From here on, s, the sound was copied again after what was copied live; `None` for a
+    /// reading of one piece.
+    pub again_from_s: Option<f64>,
 }
 
 /// A stretch of an evening whose sound is missing.
@@ -102,6 +110,16 @@ pub struct Gap {
     pub length_s: Option<f64>,
     /// Why.
     pub cause: GapCause,
+}
+
+/// The computer's clock was set to another time while an evening was kept. The evening's times
+/// go on as before.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ClockStep {
+    /// Where, s from the first sample of the evening.
+    pub at_s: f64,
+    /// By how much it was put forward (back, below 0), s.
+    pub by_s: f64,
 }
 
 /// Why sound is missing.
@@ -121,18 +139,21 @@ pub enum GapCause {
     FullDisk,
     /// The disk failed; the receiver heard the sound.
     Disk,
+    /// Its file was deleted or moved away while it was written; the receiver heard the sound.
+    Deleted,
     /// Anything else, written by a later version.
     Other,
 }
 
 impl GapCause {
-    const WORDS: [(GapCause, &'static str); 7] = [
+    const WORDS: [(GapCause, &'static str); 8] = [
         (GapCause::Lost, "lost"),
         (GapCause::Device, "device"),
         (GapCause::Stopped, "stopped"),
         (GapCause::SlowDisk, "slow-disk"),
         (GapCause::FullDisk, "full-disk"),
         (GapCause::Disk, "disk"),
+        (GapCause::Deleted, "deleted"),
         (GapCause::Other, "other"),
     ];
 

@@ -1,20 +1,36 @@
 //! Keeps an evening: what the live engine gives to, without ever waiting for a disk.
+//!
+//! ```text
+//!             +-> sound thread: files and notes --+
+//!   Keeper ---+                                   | what was written, what is missing
+//!             +-> copy thread: archive <----------+
+//! ```
+//!
+//! The sound thread knows no archive. The copy thread opens it, tries again where it is locked
+//! or out of reach, and sets a damaged one aside.
 
+use super::copy_keeping::CopyKeeping;
 use super::disk::{Disk, LocalDisk};
-use super::keeping::{Keeping, Start};
-use super::{Evening, GapCause, Shelf, ShelfError};
+use super::recording::Recording;
+use super::shared::{CopyItem, Item, Shared};
+use super::sound_keeping::SoundKeeping;
+use super::{ClockStep, Evening, Gap, GapCause, KeepNotice, KeepState, ShelfError};
+use jiff::Timestamp;
 use markhold_event::Event;
-use std::collections::VecDeque;
 use std::path::Path;
-use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
+use std::sync::Arc;
 use std::thread::JoinHandle;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 /// Sound that may wait for a slow disk, s. What comes beyond is not kept, and marked.
 const MOST_WAITING_S: u64 = 30;
 
 /// Events that may wait; about an hour of a dozen signals.
 const MOST_EVENTS: usize = 200_000;
+
+/// How long the end of the copy may take when the evening ends; what is not in the archive by
+/// then is copied again from the sound at the next start.
+const LAST: Duration = Duration::from_secs(3);
 
 /// How an evening is kept.
 #[derive(Clone, Debug, PartialEq)]
@@ -28,6 +44,9 @@ pub struct KeepSettings {
     pub segment_s: f64,
     /// How long after an error of the disk recording is tried again.
     pub retry: Duration,
+    /// Whether the archive is copied once a day, and what a crash cost copied again from its
+    /// sound, while the evening is kept.
+    pub care: bool,
 }
 
 impl Default for KeepSettings {
@@ -37,173 +56,31 @@ impl Default for KeepSettings {
             sound_bytes: 20 << 30,
             spare_bytes: 256 << 20,
             segment_s: 300.0,
-            retry: Duration::from_secs(10),
+            retry: Duration::from_secs(5),
+            care: true,
         }
-    }
-}
-
-/// Something the person should know. Copying goes on in every case.
-#[derive(Clone, Debug, PartialEq)]
-#[non_exhaustive]
-pub enum KeepNotice {
-    /// Sound is no longer recorded.
-    RecordingStopped {
-        /// Why, in words.
-        why: String,
-    },
-    /// Sound is recorded again.
-    RecordingResumed {
-        /// Length of what is missing, s.
-        missing_s: f64,
-    },
-    /// The disk takes sound too slowly.
-    DiskTooSlow {
-        /// Length of what is missing, s.
-        missing_s: f64,
-    },
-    /// The archive cannot be written; the copy waits in memory and is tried again.
-    CopyWaits {
-        /// Why, in words.
-        why: String,
-    },
-    /// Copy waited too long and is lost.
-    CopyLost {
-        /// Lines lost; events where they did not become lines.
-        lines: u64,
-    },
-    /// The copy that waited is in the archive.
-    CopySaved,
-    /// The oldest sound made room.
-    SoundRemoved {
-        /// Files removed.
-        files: u64,
-        /// Their bytes together.
-        bytes: u64,
-    },
-}
-
-impl std::fmt::Display for KeepNotice {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        match self {
-            KeepNotice::RecordingStopped { why } => write!(
-                f,
-                "recording stopped: {why}; copying goes on, recording is tried again by itself"
-            ),
-            KeepNotice::RecordingResumed { missing_s } => {
-                write!(f, "recording again; {missing_s:.1} s of sound are missing")
-            }
-            KeepNotice::DiskTooSlow { missing_s } => write!(
-                f,
-                "the disk is too slow for the sound; {missing_s:.1} s of it are missing"
-            ),
-            KeepNotice::CopyWaits { why } => write!(
-                f,
-                "the archive cannot be written ({why}); the copy waits and is tried again"
-            ),
-            KeepNotice::CopyLost { lines } => write!(
-                f,
-                "the archive could not be written for too long; {lines} lines of copy are lost"
-            ),
-            KeepNotice::CopySaved => write!(f, "the copy that waited is in the archive"),
-            KeepNotice::SoundRemoved { files, bytes } => write!(
-                f,
-                "{files} of the oldest sound files ({:.0} MB) made room; their copy stays",
-                *bytes as f64 / 1e6
-            ),
-        }
-    }
-}
-
-/// What waits for the thread that writes.
-pub(super) enum Item {
-    Sound {
-        position: u64,
-        samples: Vec<f32>,
-    },
-    Event(Box<Event>),
-    Gap {
-        position: u64,
-        /// `None`: nobody knows how many.
-        samples: Option<u64>,
-        cause: GapCause,
-    },
-    Restart {
-        input: String,
-        rate: u32,
-        begin: jiff::Timestamp,
-        cause: GapCause,
-    },
-}
-
-/// What the two threads share.
-#[derive(Default)]
-pub(super) struct Desk {
-    pub(super) items: VecDeque<Item>,
-    /// Samples handed in and not yet handed to the system.
-    pub(super) waiting: u64,
-    pub(super) events: usize,
-    pub(super) lost_events: u64,
-    pub(super) notices: Vec<KeepNotice>,
-    pub(super) finish: bool,
-    rate: u32,
-    position: u64,
-    /// Where samples began to be dropped because too many wait.
-    dropping: Option<u64>,
-}
-
-impl Desk {
-    /// Marks what was dropped before `position`, if anything was.
-    fn mark_dropped(&mut self, position: u64) {
-        if let Some(from) = self.dropping.take() {
-            let samples = position - from;
-            let missing_s = samples as f64 / f64::from(self.rate.max(1));
-            self.notices.push(KeepNotice::DiskTooSlow { missing_s });
-            let cause = GapCause::SlowDisk;
-            self.items.push_back(Item::Gap {
-                position: from,
-                samples: Some(samples),
-                cause,
-            });
-        }
-    }
-}
-
-/// The desk and the bell beside it.
-#[derive(Default)]
-pub(super) struct Shared {
-    desk: Mutex<Desk>,
-    bell: Condvar,
-}
-
-impl Shared {
-    pub(super) fn desk(&self) -> MutexGuard<'_, Desk> {
-        self.desk.lock().unwrap_or_else(PoisonError::into_inner)
-    }
-
-    /// Waits for something to do, but not for long.
-    pub(super) fn wait(&self, most: Duration) -> MutexGuard<'_, Desk> {
-        let wait = |desk: &mut Desk| desk.items.is_empty() && !desk.finish;
-        let waited = self.bell.wait_timeout_while(self.desk(), most, wait);
-        waited.unwrap_or_else(PoisonError::into_inner).0
     }
 }
 
 /// Keeps one evening: its sound, its copy, what was found.
 ///
-/// All methods return at once; a thread of its own writes. Sound reaches the system
-/// within a fraction of a second and the disk within half a second, copy within a second.
-/// Dropping a keeper finishes the evening as [`Keeper::finish`] does, without its errors.
+/// All methods but [`Keeper::finish`] return at once; threads of its own write. Sound reaches
+/// the system within a fraction of a second and the disk within half a second, copy within a
+/// second. Dropping a keeper finishes the evening as [`Keeper::finish`] does, without its errors.
 pub struct Keeper {
     shared: Arc<Shared>,
-    thread: Option<JoinHandle<Result<(), ShelfError>>>,
-    evening: i64,
+    begin: Timestamp,
+    sound: Option<JoinHandle<Recording>>,
+    /// What the sound thread left.
+    recorded: Option<Recording>,
+    copy: Option<JoinHandle<Result<(), ShelfError>>>,
 }
 
 impl Keeper {
     /// Begins to keep `evening` on the shelf in the folder `place`, which is made if it
-    /// is missing.
+    /// is missing. What keeps it from being kept is told by [`Keeper::state`].
     ///
-    /// Errors: the archive cannot be opened or written, or is of a later layout.
+    /// Errors: the system gives no thread.
     pub fn begin(
         place: &Path,
         evening: Evening,
@@ -219,60 +96,86 @@ impl Keeper {
         evening: Evening,
         settings: KeepSettings,
     ) -> Result<Self, ShelfError> {
-        let shelf = Shelf::make(place)?;
-        let shared = Arc::new(Shared::default());
-        shared.desk().rate = evening.rate;
-        let start = Start {
-            shelf,
-            disk,
-            evening,
-            settings,
-        };
-        let keeping = Keeping::begin(start, Arc::clone(&shared))?;
-        let evening = keeping.evening();
-        let thread = std::thread::Builder::new()
-            .name("keeper".to_string())
-            .spawn(move || keeping.run())
-            .map_err(ShelfError::at(place))?;
+        let begin = evening.begin.timestamp();
+        let shared = Arc::new(Shared::new(place, evening.rate));
+        let sounds = SoundKeeping::new(&shared, disk, place, &evening, &settings);
+        let copies = CopyKeeping::new(&shared, place, evening, settings);
+        let thread = |name: &str| std::thread::Builder::new().name(name.to_string());
+        let sound = thread("keeper").spawn(move || sounds.run());
+        let sound = sound.map_err(ShelfError::at(place))?;
+        let copy = thread("archive").spawn(move || copies.run());
+        let copy = copy.map_err(ShelfError::at(place))?;
         Ok(Keeper {
             shared,
-            thread: Some(thread),
-            evening,
+            begin,
+            sound: Some(sound),
+            recorded: None,
+            copy: Some(copy),
         })
     }
 
-    /// The evening's name on the shelf.
-    pub fn evening(&self) -> i64 {
-        self.evening
+    /// How the evening is kept now, and a number that changes when this does.
+    pub fn state(&self) -> (u64, KeepState) {
+        let told = self.shared.told();
+        (told.revision, told.state.clone())
+    }
+
+    /// The evening's name on the shelf, once the archive gave it one.
+    pub fn evening(&self) -> Option<i64> {
+        self.shared.told().evening
+    }
+
+    /// Waits for the evening's name on the shelf; `None` if the archive gives none in that time.
+    pub fn wait_for_evening(&self, most: Duration) -> Option<i64> {
+        let begin = Instant::now();
+        while self.evening().is_none() && begin.elapsed() < most {
+            std::thread::sleep(Duration::from_millis(5));
+        }
+        self.evening()
     }
 
     /// Takes samples as the receiver is given them, -1 to 1.
     pub fn sound(&self, samples: &[f32]) {
-        let mut desk = self.shared.desk();
+        let mut desk = self.shared.sound_desk();
         let position = desk.position;
         desk.position += samples.len() as u64;
         let room = MOST_WAITING_S * u64::from(desk.rate);
         if desk.waiting + samples.len() as u64 > room {
+            let begins = desk.dropping.is_none();
             desk.dropping.get_or_insert(position);
+            drop(desk);
+            if begins {
+                self.shared.tell_slow(true);
+            }
             return;
         }
-        desk.mark_dropped(position);
+        let missing_s = desk.mark_dropped(position);
         desk.waiting += samples.len() as u64;
         let samples = samples.to_vec();
         desk.items.push_back(Item::Sound { position, samples });
         drop(desk);
-        self.shared.bell.notify_one();
+        if let Some(missing_s) = missing_s {
+            self.shared.tell_slow(false);
+            let cause = GapCause::SlowDisk;
+            self.shared
+                .notice(KeepNotice::SoundMissing { missing_s, cause });
+        }
+        self.shared.ring_sound();
     }
 
     /// Takes what the receiver reports.
     pub fn event(&self, event: &Event) {
-        let mut desk = self.shared.desk();
-        if desk.events >= MOST_EVENTS {
-            desk.lost_events += 1;
-            return;
+        self.shared.copy_desk().event(event, MOST_EVENTS);
+    }
+
+    /// The receiver has heard the sound until here, s of its own time, and reported what it
+    /// found in it.
+    pub fn copied(&self, until_s: f64) {
+        let mut desk = self.shared.copy_desk();
+        match desk.items.back_mut() {
+            Some(CopyItem::Copied(last)) => *last = until_s,
+            _ => desk.items.push_back(CopyItem::Copied(until_s)),
         }
-        desk.events += 1;
-        desk.items.push_back(Item::Event(Box::new(event.clone())));
     }
 
     /// `samples` samples are missing here; `None` where nobody knows how many. The receiver
@@ -280,7 +183,7 @@ impl Keeper {
     /// not.
     pub fn gap(&self, samples: impl Into<Option<u64>>, cause: GapCause) {
         let samples = samples.into();
-        let mut desk = self.shared.desk();
+        let mut desk = self.shared.sound_desk();
         let position = desk.position;
         desk.position += samples.unwrap_or(0);
         desk.items.push_back(Item::Gap {
@@ -291,49 +194,94 @@ impl Keeper {
     }
 
     /// From here on another input is heard, or the same one again after it was gone, by a
-    /// new receiver whose time 0 is `begin`. To be called after the old receiver's last
-    /// events. What lies between becomes a gap of this cause.
-    pub fn restart(&self, input: &str, rate: u32, begin: jiff::Timestamp, cause: GapCause) {
-        let mut desk = self.shared.desk();
+    /// new receiver whose time 0 is `begin`, by the clock by which the evening began. To be
+    /// called after the old receiver's last events. What lies between becomes a gap of this
+    /// cause.
+    pub fn restart(&self, input: &str, rate: u32, begin: Timestamp, cause: GapCause) {
+        let since_s = begin.duration_since(self.begin).as_secs_f64();
+        let mut desk = self.shared.sound_desk();
         let position = desk.position;
         desk.mark_dropped(position);
-        (desk.rate, desk.position) = (rate, 0);
+        let heard_s = desk.heard_s();
+        // A clock that was set back must not make sound overlap.
+        let origin_s = since_s.max(heard_s);
+        let gap = (origin_s > heard_s).then_some(Gap {
+            begin_s: heard_s,
+            length_s: Some(origin_s - heard_s),
+            cause,
+        });
+        (desk.rate, desk.position, desk.origin_s) = (rate, 0, origin_s);
         let input = input.to_string();
         desk.items.push_back(Item::Restart {
             input,
             rate,
-            begin,
-            cause,
+            origin_s,
+            gap,
         });
+        drop(desk);
+        let items = &mut self.shared.copy_desk().items;
+        items.push_back(CopyItem::Restart { origin_s });
+    }
+
+    /// The computer's clock was put forward by so many seconds just now (back, below 0).
+    pub fn clock_step(&self, by_s: f64) {
+        let mut desk = self.shared.sound_desk();
+        // Few digits, so that they are the same wherever they are written.
+        let at_s = (desk.heard_s() * 1e3).round() / 1e3;
+        let by_s = (by_s * 1e3).round() / 1e3;
+        desk.items.push_back(Item::Step(ClockStep { at_s, by_s }));
+    }
+
+    /// The receiver is set like this from now on.
+    pub fn settings(&self, settings: serde_json::Value) {
+        let mut desk = self.shared.sound_desk();
+        desk.items.push_back(Item::Settings(settings));
     }
 
     /// What the person should know, since this was last asked.
     pub fn notices(&self) -> Vec<KeepNotice> {
-        std::mem::take(&mut self.shared.desk().notices)
+        std::mem::take(&mut self.shared.told().notices)
     }
 
     /// Length of the sound that was given and is not yet handed to the system, s. Who
     /// gives sound faster than it was heard waits while this is large.
     pub fn waiting_s(&self) -> f64 {
-        let desk = self.shared.desk();
+        let desk = self.shared.sound_desk();
         desk.waiting as f64 / f64::from(desk.rate.max(1))
     }
 
-    /// Ends the evening; returns when everything is on the disk.
+    /// No more sound comes; returns when all of it is on the disk. Copy may still come.
+    pub fn end_of_sound(&mut self) {
+        let mut desk = self.shared.sound_desk();
+        let position = desk.position;
+        desk.mark_dropped(position);
+        desk.finish = true;
+        drop(desk);
+        self.shared.ring_sound();
+        match self.sound.take().map(JoinHandle::join) {
+            Some(Ok(recorded)) => self.recorded = Some(recorded),
+            Some(Err(panic)) => std::panic::resume_unwind(panic),
+            None => {}
+        }
+    }
+
+    /// Ends the evening; returns when everything is on the disk, after some seconds at the
+    /// latest.
     ///
-    /// Errors: the last of the copy could not be written.
+    /// Errors: the last of the copy could not be written in that time.
     pub fn finish(mut self) -> Result<(), ShelfError> {
         self.end()
     }
 
     fn end(&mut self) -> Result<(), ShelfError> {
-        let mut desk = self.shared.desk();
-        let position = desk.position;
-        desk.mark_dropped(position);
-        desk.finish = true;
-        drop(desk);
-        self.shared.bell.notify_one();
-        match self.thread.take().map(JoinHandle::join) {
+        self.end_of_sound();
+        self.shared.copy_desk().finish = Some(Instant::now() + LAST);
+        self.shared.ring_copy();
+        let result = self.copy.take().map(JoinHandle::join);
+        if let Some(mut recorded) = self.recorded.take() {
+            recorded.leave();
+        }
+        match result {
             Some(Ok(result)) => result,
             Some(Err(panic)) => std::panic::resume_unwind(panic),
             None => Ok(()),

@@ -17,6 +17,7 @@ const MOST_WAITING: usize = 20_000;
 #[derive(Debug)]
 pub(super) struct Ledger {
     // Configured.
+    /// Its name in the archive, once it was entered there.
     reading: i64,
     /// When the evening began, Unix ms.
     begin_ms: i64,
@@ -32,6 +33,10 @@ pub(super) struct Ledger {
     measured: VecDeque<(u32, bool, Signal)>,
     lines: VecDeque<(u32, Line)>,
     heard_s: f64,
+    /// Until where the receiver heard the sound.
+    copied_s: f64,
+    /// From where on copy is missing that the receiver gave.
+    missing_from_s: f64,
     characters: u64,
     doubtful: u64,
     changed: u64,
@@ -47,39 +52,76 @@ pub(super) struct NewReading<'a> {
     pub(super) live: bool,
     /// What is known of the evening's signals already.
     pub(super) earlier: Earlier,
+    /// From where on it was copied again after the live copy.
+    pub(super) again_from_s: Option<f64>,
 }
 
 impl Ledger {
+    /// Of an evening that began then, Unix ms; not in the archive yet.
+    pub(super) fn new(begin_ms: i64) -> Self {
+        Ledger {
+            reading: 0,
+            begin_ms,
+            origin_s: 0.0,
+            named: BTreeMap::new(),
+            next_number: 1,
+            earlier: Earlier::default(),
+            makers: BTreeMap::new(),
+            measured: VecDeque::new(),
+            lines: VecDeque::new(),
+            heard_s: 0.0,
+            copied_s: 0.0,
+            missing_from_s: f64::INFINITY,
+            characters: 0,
+            doubtful: 0,
+            changed: 0,
+            given_up: 0,
+        }
+    }
+
     /// Enters a new reading into the archive.
     pub(super) fn begin(archive: &Connection, new: NewReading) -> rusqlite::Result<Self> {
+        let mut ledger = Ledger::new(new.begin_ms);
+        ledger.enter(archive, &new)?;
+        ledger.next_number = new.earlier.next_number();
+        ledger.earlier = new.earlier;
+        Ok(ledger)
+    }
+
+    /// Enters this reading into an archive that does not know it.
+    pub(super) fn enter(&mut self, archive: &Connection, new: &NewReading) -> rusqlite::Result<()> {
         archive.execute(
             "INSERT INTO readings (evening, made_ms, receiver, settings, live, whole, finished,
-                                   heard_s, characters, doubtful, changed)
-             VALUES (:evening, :made, :receiver, :settings, :live, :live, 0, 0, 0, 0, 0)",
+                                   heard_s, characters, doubtful, changed, again_from_s)
+             VALUES (:evening, :made, :receiver, :settings, :live, :live, 0, 0, 0, 0, 0, :from)",
             named_params! {
                 ":evening": new.evening,
                 ":made": jiff::Timestamp::now().as_millisecond(),
                 ":receiver": super::RECEIVER,
                 ":settings": new.settings.to_string(),
                 ":live": new.live,
+                ":from": new.again_from_s,
             },
         )?;
-        Ok(Ledger {
-            reading: archive.last_insert_rowid(),
-            begin_ms: new.begin_ms,
-            origin_s: 0.0,
-            named: BTreeMap::new(),
-            next_number: new.earlier.next_number(),
-            earlier: new.earlier,
-            makers: BTreeMap::new(),
-            measured: VecDeque::new(),
-            lines: VecDeque::new(),
-            heard_s: 0.0,
-            characters: 0,
-            doubtful: 0,
-            changed: 0,
-            given_up: 0,
-        })
+        self.reading = archive.last_insert_rowid();
+        Ok(())
+    }
+
+    /// Goes on with a reading that the archive knows.
+    pub(super) fn go_on(&mut self, archive: &Connection, reading: i64) -> rusqlite::Result<()> {
+        archive.execute("UPDATE readings SET finished = 0 WHERE id = ?1", [reading])?;
+        self.reading = reading;
+        Ok(())
+    }
+
+    /// What was in the archive before is lost with it.
+    pub(super) fn lost_all(&mut self) {
+        self.missing_from_s = 0.0;
+    }
+
+    /// The receiver has heard the sound until here, s of its own time.
+    pub(super) fn copied(&mut self, until_s: f64) {
+        self.copied_s = self.origin_s + until_s;
     }
 
     pub(super) fn reading(&self) -> i64 {
@@ -153,7 +195,9 @@ impl Ledger {
         self.lines
             .extend(closed.into_iter().map(|line| (number, line)));
         while self.lines.len() > MOST_WAITING {
-            self.lines.pop_front();
+            let line = self.lines.pop_front();
+            let first = line.and_then(|(_, line)| Some(line.characters().next()?.start_s));
+            self.missing_from_s = self.missing_from_s.min(first.unwrap_or(0.0));
             self.given_up += 1;
         }
     }
@@ -201,7 +245,8 @@ impl Ledger {
         }
         change
             .prepare_cached(
-                "UPDATE readings SET heard_s = ?2, characters = ?3, doubtful = ?4, changed = ?5
+                "UPDATE readings SET heard_s = ?2, characters = ?3, doubtful = ?4, changed = ?5,
+                                     copied_s = ?6
                  WHERE id = ?1",
             )?
             .execute(params![
@@ -209,7 +254,8 @@ impl Ledger {
                 self.heard_s,
                 self.characters as i64,
                 self.doubtful as i64,
-                self.changed as i64
+                self.changed as i64,
+                self.copied_s.min(self.missing_from_s)
             ])?;
         Ok(())
     }
@@ -252,6 +298,7 @@ mod tests {
             settings,
             live: true,
             earlier: Earlier::default(),
+            again_from_s: None,
         };
         let ledger = Ledger::begin(&archive, new).unwrap();
         (folder, archive, ledger)

@@ -2,8 +2,13 @@
 //!
 //! ```text
 //! sound  -> Recorder -> sound/2026-03-21-193005Z/0001-193005Z.wav, 0002-..., ...
+//!                       and evening.jsonl: what the evening knows of itself
 //! events -> Ledger   -> markhold.sqlite: evenings, readings, signals, lines, gaps
+//!                       copies/000123-2026-03-21.sqlite: one a day
 //! ```
+//!
+//! Sound needs no archive: it goes to its files whatever becomes of that. What the archive lost
+//! or never had is made again from the sound and its notes.
 //!
 //! * [`Keeper`] keeps an evening while it is heard; it never makes its caller wait.
 //! * [`Shelf`] finds again what was kept, and copies it again from its sound.
@@ -15,10 +20,14 @@
 //! Copy is never removed and never replaced: copying again makes a new reading beside the
 //! old ones. Sound makes room for later sound when the limit is reached.
 
+mod access;
 mod again;
 mod archive;
+mod caretaker;
 mod check;
+mod copies;
 mod copy;
+mod copy_keeping;
 mod details;
 mod disk;
 mod earlier;
@@ -26,11 +35,13 @@ mod error;
 mod evening;
 mod folder;
 mod keeper;
-mod keeping;
 mod learning;
 mod ledger;
 mod lessons;
 mod line;
+mod mend;
+mod notes;
+mod notice;
 mod preferences;
 mod recorder;
 mod recording;
@@ -40,7 +51,11 @@ mod rows;
 mod schema;
 mod search;
 mod settings;
+mod shared;
 mod sigmf;
+mod sound_keeping;
+mod state;
+mod words;
 
 #[cfg(test)]
 #[path = "../tests/common/characters.rs"]
@@ -53,14 +68,17 @@ pub use copy::{KeptLine, KeptSignal};
 pub use details::{Entry, unpack};
 pub use disk::{Disk, LocalDisk, SoundFile};
 pub use error::ShelfError;
-pub use evening::{Evening, Gap, GapCause, KeptEvening, Reading};
-pub use keeper::{KeepNotice, KeepSettings, Keeper};
+pub use evening::{ClockStep, Evening, Gap, GapCause, KeptEvening, Reading};
+pub use keeper::{KeepSettings, Keeper};
 pub use learning::{Evenings, Lesson};
 pub use markhold_language::Learned;
+pub use notice::KeepNotice;
 pub use preferences::{Preferences, PreferencesError, bytes};
 pub use recorder::{Recorder, Segment};
 pub use search::{Filter, Hit};
 pub use settings::{settings_from_json, settings_to_json};
+pub use state::{KeepState, Kept};
+pub use words::{database_words, io_words, plain};
 
 /// The folder of the sound in the shelf's folder.
 const SOUND: &str = "sound";

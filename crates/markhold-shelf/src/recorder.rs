@@ -5,6 +5,7 @@
 //! a power cut neither; the header states the length as of the last flush.
 
 use super::disk::{Disk, SoundFile};
+use super::folder::{self, Mark};
 use markhold_sound::{Bext, Encoding, SoundError, WavSpec, WavWriter, repair_wav};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -80,6 +81,8 @@ struct Open {
     flushed: u64,
     /// Samples on the disk itself.
     synced: u64,
+    /// Which file it is.
+    mark: Option<Mark>,
 }
 
 impl Recorder {
@@ -207,6 +210,7 @@ impl Recorder {
             begin: position,
             flushed: 0,
             synced: 0,
+            mark: folder::mark(&path),
         })
     }
 
@@ -261,6 +265,24 @@ impl Recorder {
             0 => remove(&self.folder.join(&segment.file)),
             _ => self.changed.push(segment),
         }
+    }
+
+    /// Into this folder from now on, which exists. A new file begins.
+    pub(super) fn move_to(&mut self, folder: &Path) {
+        self.close();
+        self.folder = folder.to_path_buf();
+    }
+
+    /// Whether the file being written still stands at its place: not where it was deleted or
+    /// moved away under the writer, who would not notice.
+    pub(super) fn is_there(&self) -> bool {
+        let stands = |open: &Open| folder::stands(&self.folder.join(&open.segment.file), open.mark);
+        self.open.as_ref().is_none_or(stands)
+    }
+
+    /// Lets go of a file that is no longer there; what it held is lost.
+    pub(super) fn forget(&mut self) -> Option<Segment> {
+        self.open.take().map(|open| open.segment)
     }
 
     /// The files that are new or longer since this was last asked.

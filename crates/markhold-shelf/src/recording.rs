@@ -1,10 +1,14 @@
 //! Sound on its way to the disk: what stops it, and how it is taken up again.
 
 use super::disk::Disk;
+use super::folder;
+use super::notes::{Note, Notes};
 use super::recorder::{Recorder, Segment};
-use super::{Gap, GapCause, KeepSettings};
+use super::words::io_words;
+use super::{Evening, Gap, GapCause, KeepSettings};
 use jiff::Timestamp;
 use markhold_sound::SoundError;
+use std::fs::File;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
@@ -15,24 +19,32 @@ const SYNC: Duration = Duration::from_millis(400);
 /// How often the free room is looked at.
 const LOOK: Duration = Duration::from_secs(5);
 
+/// How often it is looked whether the file is still there.
+const WATCH: Duration = Duration::from_secs(1);
+
 /// A recorder that stops at an error of the disk and tries again later.
 pub(super) struct Recording {
     // Configured.
     disk: Arc<dyn Disk>,
-    folder: PathBuf,
+    place: PathBuf,
+    begin: Timestamp,
     spare_bytes: u64,
     retry: Duration,
     // State.
     recorder: Recorder,
+    /// The evening's folder and the lock in it, once it could be made.
+    home: Option<(PathBuf, File)>,
+    notes: Notes,
     stopped: Option<Stopped>,
     synced: Instant,
     looked: Instant,
+    watched: Instant,
 }
 
 /// Recording stopped.
 struct Stopped {
     since_s: f64,
-    cause: GapCause,
+    trouble: Trouble,
     retry: Instant,
 }
 
@@ -42,40 +54,50 @@ struct Trouble {
     why: String,
 }
 
-/// A turn that the person should know.
-#[derive(Debug)]
-pub(super) enum Turn {
-    /// Sound is no longer written; why, in words.
-    Stopped(String),
-    /// It is written again; this is missing.
-    Resumed(Gap),
-}
-
 impl Recording {
-    /// Of an evening that begins at `begin`, into `folder`, in files of `segment_s`.
+    /// Of an evening at `rate`, on the shelf in `place`, in files of `segment_s`.
     pub(super) fn new(
-        folder: &Path,
+        place: &Path,
         disk: Arc<dyn Disk>,
-        (begin, rate): (Timestamp, u32),
+        evening: &Evening,
         segment_s: f64,
         settings: &KeepSettings,
     ) -> Self {
         let now = Instant::now();
+        let (begin, rate) = (evening.begin.timestamp(), evening.rate);
+        let mut notes = Notes::default();
+        notes.add(Note::of_evening(evening));
         Recording {
-            recorder: Recorder::new(folder, Arc::clone(&disk), begin, rate, segment_s),
+            recorder: Recorder::new(place, Arc::clone(&disk), begin, rate, segment_s),
             disk,
-            folder: folder.to_path_buf(),
+            place: place.to_path_buf(),
+            begin,
             spare_bytes: settings.spare_bytes,
             retry: settings.retry,
+            home: None,
+            notes,
             stopped: None,
             synced: now,
             looked: now,
+            watched: now,
         }
     }
 
-    /// Number of the file that is written; 0 for none.
-    pub(super) fn number(&self) -> u32 {
-        self.recorder.current().map_or(0, |segment| segment.number)
+    /// The evening's folder, once it could be made.
+    pub(super) fn folder(&self) -> Option<&Path> {
+        self.home.as_ref().map(|(folder, _)| folder.as_path())
+    }
+
+    /// Why sound is not written, while it is not.
+    pub(super) fn trouble(&self) -> Option<&str> {
+        self.stopped
+            .as_ref()
+            .map(|stopped| stopped.trouble.why.as_str())
+    }
+
+    /// Writes down what the evening knows of itself.
+    pub(super) fn note(&mut self, note: Note) {
+        self.notes.add(note);
     }
 
     /// Files that changed since this was last asked.
@@ -88,16 +110,55 @@ impl Recording {
         self.recorder.restart(rate, origin_s);
     }
 
-    /// Takes sound whose first sample lies `at_s` after the evening's.
-    pub(super) fn sound(&mut self, position: u64, samples: &[f32], at_s: f64) -> Option<Turn> {
+    /// Takes sound whose first sample lies `at_s` after the evening's. Returns what is missing
+    /// if it was not written for a while and is again.
+    pub(super) fn sound(&mut self, position: u64, samples: &[f32], at_s: f64) -> Option<Gap> {
         let waits = |s: &Stopped| Instant::now() < s.retry;
         if self.stopped.as_ref().is_some_and(waits) {
             return None;
         }
-        match self.room().and_then(|()| self.write(position, samples)) {
-            Err(trouble) => self.stop(at_s, trouble),
-            Ok(()) => self.ended(at_s).map(Turn::Resumed),
+        let written = self
+            .move_in()
+            .and_then(|()| self.room())
+            .and_then(|()| self.write(position, samples));
+        match written {
+            Err(trouble) => {
+                self.stop(at_s, trouble);
+                None
+            }
+            Ok(()) => self.ended(at_s),
         }
+    }
+
+    /// Makes the evening's folder where there is none yet.
+    fn move_in(&mut self) -> Result<(), Trouble> {
+        if self.home.is_some() {
+            return Ok(());
+        }
+        let folder = folder::make(&self.place, self.begin)?;
+        let lock = folder::lock(&folder)?;
+        self.notes.move_to(&folder);
+        self.recorder.move_to(&folder);
+        self.home = Some((folder, lock));
+        Ok(())
+    }
+
+    /// Looks now and then whether the file is still there. Where it was deleted or moved away,
+    /// a new folder is made with the next sound, and what was lost is returned.
+    pub(super) fn watch(&mut self) -> Option<Segment> {
+        if self.watched.elapsed() < WATCH {
+            return None;
+        }
+        self.watched = Instant::now();
+        let there = self.home.as_ref().is_none_or(|(folder, _)| folder.is_dir());
+        if there && self.recorder.is_there() {
+            return None;
+        }
+        let lost = self.recorder.forget();
+        if !there {
+            self.home = None;
+        }
+        lost
     }
 
     fn write(&mut self, position: u64, samples: &[f32]) -> Result<(), Trouble> {
@@ -112,7 +173,8 @@ impl Recording {
             return Ok(());
         }
         self.looked = Instant::now();
-        match self.disk.free_bytes(&self.folder) {
+        let folder = self.folder().unwrap_or(&self.place);
+        match self.disk.free_bytes(folder) {
             Some(free) if free < self.spare_bytes => Err(Trouble {
                 cause: GapCause::FullDisk,
                 why: format!(
@@ -128,28 +190,31 @@ impl Recording {
 
     /// A kill loses what the system was not handed, a power cut what is not on the disk.
     /// `at_s` is where the sound handed in ends.
-    pub(super) fn flush(&mut self, at_s: f64) -> Option<Turn> {
+    pub(super) fn flush(&mut self, at_s: f64) {
         let mut result = self.recorder.flush();
         if result.is_ok() && self.synced.elapsed() >= SYNC {
             self.synced = Instant::now();
             result = self.recorder.sync();
         }
-        result.err().and_then(|error| self.stop(at_s, error.into()))
+        if let Err(error) = result {
+            self.stop(at_s, error.into());
+        }
     }
 
-    fn stop(&mut self, since_s: f64, Trouble { cause, why }: Trouble) -> Option<Turn> {
+    fn stop(&mut self, since_s: f64, trouble: Trouble) {
         self.recorder.close();
         let retry = Instant::now() + self.retry;
-        if let Some(stopped) = &mut self.stopped {
-            stopped.retry = retry;
-            return None;
+        // The first cause is that of the gap; the latest is what can be done about it.
+        match &mut self.stopped {
+            Some(stopped) => (stopped.retry, stopped.trouble.why) = (retry, trouble.why),
+            None => {
+                self.stopped = Some(Stopped {
+                    since_s,
+                    trouble,
+                    retry,
+                });
+            }
         }
-        self.stopped = Some(Stopped {
-            since_s,
-            cause,
-            retry,
-        });
-        Some(Turn::Stopped(why))
     }
 
     /// What is missing, if recording was stopped and no longer is.
@@ -158,7 +223,7 @@ impl Recording {
         Some(Gap {
             begin_s: stopped.since_s,
             length_s: Some(at_s - stopped.since_s),
-            cause: stopped.cause,
+            cause: stopped.trouble.cause,
         })
     }
 
@@ -167,14 +232,36 @@ impl Recording {
         self.recorder.close();
         self.ended(at_s)
     }
+
+    /// Nobody keeps the evening any more.
+    pub(super) fn leave(&mut self) {
+        if let Some((folder, lock)) = self.home.take() {
+            folder::unlock(&folder, lock);
+        }
+    }
+}
+
+impl From<std::io::Error> for Trouble {
+    fn from(error: std::io::Error) -> Self {
+        let full = error.kind() == std::io::ErrorKind::StorageFull;
+        Trouble {
+            cause: if full {
+                GapCause::FullDisk
+            } else {
+                GapCause::Disk
+            },
+            why: io_words(&error),
+        }
+    }
 }
 
 impl From<SoundError> for Trouble {
     fn from(error: SoundError) -> Self {
         match error {
-            SoundError::Io(io) if io.kind() == std::io::ErrorKind::StorageFull => Trouble {
-                cause: GapCause::FullDisk,
-                why: "the disk is full; make room on it".to_string(),
+            SoundError::Io(io) => io.into(),
+            SoundError::NotFound => Trouble {
+                cause: GapCause::Deleted,
+                why: "its folder was deleted or moved away".to_string(),
             },
             other => Trouble {
                 cause: GapCause::Disk,

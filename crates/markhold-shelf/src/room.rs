@@ -1,6 +1,7 @@
 //! Room for sound is bounded: the oldest goes first. Copy never goes.
 
-use super::{KeepSettings, SOUND};
+use super::notes::NOTES;
+use super::{KeepSettings, folder};
 use rusqlite::{Connection, params};
 use std::io::ErrorKind;
 use std::path::Path;
@@ -27,39 +28,56 @@ pub(super) fn segment_s(settings: &KeepSettings, rate: u32) -> f64 {
         .max(1.0)
 }
 
+/// What was done to make room.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(super) struct Made {
+    /// Files removed.
+    pub(super) files: u64,
+    /// Their bytes together.
+    pub(super) bytes: u64,
+    /// Bytes that are still too many: nothing may be removed any more.
+    pub(super) over: u64,
+}
+
 /// Removes the oldest files until all with the open one take no more than `limit` bytes.
-/// Returns how many went and their bytes.
+///
+/// The oldest are those of the evening with the lowest number, whatever a clock said; none of an
+/// evening that is being kept is ever removed.
 pub(super) fn make(
     archive: &Connection,
     place: &Path,
     limit: u64,
     open: &Open,
-) -> rusqlite::Result<(u64, u64)> {
+) -> rusqlite::Result<Made> {
     let mut total = open.bytes + others(archive, open)?;
-    let (mut files, mut freed) = (0, 0);
+    let mut made = Made::default();
     if total <= limit {
-        return Ok((0, 0));
+        return Ok(made);
     }
     let mut oldest = archive.prepare(
         "SELECT s.id, s.bytes, e.folder, s.file
          FROM segments s JOIN evenings e ON e.id = s.evening
-         WHERE s.removed_ms IS NULL AND NOT (s.evening = ?1 AND s.number = ?2)
-         ORDER BY e.begin_ms + s.begin_s * 1000",
+         WHERE s.removed_ms IS NULL AND e.id <> ?1 AND e.end_ms IS NOT NULL
+         ORDER BY e.id, s.number",
     )?;
-    let mut rows = oldest.query(params![open.evening, open.number])?;
+    let mut rows = oldest.query(params![open.evening])?;
     let mut gone = Vec::new();
     while let (true, Some(row)) = (total > limit, rows.next()?) {
         let bytes = row.get::<_, i64>(1)? as u64;
-        let folder = place.join(SOUND).join(row.get::<_, String>(2)?);
-        if remove(&folder.join(row.get::<_, String>(3)?)) {
+        let (folder, file): (String, String) = (row.get(2)?, row.get(3)?);
+        // A name that leads elsewhere is no file of ours.
+        let Some(path) = folder::inside(place, &folder, &file) else {
+            continue;
+        };
+        if remove(&path) {
             gone.push(row.get::<_, i64>(0)?);
-            // The folder goes with its last file.
-            let _ = std::fs::remove_dir(&folder);
+            remove_empty(path.parent());
             total -= bytes.min(total);
-            files += 1;
-            freed += bytes;
+            made.files += 1;
+            made.bytes += bytes;
         }
     }
+    made.over = total.saturating_sub(limit);
     drop(rows);
     let now = jiff::Timestamp::now().as_millisecond();
     for id in gone {
@@ -68,7 +86,20 @@ pub(super) fn make(
             params![id, now],
         )?;
     }
-    Ok((files, freed))
+    Ok(made)
+}
+
+/// The folder goes with its last sound, and its notes with it.
+fn remove_empty(folder: Option<&Path>) {
+    let Some(folder) = folder else {
+        return;
+    };
+    let names = std::fs::read_dir(folder).into_iter().flatten().flatten();
+    let mut names = names.map(|entry| entry.file_name());
+    if names.all(|name| name == NOTES) {
+        let _ = std::fs::remove_file(folder.join(NOTES));
+        let _ = std::fs::remove_dir(folder);
+    }
 }
 
 /// Bytes of all files that are there, except the open one.

@@ -2,7 +2,7 @@
 //! number, signal by number, line by number), so writing twice changes nothing.
 
 use super::details::pack;
-use super::evening::zone_name;
+use super::evening::{ClockStep, zone_name};
 use super::line::Line;
 use super::recorder::Segment;
 use super::{Evening, Gap};
@@ -10,17 +10,26 @@ use markhold_event::{Sense, Signal};
 use rusqlite::{Transaction, named_params, params};
 use std::path::Path;
 
-/// Enters an evening that begins; returns its name.
+/// Enters an evening that begins; returns its name, which is `number` if that is free.
 pub(super) fn enter(
     change: &Transaction,
     evening: &Evening,
+    number: Option<i64>,
     folder: &Path,
 ) -> rusqlite::Result<i64> {
     let name = folder.file_name().unwrap_or_default().to_string_lossy();
     let begin = evening.begin.timestamp();
+    // The folder was made for this evening: an older one of that name is long gone.
     change.execute(
-        "INSERT INTO evenings (begin_ms, zone, input, settings, folder) VALUES (?1, ?2, ?3, ?4, ?5)",
+        "UPDATE evenings SET folder = folder || '-gone-' || id WHERE folder = ?1",
+        [&name],
+    )?;
+    change.execute(
+        "INSERT INTO evenings (id, begin_ms, zone, input, settings, folder)
+         VALUES ((SELECT ?1 WHERE ?1 > 0 AND NOT EXISTS (SELECT 1 FROM evenings WHERE id = ?1)),
+                 ?2, ?3, ?4, ?5, ?6)",
         params![
+            number,
             begin.as_millisecond(),
             zone_name(evening.begin.time_zone(), begin),
             evening.input,
@@ -31,11 +40,19 @@ pub(super) fn enter(
     Ok(change.last_insert_rowid())
 }
 
+/// Enters where an evening's sound is, if that changed.
+pub(super) fn set_folder(change: &Transaction, evening: i64, folder: &str) -> rusqlite::Result<()> {
+    change
+        .prepare_cached("UPDATE evenings SET folder = ?2 WHERE id = ?1 AND folder <> ?2")?
+        .execute(params![evening, folder])?;
+    Ok(())
+}
+
 /// Enters sound files, or what they hold by now.
-pub(super) fn save_segments(
+pub(super) fn save_segments<'a>(
     change: &Transaction,
     evening: i64,
-    segments: &[Segment],
+    segments: impl IntoIterator<Item = &'a Segment>,
 ) -> rusqlite::Result<()> {
     for segment in segments {
         change
@@ -72,6 +89,22 @@ pub(super) fn save_gaps(change: &Transaction, evening: i64, gaps: &[Gap]) -> rus
                 gap.length_s,
                 gap.cause.word()
             ])?;
+    }
+    Ok(())
+}
+
+/// Enters when the clock was set.
+pub(super) fn save_steps(
+    change: &Transaction,
+    evening: i64,
+    steps: &[ClockStep],
+) -> rusqlite::Result<()> {
+    for step in steps {
+        change
+            .prepare_cached(
+                "INSERT OR IGNORE INTO clock_steps (evening, at_s, by_s) VALUES (?1, ?2, ?3)",
+            )?
+            .execute(params![evening, step.at_s, step.by_s])?;
     }
     Ok(())
 }

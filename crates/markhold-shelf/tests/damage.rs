@@ -136,12 +136,10 @@ fn an_evening_without_any_sound_left_keeps_its_copy() {
         .unwrap_err();
     assert!(matches!(error, ShelfError::NoSound { evening: 1 }));
     // And the next evening can be kept.
-    assert_eq!(
-        Keeper::begin(folder.path(), evening(), settings())
-            .unwrap()
-            .evening(),
-        2
-    );
+    let keeper = Keeper::begin(folder.path(), evening(), settings()).unwrap();
+    keeper.sound(&ramp(0, 800));
+    let number = keeper.wait_for_evening(std::time::Duration::from_secs(20));
+    assert_eq!(number, Some(2));
 }
 
 #[test]
@@ -157,10 +155,15 @@ fn an_archive_of_a_later_version_is_left_alone() {
         message.contains("layout 99") && message.contains("update markhold"),
         "{message}"
     );
-    assert!(matches!(
-        Keeper::begin(folder.path(), evening(), settings()),
-        Err(ShelfError::Newer { .. })
-    ));
+    let keeper = Keeper::begin(folder.path(), evening(), settings()).unwrap();
+    keeper.sound(&ramp(0, 800));
+    wait_until(&keeper, |state| state.words().contains("layout 99"));
+    assert!(keeper.finish().is_err());
+    let version = rusqlite::Connection::open(&file).unwrap();
+    let version: i64 = version
+        .pragma_query_value(None, "user_version", |r| r.get(0))
+        .unwrap();
+    assert_eq!(version, 99);
 }
 
 #[test]

@@ -6,7 +6,9 @@ mod common;
 use common::disk::SmallDisk;
 use common::*;
 use markhold_event::Event;
-use markhold_shelf::{GapCause, KeepNotice, KeepSettings, Keeper, LocalDisk, Recorder, Shelf};
+use markhold_shelf::{
+    GapCause, KeepNotice, KeepSettings, KeepState, Keeper, Kept, LocalDisk, Recorder, Shelf,
+};
 use std::sync::Arc;
 use std::sync::atomic::Ordering::SeqCst;
 use std::time::Duration;
@@ -158,10 +160,12 @@ fn a_full_disk_stops_the_recording_and_not_the_copy() {
     let keeper =
         Keeper::begin_on(Arc::new(disk.clone()), folder.path(), evening(), settings).unwrap();
     give(&keeper, &ramp(0, 16_000));
-    let notice = wait_for(&keeper, |n| {
-        matches!(n, KeepNotice::RecordingStopped { .. })
+    wait_until(&keeper, |state| {
+        state.words().contains("sound is not: the disk is full")
+            || state
+                .words()
+                .contains("Sound is not kept: the disk is full")
     });
-    assert!(notice.to_string().contains("the disk is full"), "{notice}");
     settle(&keeper);
     transmission(1, 1.0, "STILL COPYING")
         .iter()
@@ -169,8 +173,15 @@ fn a_full_disk_stops_the_recording_and_not_the_copy() {
     disk.room.store(1 << 30, SeqCst);
     give(&keeper, &ramp(16_000, 8_000));
     wait_for(&keeper, |n| {
-        matches!(n, KeepNotice::RecordingResumed { .. })
+        matches!(
+            n,
+            KeepNotice::SoundMissing {
+                cause: GapCause::FullDisk,
+                ..
+            }
+        )
     });
+    wait_until(&keeper, |state| state.sound == Kept::Yes);
     keeper.finish().unwrap();
 
     let shelf = Shelf::open(folder.path()).unwrap();
@@ -210,15 +221,9 @@ fn recording_leaves_room_for_the_copy() {
     };
     let keeper = Keeper::begin_on(Arc::new(disk), folder.path(), evening(), settings).unwrap();
     give(&keeper, &ramp(0, 8_000));
-    let notice = wait_for(&keeper, |n| {
-        matches!(n, KeepNotice::RecordingStopped { .. })
+    wait_until(&keeper, |state| {
+        state.words().contains("1 MB are left and 2 MB are spared")
     });
-    assert!(
-        notice
-            .to_string()
-            .contains("1 MB are left and 2 MB are spared"),
-        "{notice}"
-    );
     keeper.finish().unwrap();
     let evening = Shelf::open(folder.path()).unwrap().evening(1).unwrap();
     assert_eq!(
@@ -313,6 +318,9 @@ fn two_evenings_may_begin_in_the_same_second() {
     for (k, keeper) in (1u64..).zip(&keepers) {
         keeper.sound(&ramp(0, 1_000 * k));
     }
+    for keeper in &keepers {
+        wait_until(keeper, |state| state.copy == Kept::Yes);
+    }
     // Opening the shelf meanwhile ends none of them.
     let shelf = Shelf::open(folder.path()).unwrap();
     assert!(
@@ -357,22 +365,29 @@ fn the_file_is_readable_after_every_flush() {
 fn copy_waits_for_an_archive_that_is_held() {
     let folder = tempfile::tempdir().unwrap();
     let keeper = Keeper::begin(folder.path(), evening(), settings()).unwrap();
+    give(&keeper, &ramp(0, 4_000));
+    wait_until(&keeper, |state| state.copy == Kept::Yes);
     let other = rusqlite::Connection::open(folder.path().join("markhold.sqlite")).unwrap();
     other.execute_batch("BEGIN IMMEDIATE").unwrap();
     transmission(1, 1.0, "PATIENCE")
         .iter()
         .for_each(|event| keeper.event(event));
-    give(&keeper, &ramp(0, 8_000));
-    wait_for(&keeper, |n| matches!(n, KeepNotice::CopyWaits { .. }));
+    give(&keeper, &ramp(4_000, 4_000));
+    let locked = |state: &KeepState| {
+        state
+            .words()
+            .contains("copy is not: the archive is locked by another program")
+    };
+    wait_until(&keeper, locked);
     settle(&keeper);
     let file = std::fs::read_dir(folder.path().join("sound/2026-03-21-193005Z")).unwrap();
     let wav = file
         .flatten()
         .map(|entry| entry.path())
-        .find(|p| p.extension().is_some());
+        .find(|p| p.extension().is_some_and(|e| e == "wav"));
     assert_eq!(samples(&wav.unwrap()), ramp(0, 8_000));
     other.execute_batch("ROLLBACK").unwrap();
-    wait_for(&keeper, |n| *n == KeepNotice::CopySaved);
+    wait_until(&keeper, KeepState::is_well);
     keeper.finish().unwrap();
     let shelf = Shelf::open(folder.path()).unwrap();
     assert_eq!(

@@ -1,11 +1,11 @@
 //! The evening is kept without asking: the live path's keeper on the shelf.
 
-use crate::live::KeepSound;
+use crate::live::{KeepSound, KeepTold};
 use crate::report::Anchor;
 use jiff::tz::TimeZone;
 use markhold_event::Event;
 use markhold_receive::Settings;
-use markhold_shelf::{Evening, GapCause, KeepNotice, KeepSettings, Keeper, settings_to_json};
+use markhold_shelf::{Evening, GapCause, KeepSettings, Keeper, settings_to_json};
 use std::path::PathBuf;
 
 /// Keeps an evening on the shelf in a folder, from the first sound on.
@@ -17,6 +17,10 @@ pub struct OnShelf {
     // State: the keeper, and the live time at which its receiver's time begins, s.
     keeper: Option<Keeper>,
     begin_s: f64,
+    /// Which state was told last.
+    told: u64,
+    /// Why there is no keeper.
+    broken: Option<String>,
 }
 
 impl OnShelf {
@@ -28,39 +32,18 @@ impl OnShelf {
             keep,
             keeper: None,
             begin_s: 0.0,
-        }
-    }
-
-    /// What the keeper has to say and is not good.
-    fn told(&self) -> Result<(), String> {
-        let notices = self.keeper.as_ref().map(Keeper::notices);
-        let bad = |notice: &KeepNotice| {
-            !matches!(
-                notice,
-                KeepNotice::RecordingResumed { .. }
-                    | KeepNotice::CopySaved
-                    | KeepNotice::SoundRemoved { .. }
-            )
-        };
-        match notices.into_iter().flatten().find(bad) {
-            Some(notice) => Err(notice.to_string()),
-            None => Ok(()),
+            told: u64::MAX,
+            broken: None,
         }
     }
 }
 
 impl KeepSound for OnShelf {
-    fn begin(
-        &mut self,
-        source: &str,
-        rate: u32,
-        anchor: &Anchor,
-        before: GapCause,
-    ) -> Result<(), String> {
+    fn begin(&mut self, source: &str, rate: u32, anchor: &Anchor, before: GapCause) {
         self.begin_s = anchor.at_s;
         if let Some(keeper) = &self.keeper {
             keeper.restart(source, rate, anchor.utc, before);
-            return self.told();
+            return;
         }
         let evening = Evening {
             begin: anchor.utc.to_zoned_datetime(TimeZone::system()),
@@ -68,30 +51,68 @@ impl KeepSound for OnShelf {
             rate,
             settings: self.settings.clone(),
         };
-        let keeper = Keeper::begin(&self.place, evening, self.keep.clone());
-        self.keeper = Some(keeper.map_err(|error| error.to_string())?);
-        Ok(())
+        match Keeper::begin(&self.place, evening, self.keep.clone()) {
+            Ok(keeper) => self.keeper = Some(keeper),
+            Err(error) => self.broken = Some(format!("Nothing is kept: {error}.")),
+        }
     }
 
-    fn sound(&mut self, samples: &[f32]) -> Result<(), String> {
+    fn sound(&mut self, samples: &[f32]) {
         if let Some(keeper) = &self.keeper {
             keeper.sound(samples);
         }
-        self.told()
     }
 
-    fn gap(&mut self, lost: Option<u64>, cause: GapCause) -> Result<(), String> {
+    fn gap(&mut self, lost: Option<u64>, cause: GapCause) {
         if let Some(keeper) = &self.keeper {
             keeper.gap(lost, cause);
         }
-        self.told()
     }
 
-    fn event(&mut self, event: &Event) -> Result<(), String> {
+    fn event(&mut self, event: &Event) {
         if let Some(keeper) = &self.keeper {
             keeper.event(&event.clone().placed(-self.begin_s, 0));
         }
-        Ok(())
+    }
+
+    fn copied(&mut self, until_s: f64) {
+        // Right after a change of input the copy of the one before may still be going on.
+        let until_s = until_s - self.begin_s;
+        if let Some(keeper) = self.keeper.as_ref().filter(|_| until_s >= 0.0) {
+            keeper.copied(until_s);
+        }
+    }
+
+    fn settings(&mut self, settings: &Settings) {
+        self.settings = settings_to_json(settings);
+        if let Some(keeper) = &self.keeper {
+            keeper.settings(self.settings.clone());
+        }
+    }
+
+    fn clock_step(&mut self, by_s: f64) {
+        if let Some(keeper) = &self.keeper {
+            keeper.clock_step(by_s);
+        }
+    }
+
+    fn told(&mut self) -> Vec<KeepTold> {
+        let broken = self.broken.take().map(KeepTold::Notice);
+        let Some(keeper) = &self.keeper else {
+            return broken.into_iter().collect();
+        };
+        let (revision, state) = keeper.state();
+        let changed = std::mem::replace(&mut self.told, revision) != revision;
+        let state = changed.then_some(KeepTold::State(state));
+        let notices = keeper.notices().into_iter();
+        let notices = notices.map(|notice| KeepTold::Notice(notice.to_string()));
+        state.into_iter().chain(notices).chain(broken).collect()
+    }
+
+    fn end_of_sound(&mut self) {
+        if let Some(keeper) = &mut self.keeper {
+            keeper.end_of_sound();
+        }
     }
 
     fn finish(&mut self) -> Result<(), String> {
@@ -116,14 +137,12 @@ mod tests {
             at_s,
             utc: jiff::Timestamp::from_second(1_790_000_000 + second).expect("a time"),
         };
-        kept.begin("first", 8000, &anchor(0.0, 0), GapCause::Stopped)
-            .expect("begun");
-        kept.sound(&[0.1; 16_000]).expect("kept");
-        kept.gap(Some(4_000), GapCause::Device).expect("marked");
-        kept.gap(None, GapCause::Lost).expect("marked");
-        kept.begin("second", 8000, &anchor(3.0, 3), GapCause::Stopped)
-            .expect("begun");
-        kept.sound(&[0.1; 8_000]).expect("kept");
+        kept.begin("first", 8000, &anchor(0.0, 0), GapCause::Stopped);
+        kept.sound(&[0.1; 16_000]);
+        kept.gap(Some(4_000), GapCause::Device);
+        kept.gap(None, GapCause::Lost);
+        kept.begin("second", 8000, &anchor(3.0, 3), GapCause::Stopped);
+        kept.sound(&[0.1; 8_000]);
         kept.finish().expect("finished");
         let shelf = Shelf::open(&place).expect("a shelf");
         let evening = shelf.evening(1).expect("an evening");

@@ -6,6 +6,7 @@ use crate::settings::InUse;
 use crate::tuning::Tuning;
 use markhold_event::{Event, Signal};
 use markhold_page::Machine;
+use markhold_shelf::KeepState;
 use serde::{Serialize, Serializer};
 use std::sync::Arc;
 
@@ -77,12 +78,19 @@ pub enum InputReport {
         /// How much was left out.
         lost_s: f64,
     },
-    /// The raw sound could not be kept.
-    NotKept {
+    /// Something happened to what is kept.
+    Kept {
         /// When.
         at_s: f64,
-        /// Why, in words.
-        why: String,
+        /// What, in a sentence.
+        words: String,
+    },
+    /// The computer's clock was set; times go on as before.
+    ClockSet {
+        /// When.
+        at_s: f64,
+        /// By how much it was put forward (back, below 0), s.
+        by_s: f64,
     },
     /// The source has ended, all of it is copied.
     Ended {
@@ -173,6 +181,8 @@ pub enum Report {
     Counts(Counts),
     /// What is set; when it changes.
     Settings(InUse),
+    /// How the evening is kept; when it changes.
+    Keeping(KeepState),
     /// Another input is listened to: its id.
     Chosen(String),
     /// How printing stands; several times a second while it changes.

@@ -6,6 +6,7 @@ use crate::report::{Anchor, Followed, InputReport, PaperState, Report, Room};
 use crate::settings::InUse;
 use crate::tuning::Tuning;
 use markhold_event::{Character, Event, Signal};
+use markhold_shelf::KeepState;
 use serde::Serialize;
 use std::collections::VecDeque;
 
@@ -59,6 +60,8 @@ pub struct Snapshot {
     pub gone: Option<String>,
     /// What is set.
     pub in_use: InUse,
+    /// How the evening is kept now; `None` where it is not.
+    pub keeping: Option<KeepState>,
     /// The signals followed now.
     pub followed: Vec<Followed>,
     /// Signals that have ended.
@@ -110,6 +113,7 @@ impl Snapshot {
             Report::Input(input) => self.take_input(input),
             Report::Counts(counts) => self.counts = *counts,
             Report::Settings(in_use) => self.in_use = *in_use,
+            Report::Keeping(state) => self.keeping = Some(state.clone()),
             Report::Chosen(id) => self.input.clone_from(id),
             Report::Paper(state) => self.paper.clone_from(state),
             Report::Practice(stands) => self.practice = *stands,

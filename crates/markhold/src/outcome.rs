@@ -1,5 +1,6 @@
 //! How a command ended.
 
+use markhold_shelf::plain;
 use markhold_sound::SoundError;
 use std::io::{self, Write};
 use std::process::ExitCode;
@@ -26,19 +27,28 @@ impl Outcome {
     }
 }
 
-impl From<Outcome> for ExitCode {
-    fn from(outcome: Outcome) -> Self {
-        ExitCode::from(match outcome {
+impl Outcome {
+    /// The exit code.
+    pub fn code(self) -> u8 {
+        match self {
             Outcome::Done => 0,
             Outcome::NothingFound => 1,
             Outcome::Failed => 2,
-        })
+        }
     }
 }
 
-/// Says a line on standard error; if nobody listens there, nobody is told.
+impl From<Outcome> for ExitCode {
+    fn from(outcome: Outcome) -> Self {
+        ExitCode::from(outcome.code())
+    }
+}
+
+/// Says a line on standard error; if nobody listens there, nobody is told. Control characters,
+/// which may come from a name, are written out; a new line is one.
 pub fn say(line: &str) {
-    let _ = writeln!(io::stderr(), "{line}");
+    let lines: Vec<String> = line.split('\n').map(plain).collect();
+    let _ = writeln!(io::stderr(), "{}", lines.join("\n"));
 }
 
 /// Whether the reader of our output went away, as `head` does. Nobody is left to be told.

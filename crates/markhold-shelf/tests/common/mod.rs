@@ -11,7 +11,7 @@ pub mod disk;
 
 use characters::characters_from;
 use markhold_event::{Event, Sense, Signal, SignalId};
-use markhold_shelf::{Evening, KeepNotice, KeepSettings, Keeper};
+use markhold_shelf::{Evening, KeepNotice, KeepSettings, KeepState, Keeper};
 use markhold_sound::{ReadOptions, SoundReader};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
@@ -37,10 +37,11 @@ pub fn evening_at(begin: &str) -> Evening {
     }
 }
 
-/// Settings that leave the disk of the test machine out of it.
+/// Settings that leave the disk of the test machine out of it; nobody works in the background.
 pub fn settings() -> KeepSettings {
     KeepSettings {
         spare_bytes: 0,
+        care: false,
         ..KeepSettings::default()
     }
 }
@@ -85,13 +86,25 @@ pub fn settle(keeper: &Keeper) {
 /// Waits for a notice, with a bound so that a failing test ends.
 pub fn wait_for(keeper: &Keeper, wanted: impl Fn(&KeepNotice) -> bool) -> KeepNotice {
     let begin = Instant::now();
-    while begin.elapsed() < Duration::from_secs(20) {
+    while begin.elapsed() < Duration::from_secs(60) {
         if let Some(notice) = keeper.notices().into_iter().find(|n| wanted(n)) {
             return notice;
         }
         std::thread::sleep(Duration::from_millis(5));
     }
     panic!("no such notice came");
+}
+
+/// Waits for a state, with a bound so that a failing test ends; how long it took.
+pub fn wait_until(keeper: &Keeper, wanted: impl Fn(&KeepState) -> bool) -> Duration {
+    let begin = Instant::now();
+    while begin.elapsed() < Duration::from_secs(60) {
+        if wanted(&keeper.state().1) {
+            return begin.elapsed();
+        }
+        std::thread::sleep(Duration::from_millis(5));
+    }
+    panic!("it stayed {:?}", keeper.state().1);
 }
 
 pub fn signal(id: u32) -> Signal {

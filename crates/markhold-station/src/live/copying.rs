@@ -8,9 +8,13 @@ use markhold_language::Learned;
 use markhold_receive::{Receiver as Copier, Settings};
 use std::collections::{HashMap, VecDeque};
 use std::sync::Arc;
-use std::sync::mpsc::{Receiver, Sender, SyncSender, TrySendError, channel, sync_channel};
+use std::sync::atomic::Ordering::{Acquire, Release};
+use std::sync::atomic::{AtomicBool, AtomicU64};
+use std::sync::mpsc::{
+    Receiver, RecvTimeoutError, Sender, SyncSender, TrySendError, channel, sync_channel,
+};
 use std::thread::JoinHandle;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 /// Blocks that may wait: twenty seconds of sound, for the moments in which a find is copied
 /// from its beginning.
@@ -45,10 +49,20 @@ pub(super) enum Job {
     },
 }
 
+/// What both ends of the queue see.
+#[derive(Default)]
+struct Progress {
+    /// Until where the sound was copied, live time in s, as the bits of a float.
+    copied_s: AtomicU64,
+    /// What waits is left uncopied.
+    stop: AtomicBool,
+}
+
 /// The sound thread's end of the queue.
 pub(super) struct CopyQueue {
     jobs: Option<SyncSender<Job>>,
     events: Receiver<Event>,
+    progress: Arc<Progress>,
     /// Samples left out since the queue was full.
     left_out: u64,
 }
@@ -61,13 +75,16 @@ pub(super) fn start(
 ) -> (CopyQueue, JoinHandle<()>) {
     let (jobs, taken) = sync_channel(WAITING);
     let (tell, events) = channel();
+    let progress = Arc::new(Progress::default());
+    let told = progress.clone();
     let thread = std::thread::Builder::new()
         .name("copying".into())
-        .spawn(move || Copyist::new(board, tell, in_use, learned).run(&taken))
+        .spawn(move || Copyist::new(board, tell, in_use, learned).run(&taken, &told))
         .expect("the system gives a thread");
     let copying = CopyQueue {
         jobs: Some(jobs),
         events,
+        progress,
         left_out: 0,
     };
     (copying, thread)
@@ -113,17 +130,39 @@ impl CopyQueue {
         }
     }
 
-    /// Everything is handed over; waits until it is copied.
-    pub(super) fn finish(&mut self) {
+    /// Whether sound is being left out of the copy.
+    pub(super) fn is_behind(&self) -> bool {
+        self.left_out > 0
+    }
+
+    /// Until where the sound was copied, live time, s. Events of it that [`Copying::event`] did
+    /// not give yet are there when this is asked before.
+    pub(super) fn copied_s(&self) -> f64 {
+        f64::from_bits(self.progress.copied_s.load(Acquire))
+    }
+
+    /// Everything is handed over; waits until it is copied, but no longer than `patience`. What
+    /// is not copied by then is left. Whether all was copied.
+    pub(super) fn finish(&mut self, patience: Duration) -> bool {
         self.jobs = None;
-        // The thread drops its sender when it is done.
-        let rest: Vec<Event> = self.events.iter().collect();
+        let until = Instant::now() + patience;
+        let mut rest = Vec::new();
+        let whole = loop {
+            match self.events.recv_timeout(until - Instant::now().min(until)) {
+                Ok(event) => rest.push(event),
+                // The thread drops its sender when it is done.
+                Err(error) => break error == RecvTimeoutError::Disconnected,
+            }
+        };
+        self.progress.stop.store(true, Release);
         let (tell, events) = channel();
-        for event in rest {
+        // What came between the last look and the stop.
+        for event in rest.into_iter().chain(self.events.try_iter()) {
             // The receiver is right here.
             let _ = tell.send(event);
         }
         self.events = events;
+        whole
     }
 }
 
@@ -180,8 +219,11 @@ impl Copyist {
         }
     }
 
-    fn run(mut self, jobs: &Receiver<Job>) {
+    fn run(mut self, jobs: &Receiver<Job>, progress: &Progress) {
         for job in jobs {
+            if progress.stop.load(Acquire) {
+                return;
+            }
             match job {
                 Job::Begin { rate, at_s } => self.begin(rate, at_s),
                 Job::Sound(block) => self.sound(&block),
@@ -198,6 +240,8 @@ impl Copyist {
                     self.board.tell(Report::Input(ended));
                 }
             }
+            // After its events.
+            progress.copied_s.store(self.now_s().to_bits(), Release);
         }
         self.finish();
     }

@@ -11,6 +11,10 @@ use markhold_sound::Source;
 use std::sync::mpsc::{Sender, channel};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::JoinHandle;
+use std::time::{Duration, Instant};
+
+/// How long the copying thread is waited for once it was told to stop.
+const LAST: Duration = Duration::from_secs(1);
 
 /// The live path: two threads, and this handle to them.
 ///
@@ -94,14 +98,24 @@ impl Live {
         self.orders.send(order).map_err(|_| WishError::Stopped)
     }
 
-    /// Ends: what was heard is copied to its end and the keeper finishes. Waits for that.
+    /// Ends: the sound is put on the disk, what was heard is copied to its end, and the keeper
+    /// finishes. Waits for that, but only for some seconds: what is not copied by then is left
+    /// to be copied again from the sound.
     pub fn stop(&self) {
         // They may have ended already.
         let _ = self.orders.send(Order::Stop);
         let mut threads = self.threads.lock().unwrap_or_else(PoisonError::into_inner);
-        for thread in threads.drain(..) {
-            // A thread that panicked has said so on standard error.
-            let _ = thread.join();
+        // The first is the sound thread; it waits for the copying as long as may be.
+        for (k, thread) in threads.drain(..).enumerate() {
+            // One long piece of work may still be going on; nobody needs it any more.
+            let until = Instant::now() + LAST;
+            while k > 0 && !thread.is_finished() && Instant::now() < until {
+                std::thread::sleep(Duration::from_millis(5));
+            }
+            if k == 0 || thread.is_finished() {
+                // A thread that panicked has said so on standard error.
+                let _ = thread.join();
+            }
         }
         self.board.close();
     }

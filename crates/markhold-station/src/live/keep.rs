@@ -2,56 +2,61 @@
 
 use crate::report::Anchor;
 use markhold_event::Event;
-use markhold_shelf::GapCause;
+use markhold_receive::Settings;
+use markhold_shelf::{GapCause, KeepState};
+
+/// What a keeper tells.
+#[derive(Clone, Debug, PartialEq)]
+pub enum KeepTold {
+    /// How it keeps now; when that changes.
+    State(KeepState),
+    /// What happened, in a sentence for the person.
+    Notice(String),
+}
 
 /// Keeps sound. It gets every sample before anything else does.
 ///
-/// An error is reported and listening goes on; the next call may succeed again.
+/// Nothing here waits for a disk, but for [`KeepSound::end_of_sound`] and [`KeepSound::finish`].
+/// What cannot be kept is told by [`KeepSound::told`], and listening goes on.
 pub trait KeepSound: Send {
     /// Sound from a source begins, or begins again at another rate. What was kept before is
     /// finished, and all events of it have been given; if time went by since, sound is
     /// missing because of `before`.
-    ///
-    /// # Errors
-    ///
-    /// Why nothing can be kept, in words for the person.
-    fn begin(
-        &mut self,
-        source: &str,
-        rate: u32,
-        anchor: &Anchor,
-        before: GapCause,
-    ) -> Result<(), String>;
+    fn begin(&mut self, source: &str, rate: u32, anchor: &Anchor, before: GapCause);
 
     /// Keeps samples.
-    ///
-    /// # Errors
-    ///
-    /// Why they could not be kept.
-    fn sound(&mut self, samples: &[f32]) -> Result<(), String>;
+    fn sound(&mut self, samples: &[f32]);
 
     /// So many samples are missing here, and why; `None` where nobody knows how many.
-    ///
-    /// # Errors
-    ///
-    /// Why that could not be written down.
-    fn gap(&mut self, lost: Option<u64>, cause: GapCause) -> Result<(), String>;
+    fn gap(&mut self, lost: Option<u64>, cause: GapCause);
 
     /// The copy of what was kept; comes seconds after the sound, from the same thread. Times
     /// are live time, as in [`Anchor`].
-    ///
-    /// # Errors
-    ///
-    /// Why it could not be written down.
-    fn event(&mut self, _event: &Event) -> Result<(), String> {
-        Ok(())
+    fn event(&mut self, _event: &Event) {}
+
+    /// All sound until this live time, s, was heard by the receiver, and what it reported was
+    /// given.
+    fn copied(&mut self, _until_s: f64) {}
+
+    /// The receiver is set like this from now on.
+    fn settings(&mut self, _settings: &Settings) {}
+
+    /// The computer's clock was put forward by so many seconds (back, below 0).
+    fn clock_step(&mut self, _by_s: f64) {}
+
+    /// What is to be told since this was last asked.
+    fn told(&mut self) -> Vec<KeepTold> {
+        Vec::new()
     }
 
-    /// Nothing more comes.
+    /// No more sound comes; it is put on the disk. Copy may still come.
+    fn end_of_sound(&mut self) {}
+
+    /// Nothing more comes. Returns after some seconds at the latest.
     ///
     /// # Errors
     ///
-    /// Why it could not be finished.
+    /// What could not be finished, in words.
     fn finish(&mut self) -> Result<(), String>;
 }
 
@@ -60,17 +65,11 @@ pub trait KeepSound: Send {
 pub struct KeepNothing;
 
 impl KeepSound for KeepNothing {
-    fn begin(&mut self, _: &str, _: u32, _: &Anchor, _: GapCause) -> Result<(), String> {
-        Ok(())
-    }
+    fn begin(&mut self, _: &str, _: u32, _: &Anchor, _: GapCause) {}
 
-    fn sound(&mut self, _: &[f32]) -> Result<(), String> {
-        Ok(())
-    }
+    fn sound(&mut self, _: &[f32]) {}
 
-    fn gap(&mut self, _: Option<u64>, _: GapCause) -> Result<(), String> {
-        Ok(())
-    }
+    fn gap(&mut self, _: Option<u64>, _: GapCause) {}
 
     fn finish(&mut self) -> Result<(), String> {
         Ok(())

@@ -13,12 +13,14 @@
 //! Time is seconds since the start, counted in samples; sound that was lost counts as time
 //! that went by. [`Anchor`](crate::report::Anchor) says what the clock showed then.
 
+mod clock;
 mod copying;
 mod engine;
 mod keep;
 mod options;
 mod worker;
 
+pub use clock::Clocks;
 pub use engine::Live;
-pub use keep::{KeepNothing, KeepSound};
+pub use keep::{KeepNothing, KeepSound, KeepTold};
 pub use options::LiveOptions;

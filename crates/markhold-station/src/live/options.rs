@@ -1,5 +1,6 @@
 //! How the live path begins.
 
+use super::clock::Clocks;
 use super::keep::{KeepNothing, KeepSound};
 use crate::board::Board;
 use markhold_language::Learned;
@@ -13,8 +14,8 @@ pub struct LiveOptions {
     pub learned: Option<Arc<Learned>>,
     /// What keeps the raw sound.
     pub keeper: Box<dyn KeepSound>,
-    /// The clock; another one only in tests.
-    pub clock: fn() -> jiff::Timestamp,
+    /// The clocks; others only in tests.
+    pub clocks: Clocks,
 }
 
 impl Default for LiveOptions {
@@ -24,7 +25,7 @@ impl Default for LiveOptions {
             board: Board::default(),
             learned: None,
             keeper: Box::new(KeepNothing),
-            clock: jiff::Timestamp::now,
+            clocks: Clocks::default(),
         }
     }
 }

@@ -1,7 +1,8 @@
 //! The sound thread: keeps what comes, shows it, hands it on to the copying.
 
+use super::clock::StationClock;
 use super::copying::{CopyQueue, Job};
-use super::keep::KeepSound;
+use super::keep::{KeepSound, KeepTold};
 use super::options::LiveOptions;
 use crate::board::Board;
 use crate::instruments::spectra::Spectrum;
@@ -14,6 +15,15 @@ use markhold_shelf::GapCause;
 use markhold_sound::source::PATIENCE;
 use markhold_sound::{Source, Taken};
 use std::sync::mpsc::{Receiver, TryRecvError};
+use std::time::Duration;
+
+/// How long the copying may take when listening ends. What is not copied by then is copied again
+/// from the sound at the next start.
+const LAST: Duration = Duration::from_secs(5);
+
+/// For so long at most the receiver keeps what it heard to itself, s: doubtful characters eight
+/// seconds, windows and language the rest.
+const HELD_S: f64 = 16.0;
 
 /// What the handle asks of the sound thread.
 pub(super) enum Order {
@@ -28,8 +38,8 @@ pub(super) struct Worker {
     board: Board,
     copying: CopyQueue,
     keeper: Box<dyn KeepSound>,
-    clock: fn() -> jiff::Timestamp,
     // state
+    clock: StationClock,
     in_use: InUse,
     /// Rate of the source, Hz.
     rate: u32,
@@ -42,8 +52,8 @@ pub(super) struct Worker {
     counts: Counts,
     /// The instruction told last, in words.
     words: String,
-    /// Whether the keeper's latest error has been told and nothing was kept since.
-    keeps_failing: bool,
+    /// From where on copy is missing, live time, s: sound was left out of it.
+    whole_until_s: f64,
     /// The source has ended; orders are waited for.
     ended: bool,
     /// The device is gone and waited for.
@@ -56,7 +66,7 @@ impl Worker {
         Worker {
             copying,
             keeper: options.keeper,
-            clock: options.clock,
+            clock: StationClock::new(options.clocks),
             in_use: board.look(|sum| sum.in_use),
             board,
             rate: 0,
@@ -66,7 +76,7 @@ impl Worker {
             tuner: Tuner::default(),
             counts: Counts::default(),
             words: String::new(),
-            keeps_failing: false,
+            whole_until_s: f64::INFINITY,
             ended: false,
             gone: false,
         }
@@ -78,6 +88,8 @@ impl Worker {
         let mut block = Vec::new();
         while self.obey(&mut source, orders) {
             self.keep_events();
+            self.watch_clock();
+            self.tell_kept();
             if self.ended {
                 std::thread::sleep(PATIENCE);
                 continue;
@@ -85,10 +97,19 @@ impl Worker {
             let taken = source.take(&mut block);
             self.taken(taken, &block, source.as_ref());
         }
-        self.copying.finish();
+        // What is heard is safe before anything that may take longer.
+        self.keeper.end_of_sound();
+        if !self.copying.finish(LAST) {
+            let told_s = self.copying.copied_s() - HELD_S;
+            self.whole_until_s = self.whole_until_s.min(told_s);
+        }
         self.keep_events();
         let finished = self.keeper.finish();
-        self.kept(finished);
+        self.tell_kept();
+        if let Err(why) = finished {
+            let at_s = self.now_s();
+            self.tell(InputReport::Kept { at_s, words: why });
+        }
     }
 
     /// Live time, s.
@@ -99,7 +120,7 @@ impl Worker {
     fn anchor(&self) -> Anchor {
         Anchor {
             at_s: self.now_s(),
-            utc: (self.clock)(),
+            utc: self.clock.now(),
         }
     }
 
@@ -120,6 +141,7 @@ impl Worker {
 
     fn set(&mut self, in_use: InUse) {
         self.in_use = in_use;
+        self.keeper.settings(&in_use.settings());
         self.copying.send(Job::Set(in_use), true);
         self.board.tell(Report::Settings(in_use));
     }
@@ -154,10 +176,8 @@ impl Worker {
         self.panel = Panel::new(self.rate, self.since_s);
         self.tuner = Tuner::default();
         let anchor = self.anchor();
-        let begun = self
-            .keeper
+        self.keeper
             .begin(&source.name(), self.rate, &anchor, before);
-        self.kept(begun);
         let job = Job::Begin {
             rate: self.rate,
             at_s: self.since_s,
@@ -175,8 +195,7 @@ impl Worker {
                 self.tell(InputReport::Gap { at_s, lost_s });
             }
             Taken::Lost => {
-                let marked = self.keeper.gap(None, GapCause::Lost);
-                self.kept(marked);
+                self.keeper.gap(None, GapCause::Lost);
                 let at_s = self.now_s();
                 self.tell(InputReport::Lost { at_s });
             }
@@ -200,13 +219,15 @@ impl Worker {
 
     /// Kept first; everything clever comes after.
     fn sound(&mut self, block: &[f32], is_live: bool) {
-        let kept = self.keeper.sound(block);
-        self.kept(kept);
+        self.keeper.sound(block);
         let at_s = self.now_s();
         self.samples += block.len() as u64;
         if let Some(left_out) = self.copying.sound(block, !is_live) {
             let lost_s = left_out as f64 / f64::from(self.rate);
             self.tell(InputReport::Behind { at_s, lost_s });
+        }
+        if self.copying.is_behind() {
+            self.whole_until_s = self.whole_until_s.min(at_s);
         }
         self.show(block);
     }
@@ -245,8 +266,7 @@ impl Worker {
 
     /// Samples were lost; for how long, s.
     fn lost(&mut self, lost: u64, cause: GapCause) -> f64 {
-        let marked = self.keeper.gap(Some(lost), cause);
-        self.kept(marked);
+        self.keeper.gap(Some(lost), cause);
         self.samples += lost;
         self.copying.send(Job::Lost { samples: lost }, true);
         lost as f64 / f64::from(self.rate)
@@ -268,21 +288,31 @@ impl Worker {
 
     /// The copy goes to the keeper from this thread, so that it needs no lock.
     fn keep_events(&mut self) {
+        let copied_s = self.copying.copied_s();
         while let Some(event) = self.copying.event() {
-            let kept = self.keeper.event(&event);
-            self.kept(kept);
+            self.keeper.event(&event);
+        }
+        self.keeper.copied(copied_s.min(self.whole_until_s));
+    }
+
+    /// A computer's clock that was set is noted; times go on as before.
+    fn watch_clock(&mut self) {
+        if let Some(by_s) = self.clock.step() {
+            self.keeper.clock_step(by_s);
+            let at_s = self.now_s();
+            self.tell(InputReport::ClockSet { at_s, by_s });
         }
     }
 
-    /// Tells the first of a row of errors.
-    fn kept(&mut self, result: Result<(), String>) {
-        match result {
-            Ok(()) => self.keeps_failing = false,
-            Err(_) if self.keeps_failing => {}
-            Err(why) => {
-                self.keeps_failing = true;
-                let at_s = self.now_s();
-                self.tell(InputReport::NotKept { at_s, why });
+    /// Tells how the evening is kept, when that changes.
+    fn tell_kept(&mut self) {
+        for told in self.keeper.told() {
+            match told {
+                KeepTold::State(state) => self.board.tell(Report::Keeping(state)),
+                KeepTold::Notice(words) => {
+                    let at_s = self.now_s();
+                    self.tell(InputReport::Kept { at_s, words });
+                }
             }
         }
     }

@@ -141,3 +141,52 @@ fn it_may_come_back_at_another_rate() {
     assert!(starts.is_sorted(), "times go on");
     assert!(starts.last().is_some_and(|last| *last > second.1));
 }
+
+/// The computer's clock is put forward by a day in the middle, and another input chosen then.
+#[test]
+fn a_clock_that_is_set_makes_no_gap() {
+    use markhold_station::live::{Clocks, Live, LiveOptions};
+    use std::sync::Arc;
+    use std::sync::atomic::{AtomicBool, Ordering::SeqCst};
+    use std::time::{Duration, Instant};
+    let recorder = Recorder::default();
+    let set = Arc::new(AtomicBool::new(false));
+    let (seen, begin) = (set.clone(), Instant::now());
+    let clocks = Clocks {
+        wall: Box::new(move || {
+            let now = jiff::Timestamp::from_second(1_790_000_000).expect("a time");
+            let day = if seen.load(SeqCst) { 86_400 } else { 0 };
+            now + begin.elapsed() + jiff::SignedDuration::from_secs(day)
+        }),
+        steady: Box::new(move || begin.elapsed()),
+    };
+    let options = LiveOptions {
+        keeper: Box::new(recorder.clone()),
+        clocks,
+        ..LiveOptions::default()
+    };
+    let live = Live::start(played([Play::Sound(vec![0.0; 8000])]), options).expect("a rate");
+    wait_for_end(&live);
+    set.store(true, SeqCst);
+    while recorder.0.lock().expect("no panic").steps.is_empty() {
+        assert!(begin.elapsed() < Duration::from_secs(20), "it is not told");
+        std::thread::sleep(Duration::from_millis(20));
+    }
+    live.listen_to(played([Play::Sound(vec![0.0; 8000])]))
+        .expect("a rate that works");
+    live.stop();
+    let kept = recorder.0.lock().expect("it has ended").clone();
+    assert!(
+        kept.steps.len() == 1 && (kept.steps[0] - 86_400.0).abs() < 1.0,
+        "{:?}",
+        kept.steps
+    );
+    let between = kept.clock[1].duration_since(kept.clock[0]);
+    assert!(between < jiff::SignedDuration::from_secs(60), "{between:?}");
+    let told = live.snapshot().inputs;
+    assert!(
+        told.iter()
+            .any(|i| matches!(i, InputReport::ClockSet { .. })),
+        "{told:?}"
+    );
+}

@@ -6,7 +6,7 @@ use markhold_event::{Character, Event};
 use markhold_receive::{Receiver, Settings};
 use markhold_shelf::GapCause;
 use markhold_sound::{Source, Taken};
-use markhold_station::live::{KeepSound, Live, LiveOptions};
+use markhold_station::live::{KeepSound, KeepTold, Live, LiveOptions};
 use markhold_station::report::{Anchor, InputReport};
 use markhold_station::{Delivery, Report, Snapshot};
 use std::collections::VecDeque;
@@ -112,8 +112,16 @@ pub struct Kept {
     /// How many events had come at each begin.
     pub events_at_begin: Vec<usize>,
     pub finished: bool,
-    /// What it answers to samples.
-    pub fails: bool,
+    /// What the clock showed at each begin.
+    pub clock: Vec<jiff::Timestamp>,
+    /// By how much the computer's clock was put forward.
+    pub steps: Vec<f64>,
+    /// Until where the sound was copied, live time, s.
+    pub copied_s: f64,
+    /// How many events had come when the sound was at its end.
+    pub events_at_end_of_sound: Option<usize>,
+    /// What it is to tell.
+    pub told: Vec<KeepTold>,
 }
 
 /// Keeps everything where the test can see it.
@@ -127,38 +135,42 @@ impl Recorder {
 }
 
 impl KeepSound for Recorder {
-    fn begin(
-        &mut self,
-        _: &str,
-        rate: u32,
-        anchor: &Anchor,
-        before: GapCause,
-    ) -> Result<(), String> {
+    fn begin(&mut self, _: &str, rate: u32, anchor: &Anchor, before: GapCause) {
         let mut kept = self.kept();
         kept.begun.push((rate, anchor.at_s));
+        kept.clock.push(anchor.utc);
         kept.before.push(before);
         let events = kept.events.len();
         kept.events_at_begin.push(events);
-        Ok(())
     }
 
-    fn sound(&mut self, samples: &[f32]) -> Result<(), String> {
-        let mut kept = self.kept();
-        if kept.fails {
-            return Err("the disk is full".into());
-        }
-        kept.samples.extend_from_slice(samples);
-        Ok(())
+    fn sound(&mut self, samples: &[f32]) {
+        self.kept().samples.extend_from_slice(samples);
     }
 
-    fn gap(&mut self, lost: Option<u64>, cause: GapCause) -> Result<(), String> {
+    fn gap(&mut self, lost: Option<u64>, cause: GapCause) {
         self.kept().lost.push((lost, cause));
-        Ok(())
     }
 
-    fn event(&mut self, event: &Event) -> Result<(), String> {
+    fn event(&mut self, event: &Event) {
         self.kept().events.push(event.clone());
-        Ok(())
+    }
+
+    fn copied(&mut self, until_s: f64) {
+        self.kept().copied_s = until_s;
+    }
+
+    fn clock_step(&mut self, by_s: f64) {
+        self.kept().steps.push(by_s);
+    }
+
+    fn told(&mut self) -> Vec<KeepTold> {
+        std::mem::take(&mut self.kept().told)
+    }
+
+    fn end_of_sound(&mut self) {
+        let events = self.kept().events.len();
+        self.kept().events_at_end_of_sound = Some(events);
     }
 
     fn finish(&mut self) -> Result<(), String> {

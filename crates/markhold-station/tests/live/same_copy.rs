@@ -3,6 +3,8 @@
 use super::played::{Play, Recorder, characters, listen, offline, played, printed, sound_of};
 use super::played::{start, wait_for_end};
 use markhold_event::Event;
+use markhold_shelf::{KeepState, Kept};
+use markhold_station::live::KeepTold;
 use markhold_station::{Delivery, Report};
 
 const TEXT: &str = "RYRYRY DE Q1ABC GOOD EVENING ALL FROM THE HARBOUR CLUB";
@@ -29,16 +31,59 @@ fn every_sample_is_kept() {
 }
 
 #[test]
-fn what_cannot_be_kept_is_told_once_and_copied_all_the_same() {
+fn how_it_is_kept_is_a_state_that_ends() {
     let recorder = Recorder::default();
-    recorder.0.lock().expect("fresh").fails = true;
+    let lost = "3.0 s of sound are missing".to_string();
+    let failing = KeepState {
+        place: "/shelf".into(),
+        sound: Kept::Yes,
+        copy: Kept::No {
+            why: "the archive is locked by another program".into(),
+            since: jiff::Timestamp::UNIX_EPOCH,
+        },
+    };
+    let tell = |told| recorder.0.lock().expect("no panic").told.push(told);
+    tell(KeepTold::State(failing.clone()));
+    tell(KeepTold::Notice(lost.clone()));
     let live = start(played([Play::Sound(sound_of(TEXT, 8000))]), &recorder);
     wait_for_end(&live);
+    let told = live.board().snapshot();
+    assert_eq!(told.keeping.as_ref(), Some(&failing));
+    let json = serde_json::to_value(&told).expect("JSON");
+    let words =
+        "Sound is kept; copy is not: the archive is locked by another program, trying again.";
+    assert_eq!(json["keeping"]["words"], words);
+    let said = format!("{:?}", told.inputs);
+    assert_eq!(said.matches(&lost).count(), 1, "{said}");
+    let well = KeepState {
+        copy: Kept::Yes,
+        ..failing
+    };
+    tell(KeepTold::State(well.clone()));
     live.stop();
-    let snapshot = live.board().snapshot();
-    let said = format!("{:?}", snapshot.inputs);
-    assert_eq!(said.matches("the disk is full").count(), 1, "{said}");
-    assert!(printed(&snapshot.sheet).contains("HARBOUR CLUB"));
+    assert_eq!(live.board().snapshot().keeping, Some(well));
+    assert!(printed(&live.board().snapshot().sheet).contains("HARBOUR CLUB"));
+}
+
+#[test]
+fn at_the_end_the_sound_is_kept_before_the_rest_is_copied() {
+    let sound = sound_of(&TEXT.repeat(3), 8000);
+    let recorder = Recorder::default();
+    let live = start(played([Play::Sound(sound.clone())]), &recorder);
+    while recorder.0.lock().expect("no panic").samples.len() < sound.len() / 2 {
+        std::thread::yield_now();
+    }
+    live.stop();
+    let kept = recorder.0.lock().expect("it has ended").clone();
+    // At least the end of the signal comes after the sound.
+    assert!(kept.events_at_end_of_sound < Some(kept.events.len()));
+    assert!(matches!(kept.events.last(), Some(Event::Ended(_))));
+    let length_s = kept.samples.len() as f64 / 8000.0;
+    assert!(
+        (kept.copied_s - length_s).abs() < 1e-9,
+        "{} of {length_s}",
+        kept.copied_s
+    );
 }
 
 #[test]

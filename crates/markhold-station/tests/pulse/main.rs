@@ -242,21 +242,17 @@ struct Samples {
 struct Kept(Arc<Mutex<Samples>>);
 
 impl KeepSound for Kept {
-    fn begin(&mut self, _: &str, _: u32, _: &Anchor, _: GapCause) -> Result<(), String> {
-        Ok(())
-    }
+    fn begin(&mut self, _: &str, _: u32, _: &Anchor, _: GapCause) {}
 
-    fn sound(&mut self, samples: &[f32]) -> Result<(), String> {
+    fn sound(&mut self, samples: &[f32]) {
         let mut kept = self.0.lock().expect("no panic");
         kept.samples.extend_from_slice(samples);
-        Ok(())
     }
 
-    fn gap(&mut self, lost: Option<u64>, _: GapCause) -> Result<(), String> {
+    fn gap(&mut self, lost: Option<u64>, _: GapCause) {
         let mut kept = self.0.lock().expect("no panic");
         let at = kept.samples.len();
         kept.lost.push((at, lost.unwrap_or(0)));
-        Ok(())
     }
 
     fn finish(&mut self) -> Result<(), String> {

@@ -11,7 +11,7 @@ use crate::wanted::{LanguageArgs, RoomArgs, Wanted};
 use crate::words;
 use anyhow::Context;
 use markhold_event::Event;
-use markhold_shelf::Shelf;
+use markhold_shelf::{KeepState, Shelf};
 use markhold_station::report::{InputReport, PaperState};
 use markhold_station::settings::InUse;
 use markhold_station::{Follower, PrintOn, Report, Station, Wish};
@@ -42,6 +42,7 @@ pub fn run(options: &Options, input: &str) -> anyhow::Result<Outcome> {
         output: &mut *options.text(),
         tally: Tally::default(),
         paper: PaperState::default(),
+        well_kept: true,
     };
     let copied = copying.run(&station, follower);
     // Also where the output broke.
@@ -129,6 +130,7 @@ struct Terminal<'a> {
     output: &'a mut dyn Output,
     tally: Tally,
     paper: PaperState,
+    well_kept: bool,
 }
 
 impl Terminal<'_> {
@@ -164,6 +166,10 @@ impl Terminal<'_> {
                     _ => Ok(()),
                 }
             }
+            Report::Keeping(state) => {
+                self.keeping(state);
+                Ok(())
+            }
             Report::Paper(state) => {
                 self.paper(state);
                 Ok(())
@@ -178,6 +184,15 @@ impl Terminal<'_> {
         self.output.flush()?;
         self.tally.count(event).iter().for_each(|line| say(line));
         Ok(())
+    }
+
+    /// Says what is not kept, and that all is kept again.
+    fn keeping(&mut self, state: &KeepState) {
+        let well = state.since().is_none();
+        if !well || !self.well_kept {
+            say(&state.words());
+        }
+        self.well_kept = well;
     }
 
     /// Says what is new and wrong with the machine, and that it is well again.

@@ -9,10 +9,12 @@ use anyhow::Context;
 use markhold_desk::door::Door;
 use markhold_desk::serve::{open, serve};
 use markhold_desk::{Desk, share};
+use markhold_shelf::KeepState;
 use markhold_sound::Sideband;
 use markhold_station::practice::PracticeReceiver;
+use markhold_station::report::InputReport;
 use markhold_station::settings::InUse;
-use markhold_station::{Station, Wish};
+use markhold_station::{Delivery, Report, Station, Wish};
 use std::io::Write;
 use std::net::{IpAddr, Ipv4Addr};
 use std::sync::Arc;
@@ -43,10 +45,59 @@ async fn served(options: &Options) -> anyhow::Result<Outcome> {
         say(CAUTION);
     }
     tell(options, port);
+    tell_keeping(&station);
     serve(Arc::clone(&desk), listener, told_to_stop()).await?;
-    say("Closing the desk.");
+    say("Closing the desk: the sound is put on the disk first. A second Ctrl-C ends at once.");
+    let ended = tokio::spawn(end_at_once());
     tokio::task::spawn_blocking(move || station.stop()).await?;
+    ended.abort();
     Ok(Outcome::Done)
+}
+
+/// Ends at the next Ctrl-C, whatever is still going on. Sound is on the disk by then, and copy
+/// that is missing is copied again from it.
+async fn end_at_once() {
+    told_to_stop().await;
+    say("Ended at once. What is not copied is copied again at the next start.");
+    std::process::exit(Outcome::Failed.code().into());
+}
+
+/// Says in the terminal what is not kept, and when it is again.
+fn tell_keeping(station: &Station) {
+    let (snapshot, mut reports) = station.join();
+    // Without a thread the page says it.
+    let _ = std::thread::Builder::new()
+        .name("terminal".into())
+        .spawn(move || {
+            let mut well = true;
+            let mut tell = |state: &KeepState| {
+                let since = state
+                    .since()
+                    .map(|at| at.to_zoned_datetime(jiff::tz::TimeZone::system()));
+                match &since {
+                    Some(since) => say(&format!(
+                        "{} Since {}.",
+                        state.words(),
+                        since.strftime("%H:%M")
+                    )),
+                    None if !well => say(&state.words()),
+                    None => {}
+                }
+                well = since.is_none();
+            };
+            snapshot.keeping.iter().for_each(&mut tell);
+            while let Some(delivery) = reports.wait() {
+                match delivery {
+                    Delivery::Report(report) => match &*report {
+                        Report::Keeping(state) => tell(state),
+                        Report::Input(InputReport::Kept { words, .. }) => say(words),
+                        _ => {}
+                    },
+                    // What it missed it is told with the next change.
+                    Delivery::Missed(_) => {}
+                }
+            }
+        });
 }
 
 fn station(options: &Options) -> anyhow::Result<Station> {

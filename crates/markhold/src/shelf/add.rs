@@ -4,16 +4,19 @@ use super::options::Add;
 use super::when::Zone;
 use crate::outcome::{Outcome, say};
 use crate::wanted::Wanted;
-use anyhow::Context;
+use anyhow::{Context, bail};
 use jiff::{Timestamp, ZonedDateTime};
 use markhold_event::Event;
 use markhold_receive::{Receiver, Settings};
-use markhold_shelf::{Evening, Keeper, Shelf, settings_to_json};
+use markhold_shelf::{Evening, KeepSettings, Keeper, Shelf, settings_to_json};
 use markhold_sound::{ReadOptions, SoundReader};
 use std::path::Path;
 use std::time::Duration;
 
 const BLOCK: usize = 4096;
+
+/// How long the archive is waited for.
+const PATIENCE: Duration = Duration::from_secs(10);
 
 /// Sound that may wait to be written, s; a file is read faster than a disk may write.
 const MOST_WAITING_S: f64 = 5.0;
@@ -38,15 +41,23 @@ pub fn run(place: &Path, add: &Add, zone: &Zone, wanted: &Wanted) -> anyhow::Res
         settings: settings_to_json(&settings),
     };
     let receiver = Receiver::new(f64::from(sound.rate()), settings)?;
-    let keeper = Keeper::begin(place, evening, wanted.keep.clone())?;
-    let id = keeper.evening();
+    let keep = KeepSettings {
+        care: false,
+        ..wanted.keep.clone()
+    };
+    let keeper = Keeper::begin(place, evening, keep)?;
     let result = hear(sound, receiver, &keeper);
+    let id = keeper.wait_for_evening(PATIENCE);
     keeper
         .notices()
         .iter()
         .for_each(|notice| say(&notice.to_string()));
+    let (_, state) = keeper.state();
     keeper.finish()?;
     result.with_context(name)?;
+    let Some(id) = id else {
+        bail!("{}", state.words());
+    };
     let evening = Shelf::open(place)?.evening(id)?;
     say(&super::show::heading(&evening, zone));
     evening.best_reading().into_iter().for_each(|reading| {
@@ -87,6 +98,7 @@ fn hear(mut sound: SoundReader, mut receiver: Receiver, keeper: &Keeper) -> anyh
         }
     };
     receiver.finish(&mut keep);
+    keeper.copied(sound.position() as f64 / f64::from(sound.rate()));
     sound
         .notices()
         .iter()

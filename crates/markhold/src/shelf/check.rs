@@ -2,46 +2,69 @@
 
 use super::options::Check;
 use crate::outcome::{Outcome, say};
-use markhold_shelf::Shelf;
+use markhold_shelf::{Checked, Shelf};
 use std::io::stdout;
 use std::path::PathBuf;
 
 pub fn run(shelf: &Shelf, check: &Check) -> anyhow::Result<Outcome> {
     let found = shelf.check()?;
     if check.json {
-        let names = |paths: &[PathBuf]| -> Vec<String> {
-            paths
+        super::object::line(&mut stdout().lock(), &object(&found))?;
+    }
+    let shown = |path: &PathBuf| path.display().to_string();
+    let all = [
+        told("damaged", found.damage.clone()),
+        told("missing", found.missing.iter().map(shown)),
+        told(
+            "unsound",
+            found
+                .unsound
                 .iter()
-                .map(|path| path.display().to_string())
-                .collect()
-        };
-        let object = serde_json::json!({
-            "type": "check",
-            "damage": found.damage,
-            "missing": names(&found.missing),
-            "foreign": names(&found.foreign),
-        });
-        super::object::line(&mut stdout().lock(), &object)?;
+                .map(|(path, why)| format!("{}: {why}", shown(path))),
+        ),
+        told("leads out of the shelf, not followed", found.astray.clone()),
+        told(
+            "not of the shelf, left alone",
+            found.foreign.iter().map(shown),
+        ),
+        told("not looked at", found.unseen.clone()),
+    ];
+    all.iter().flatten().for_each(|line| say(line));
+    if !found.is_well() {
+        return Ok(Outcome::Failed);
     }
+    let place = shelf.place().display();
+    say(&format!(
+        "the archive in {place} is sound, and so is all that is kept beside it"
+    ));
+    Ok(Outcome::Done)
+}
+
+fn told(what: &str, found: impl IntoIterator<Item = String>) -> Vec<String> {
     found
-        .damage
+        .into_iter()
+        .map(|line| format!("{what}: {line}"))
+        .collect()
+}
+
+fn object(found: &Checked) -> serde_json::Value {
+    let names = |paths: &[PathBuf]| -> Vec<String> {
+        paths
+            .iter()
+            .map(|path| path.display().to_string())
+            .collect()
+    };
+    let unsound = found
+        .unsound
         .iter()
-        .for_each(|line| say(&format!("damaged: {line}")));
-    found
-        .missing
-        .iter()
-        .for_each(|path| say(&format!("missing: {}", path.display())));
-    let foreign =
-        |path: &PathBuf| say(&format!("not of the shelf, left alone: {}", path.display()));
-    found.foreign.iter().for_each(foreign);
-    match found.damage.is_empty() && found.missing.is_empty() {
-        true => {
-            say(&format!(
-                "the archive in {} is sound",
-                shelf.place().display()
-            ));
-            Ok(Outcome::Done)
-        }
-        false => Ok(Outcome::Failed),
-    }
+        .map(|(path, why)| serde_json::json!({ "file": path.display().to_string(), "why": why }));
+    serde_json::json!({
+        "type": "check",
+        "damage": found.damage,
+        "missing": names(&found.missing),
+        "unsound": unsound.collect::<Vec<_>>(),
+        "astray": found.astray,
+        "foreign": names(&found.foreign),
+        "unseen": found.unseen,
+    })
 }

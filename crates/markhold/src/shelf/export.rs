@@ -10,8 +10,8 @@ use crate::copy::options::Doubt;
 use crate::copy::output::{End, Output};
 use crate::copy::running::Running;
 use crate::outcome::{Outcome, say};
-use anyhow::{Context, bail};
-use markhold_shelf::{KeptEvening, Reading, Shelf};
+use anyhow::{Context, anyhow, bail};
+use markhold_shelf::{KeptEvening, Reading, Shelf, io_words};
 use std::fs::File;
 use std::io::{BufWriter, Write, stdout};
 use std::path::Path;
@@ -34,13 +34,27 @@ pub fn run(shelf: &Shelf, export: &Export, zone: &Zone) -> anyhow::Result<Outcom
     let mut out: Box<dyn Write> = match is_pipe {
         true => Box::new(stdout().lock()),
         false => Box::new(BufWriter::new(
-            File::create(&export.out).with_context(name)?,
+            File::create(&export.out)
+                .map_err(in_words)
+                .with_context(name)?,
         )),
     };
     write(shelf, export, &evening, reading, zone, &mut *out)
         .and_then(|()| Ok(out.flush()?))
+        .map_err(|error| match error.downcast::<std::io::Error>() {
+            Ok(io) => in_words(io),
+            Err(other) => other,
+        })
         .with_context(name)?;
     Ok(Outcome::Done)
+}
+
+/// An error of the system as a sentence; a reader that went away stays what it is.
+fn in_words(error: std::io::Error) -> anyhow::Error {
+    match error.kind() {
+        std::io::ErrorKind::BrokenPipe => error.into(),
+        _ => anyhow!(io_words(&error)),
+    }
 }
 
 fn write(

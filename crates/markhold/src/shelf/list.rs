@@ -5,7 +5,7 @@ use super::options::{List, Span};
 use super::when::{Zone, length};
 use crate::outcome::{Outcome, say};
 use jiff::Timestamp;
-use markhold_shelf::{Gap, GapCause, KeptEvening, Shelf};
+use markhold_shelf::{Gap, GapCause, KeptEvening, Shelf, plain};
 use std::io::{Write, stdout};
 
 /// Evenings listed unless all are asked for.
@@ -69,7 +69,7 @@ fn row(evening: &KeptEvening, zone: &Zone) -> String {
         (there, _) => format!(", {} of sound left", length(there)),
     };
     row += &missing(&evening.gaps);
-    format!("{row}, {}", evening.input)
+    format!("{row}, {}", plain(&evening.input))
 }
 
 /// What is missing, in a few words; nothing where it is not worth one.

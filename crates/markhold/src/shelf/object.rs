@@ -7,7 +7,7 @@
 //! | `signal`, `character`, `end` | as in `markhold copy --json`; seconds from the evening's first sample |
 
 use crate::copy::marker::Marker;
-use markhold_shelf::{Gap, Hit, KeptEvening, Reading};
+use markhold_shelf::{ClockStep, Gap, Hit, KeptEvening, Reading};
 use serde::Serialize;
 use std::io::{self, Write};
 
@@ -29,6 +29,7 @@ pub enum Object<'a> {
         /// Whether its copy may be learned from.
         teaches: bool,
         gaps: Vec<GapObject>,
+        clock_steps: Vec<StepObject>,
         readings: Vec<ReadingObject<'a>>,
         /// The reading to show, counted from 1.
         best: usize,
@@ -57,6 +58,13 @@ pub struct GapObject {
     cause: &'static str,
 }
 
+/// The computer's clock was put forward by so many seconds (back, below 0).
+#[derive(Serialize)]
+pub struct StepObject {
+    at_s: f64,
+    by_s: f64,
+}
+
 #[derive(Serialize)]
 pub struct ReadingObject<'a> {
     made: String,
@@ -66,6 +74,10 @@ pub struct ReadingObject<'a> {
     whole: bool,
     finished: bool,
     heard_s: f64,
+    /// Until where it was copied.
+    copied_s: f64,
+    /// From where on it was copied again; null for one piece.
+    again_from_s: Option<f64>,
     characters: u64,
     doubtful: u64,
     changed: Option<u64>,
@@ -91,6 +103,7 @@ impl<'a> From<&'a KeptEvening> for Object<'a> {
             removed_s: rounded(evening.removed_s),
             teaches: evening.teaches,
             gaps: evening.gaps.iter().map(GapObject::from).collect(),
+            clock_steps: evening.clock_steps.iter().map(StepObject::from).collect(),
             readings: evening.readings.iter().map(ReadingObject::from).collect(),
             best: evening.best + 1,
         }
@@ -107,6 +120,15 @@ impl From<&Gap> for GapObject {
     }
 }
 
+impl From<&ClockStep> for StepObject {
+    fn from(step: &ClockStep) -> Self {
+        StepObject {
+            at_s: rounded(step.at_s),
+            by_s: rounded(step.by_s),
+        }
+    }
+}
+
 impl<'a> From<&'a Reading> for ReadingObject<'a> {
     fn from(reading: &'a Reading) -> Self {
         ReadingObject {
@@ -117,6 +139,8 @@ impl<'a> From<&'a Reading> for ReadingObject<'a> {
             whole: reading.whole,
             finished: reading.finished,
             heard_s: rounded(reading.heard_s),
+            copied_s: rounded(reading.copied_s),
+            again_from_s: reading.again_from_s.map(rounded),
             characters: reading.characters,
             doubtful: reading.doubtful,
             changed: reading.changed,

@@ -10,7 +10,7 @@ use crate::copy::options::marker;
 use crate::copy::output::Output;
 use crate::outcome::{Outcome, say};
 use crate::words;
-use markhold_shelf::{Gap, GapCause, KeptEvening, KeptLine, Reading, Shelf};
+use markhold_shelf::{ClockStep, Gap, GapCause, KeptEvening, KeptLine, Reading, Shelf};
 use std::io::{self, IsTerminal, Write, stdout};
 
 pub fn run(shelf: &Shelf, show: &Show, zone: &Zone) -> anyhow::Result<Outcome> {
@@ -26,6 +26,8 @@ pub fn run(shelf: &Shelf, show: &Show, zone: &Zone) -> anyhow::Result<Outcome> {
             .gaps
             .iter()
             .for_each(|gap| say(&about_gap(&evening, gap, zone)));
+        let steps = evening.clock_steps.iter();
+        steps.for_each(|step| say(&about_step(&evening, step, zone)));
         let marker = marker(show.doubt, out.is_terminal());
         text(shelf, &evening, reading, zone, marker, &mut out.lock())?;
     }
@@ -62,9 +64,18 @@ pub fn about_gap(evening: &KeptEvening, gap: &Gap, zone: &Zone) -> String {
         GapCause::SlowDisk => "the disk was too slow",
         GapCause::FullDisk => "the disk was full",
         GapCause::Disk => "the disk failed",
+        GapCause::Deleted => "its file was deleted or moved away",
         _ => "why is not known here",
     };
     format!("{begin}: {length}: {why}")
+}
+
+/// `20:31:12 CET: the computer's clock was put forward by 24 h 00 min; times go on as before`.
+pub fn about_step(evening: &KeptEvening, step: &ClockStep, zone: &Zone) -> String {
+    let at = zone.clock(&evening.time(step.at_s));
+    let which = if step.by_s < 0.0 { "back" } else { "forward" };
+    let by = length(step.by_s.abs());
+    format!("{at}: the computer's clock was put {which} by {by}; times here go on as before")
 }
 
 /// `Reading 1 of 2, live, by markhold 0.1.0: 4312 characters, 2 % doubtful, 12 by language`.
@@ -75,7 +86,13 @@ pub fn about_reading(evening: &KeptEvening, reading: &Reading) -> String {
         .position(|r| r.id == reading.id)
         .map_or(0, |at| at + 1);
     let how = match (reading.live, reading.finished, reading.whole) {
-        (true, _, _) => "live".to_string(),
+        (true, true, _) => format!("live{}", not_copied(reading)),
+        (true, false, _) => "live".to_string(),
+        (false, true, _) if reading.again_from_s.is_some_and(|from_s| from_s > 0.0) => {
+            let from_s = reading.again_from_s.unwrap_or(0.0);
+            let from = words::time(from_s);
+            format!("live until {from}, copied again from there on: listening had broken off")
+        }
         (false, false, _) => "copied again, broken off".to_string(),
         (false, true, true) => "copied again".to_string(),
         (false, true, false) => "copied again from part of the sound".to_string(),
@@ -88,6 +105,19 @@ pub fn about_reading(evening: &KeptEvening, reading: &Reading) -> String {
         reading.characters,
         about_language(reading)
     )
+}
+
+/// What a crash or a quick end left uncopied, less than a few characters passed over.
+fn not_copied(reading: &Reading) -> String {
+    let left_s = reading.heard_s - reading.copied_s;
+    match left_s > 0.5 {
+        true => format!(
+            ", the last {} not copied yet: that is done at the desk's next start, or by `markhold \
+             shelf again`",
+            words::time(left_s)
+        ),
+        false => String::new(),
+    }
 }
 
 fn about_language(reading: &Reading) -> String {

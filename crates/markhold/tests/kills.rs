@@ -1,0 +1,208 @@
+//! The program is killed while it listens, again and again: the sound is whole, and the copy is
+//! whole after the next start.
+//!
+//! Twice in the tests; `MARKHOLD_KILLS=100 cargo test --release -p markhold --test kills -- --nocapture`
+//! kills as often as is said, at one to eight times real time, and prints what it found.
+#![allow(missing_docs, reason = "tests")]
+#![cfg(unix)]
+
+mod common;
+use common::command;
+use markhold_event::Event;
+use markhold_shelf::{KeptEvening, Shelf, settings_from_json};
+use markhold_sound::{ReadOptions, SoundReader};
+use std::io::{BufRead, BufReader};
+use std::path::Path;
+use std::process::Child;
+use std::time::{Duration, Instant};
+
+/// Paces at which the practice band is heard.
+const PACES: [u32; 4] = [8, 4, 8, 1];
+
+/// What a kill may cost of the sound, s of real time: it is handed to the system four times a
+/// second.
+const MOST_LOST_S: f64 = 0.6;
+
+/// How long the program may take to end when it is told to.
+const MOST_END: Duration = Duration::from_secs(12);
+
+/// Characters that are compared at the end of a reading.
+const TAIL: usize = 30;
+
+/// Starts listening; returns once the desk is open.
+fn start(place: &Path, seed: u32, pace: u32) -> Child {
+    let (seed, pace) = (seed.to_string(), pace.to_string());
+    let place = place.display().to_string();
+    let words = [
+        "--practice",
+        "--port",
+        "0",
+        "--shelf",
+        &place,
+        "--seed",
+        &seed,
+        "--pace",
+        &pace,
+    ];
+    let mut child = command(words)
+        .env("XDG_CONFIG_HOME", &place)
+        .spawn()
+        .unwrap();
+    let mut out = BufReader::new(child.stdout.take().unwrap());
+    let mut address = String::new();
+    out.read_line(&mut address).unwrap();
+    assert!(address.starts_with("http://"), "{address:?}");
+    child
+}
+
+/// Until where there is sound on the disk, s, of the evening that is kept now, by the files alone.
+fn on_disk_s(place: &Path) -> f64 {
+    let sound = place.join("sound");
+    let mut folders: Vec<_> = std::fs::read_dir(sound)
+        .unwrap()
+        .map(|e| e.unwrap().path())
+        .collect();
+    folders.sort_by_key(|folder| std::fs::metadata(folder).unwrap().modified().unwrap());
+    let files = std::fs::read_dir(folders.last().unwrap())
+        .unwrap()
+        .map(|e| e.unwrap().path());
+    let bytes = files.filter(|p| p.extension().is_some_and(|e| e == "wav"));
+    bytes
+        .map(|p| (std::fs::metadata(p).unwrap().len() as f64 - 700.0) / 16_000.0)
+        .sum()
+}
+
+fn text(shelf: &Shelf, reading: i64) -> String {
+    let mut text = String::new();
+    let mut take = |event: Event| {
+        if let Event::Character(c) = event {
+            text.extend(c.symbol.text());
+        }
+    };
+    shelf.events(reading, &mut take).unwrap();
+    text
+}
+
+/// Files that follow each other without a hole, whose samples are all there.
+fn sound_is_whole(shelf: &Shelf, evening: &KeptEvening) -> f64 {
+    let mut end_s = 0.0;
+    for (segment, path) in shelf.sound(evening.id).unwrap() {
+        assert!(
+            (segment.begin_s - end_s).abs() < 1e-3,
+            "{segment:?} after {end_s}"
+        );
+        let mut sound = SoundReader::open(&path, &ReadOptions::default()).unwrap();
+        let (mut block, mut count) = (vec![0.0; 8192], 0);
+        loop {
+            match sound.read(&mut block).unwrap() {
+                0 => break,
+                n => count += n as u64,
+            }
+        }
+        assert_eq!(count, segment.samples);
+        end_s = segment.end_s();
+    }
+    end_s
+}
+
+/// Least number of characters put in, left out or changed that makes one text the other.
+fn distance(a: &[char], b: &[char]) -> usize {
+    let mut row: Vec<usize> = (0..=b.len()).collect();
+    for (i, x) in a.iter().enumerate() {
+        let mut corner = row[0];
+        row[0] = i + 1;
+        for (j, y) in b.iter().enumerate() {
+            let put = corner + usize::from(x != y);
+            corner = row[j + 1];
+            row[j + 1] = put.min(corner + 1).min(row[j] + 1);
+        }
+    }
+    row[b.len()]
+}
+
+fn due(shelf: &Shelf) -> usize {
+    let evenings = shelf.evenings(None, None, usize::MAX).unwrap();
+    let whole = |evening: &KeptEvening| {
+        let best = evening.best_reading().unwrap();
+        evening.end.is_none() || !best.live || best.heard_s - best.copied_s <= 0.5
+    };
+    evenings.iter().filter(|evening| !whole(evening)).count()
+}
+
+#[test]
+fn a_kill_costs_neither_sound_nor_copy() {
+    let kills: u32 = std::env::var("MARKHOLD_KILLS").map_or(2, |n| n.parse().unwrap());
+    let folder = tempfile::tempdir().unwrap();
+    let place = folder.path();
+    let mut lost_s: f64 = 0.0;
+    for kill in 0..kills {
+        let pace = PACES[kill as usize % PACES.len()];
+        let mut child = start(place, kill + 1, pace);
+        // Spread over five seconds in an order that jumps about.
+        std::thread::sleep(Duration::from_millis(
+            3_000 + u64::from(kill * 3_701 % 5_000),
+        ));
+        let before_s = on_disk_s(place);
+        std::thread::sleep(Duration::from_millis(500));
+        child.kill().unwrap();
+        child.wait().unwrap();
+        let there_s = on_disk_s(place) - before_s;
+        let lost = 0.5 - there_s / f64::from(pace);
+        lost_s = lost_s.max(lost);
+        assert!(lost < MOST_LOST_S, "{lost} s of sound lost at pace {pace}");
+    }
+    // The next start copies again what is missing, by itself.
+    let mut child = start(place, 1_000, 1);
+    let begin = Instant::now();
+    while due(&Shelf::open(place).unwrap()) > 0 {
+        assert!(begin.elapsed() < Duration::from_secs(120 + 10 * u64::from(kills)));
+        std::thread::sleep(Duration::from_millis(200));
+    }
+    let mended = begin.elapsed();
+    let told = Instant::now();
+    let asked = std::process::Command::new("kill")
+        .arg(child.id().to_string())
+        .status();
+    assert!(asked.unwrap().success() && child.wait().unwrap().success());
+    assert!(
+        told.elapsed() < MOST_END,
+        "it lived for {:?}",
+        told.elapsed()
+    );
+    check(place, kills as usize, lost_s);
+    println!(
+        "mended {mended:.0?} after the next start; told to end, it lived for {:.1?}",
+        told.elapsed()
+    );
+}
+
+fn check(place: &Path, kills: usize, lost_s: f64) {
+    let mut shelf = Shelf::open(place).unwrap();
+    assert!(shelf.check().unwrap().is_well());
+    let evenings = shelf.evenings(None, None, usize::MAX).unwrap();
+    assert_eq!(evenings.len(), kills + 1);
+    let (mut sound_s, mut characters, mut differ, mut tails, mut joined) = (0.0, 0, 0, 0, 0);
+    for evening in &evenings {
+        sound_s += sound_is_whole(&shelf, evening);
+        let best = evening.best_reading().unwrap();
+        joined += usize::from(!best.live);
+        let found = text(&shelf, best.id);
+        let settings = settings_from_json(&evening.settings);
+        let again = shelf
+            .copy_again(evening.id, &settings, &mut |_| {})
+            .unwrap();
+        let all: Vec<char> = text(&shelf, again).chars().collect();
+        let found: Vec<char> = found.chars().collect();
+        differ += distance(&found, &all);
+        characters += all.len();
+        let tail = |text: &[char]| text[text.len().saturating_sub(TAIL)..].to_vec();
+        tails += distance(&tail(&found), &tail(&all));
+    }
+    println!(
+        "{kills} kills in {sound_s:.0} s of sound: at most {lost_s:.2} s of sound lost; {joined} \
+         readings joined; {differ} of {characters} characters unlike a copy of the kept sound from \
+         beginning to end, {tails} of those among the last {TAIL}"
+    );
+    assert!(differ * 50 <= characters, "{differ} of {characters}");
+    assert!(tails <= kills, "{tails}");
+}
