@@ -178,13 +178,14 @@ impl Pulse {
     fn run(mut self) {
         let _ = ask_for_low_real_time();
         let why = self.beat();
-        if self.ending.load(Ordering::Acquire) {
-            return;
+        // A permit may have been found too old by who keys, who then ended it all: nobody
+        // else is left to put back what was changed.
+        if !self.ending.load(Ordering::Acquire) || self.permit.is_revoked() {
+            // First the permit, then the rest: who keys just now asks once more afterwards.
+            self.permit.revoke(why);
+            rest_all(&mut self.held);
+            let _ = self.socket.shutdown(Shutdown::Both);
         }
-        // First the permit, then the rest: who keys just now asks once more afterwards.
-        self.permit.revoke(why);
-        rest_all(&mut self.held);
-        let _ = self.socket.shutdown(Shutdown::Both);
         self.held.iter_mut().for_each(|thing| thing.give_back());
     }
 

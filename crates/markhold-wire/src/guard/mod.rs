@@ -17,8 +17,8 @@
 //! * **The sender dies:** its end of the socket closes and the guardian acts at once.
 //!   **It hangs:** no beat comes for [`LIMIT`]. **It falls behind:** a line that stays in
 //!   space for longer than any character has, though the process lives, ends the beats.
-//! * **The guardian dies or hangs:** the sender puts the line to rest itself, stops and says
-//!   so.
+//! * **The guardian dies or hangs:** the sender puts the line to rest and the divisor back
+//!   itself, stops and says so.
 //! * The guardian has a session of its own, so a terminal that closes or a key pressed there
 //!   does not reach it. It inherits the open port instead of opening it again: opening makes
 //!   RTS and DTR rise once more (Linux raises them at every opening), is refused while the
