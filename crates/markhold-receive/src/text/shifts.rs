@@ -467,7 +467,8 @@ impl Shifts {
                 let p = match (i % LOOKS == AGAIN, again == Some(code)) {
                     (false, _) => PLAIN[i][c],
                     (true, true) => REPEATED[State::of(i).shift as usize],
-                    (true, false) => (1.0 - REPEATED[0]) * PLAIN[i][c],
+                    // And what is misread meanwhile says nothing either.
+                    (true, false) => (1.0 - REPEATED[0]) / CODES as f32,
                 };
                 ways[way(code)] += slot.codes[c] * p;
             }
