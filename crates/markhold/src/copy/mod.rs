@@ -26,6 +26,7 @@ use std::path::Path;
 /// Copies each file in turn, with a fresh receiver. What is wrong with a file is told and
 /// the next one follows; an error is one of the output.
 pub fn run(options: &Options) -> anyhow::Result<Outcome> {
+    options.live.check()?;
     if let Some(input) = &options.live.input {
         return live::run(options, input);
     }

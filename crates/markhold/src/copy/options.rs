@@ -130,12 +130,25 @@ pub struct LiveOptions {
 
     /// Folder of the shelf, where the evening is kept, if not the usual one
     #[arg(long, value_name = "DIR", help_heading = "Live")]
-    #[arg(requires = "input", conflicts_with = "no_keep")]
+    #[arg(conflicts_with = "no_keep")]
     pub shelf: Option<PathBuf>,
 
     /// Keep nothing of this evening
-    #[arg(long, help_heading = "Live", requires = "input")]
+    #[arg(long, help_heading = "Live")]
     pub no_keep: bool,
+}
+
+impl LiveOptions {
+    /// Errors: what belongs to a sound input was told without one.
+    pub fn check(&self) -> anyhow::Result<()> {
+        if self.input.is_none() && (self.shelf.is_some() || self.no_keep) {
+            bail!(
+                "--shelf and --no-keep belong to a sound input: name it with --input, or leave \
+                 them out"
+            );
+        }
+        Ok(())
+    }
 }
 
 impl Options {
