@@ -236,9 +236,11 @@ fn in_words(input: &InputReport) -> Option<String> {
              complete",
             words::time(*at_s)
         ),
-        InputReport::NotKept { at_s, why } => {
-            format!("{}  not kept: {why}", words::time(*at_s))
-        }
+        InputReport::Kept { words: told, .. } => told.clone(),
+        InputReport::ClockSet { at_s, .. } => format!(
+            "{}  the computer's clock was set; times go on as before",
+            words::time(*at_s)
+        ),
         InputReport::Ended { why, .. } => why.clone()?,
     })
 }
