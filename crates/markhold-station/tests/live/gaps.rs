@@ -183,7 +183,7 @@ fn a_clock_that_is_set_makes_no_gap() {
     );
     let between = kept.clock[1].duration_since(kept.clock[0]);
     assert!(between < jiff::SignedDuration::from_secs(60), "{between:?}");
-    let told = live.snapshot().inputs;
+    let told = live.board().snapshot().inputs;
     assert!(
         told.iter()
             .any(|i| matches!(i, InputReport::ClockSet { .. })),
