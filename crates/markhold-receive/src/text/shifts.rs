@@ -55,8 +55,9 @@ const LOOK_SHARES: [f32; LOOKS] = [0.5, 0.35, 0.15];
 /// How often the look changes from one character to the next.
 const LOOK_CHANGES: f32 = 0.01;
 /// Probability that a copy begins in figures: senders begin with a letters shift (common
-/// practice).
-const BEGINS_IN_FIGURES: f32 = 0.02;
+/// practice). An order of size, not a count: at 0.02 the first letter of a row was printed as a
+/// figure.
+const BEGINS_IN_FIGURES: f32 = 0.002;
 
 /// Probability that a lost character was a shift, in letters and in figures: how often shifts
 /// are sent there ([`ways`]).
