@@ -73,7 +73,7 @@ def turned_by_words(page):
         words = say(page, "#words")
         if not said or said[-1] != words:
             said.append(words)
-        told = re.search(r"turn (\d+) Hz (up|down)", words, re.I)
+        told = re.search(r"turn the dial (\d+) Hz (up|down)", words, re.I)
         calm = calm + 1 if words.lower().startswith("in tune") else 0
         if calm == 4:
             break

@@ -98,6 +98,11 @@ impl Copying {
         (before > 0 && self.left_out < before).then_some(before)
     }
 
+    /// Whether sound is being left out, the queue being full.
+    pub(super) fn is_behind(&self) -> bool {
+        self.left_out > 0
+    }
+
     /// The next event that the keeper has not seen.
     pub(super) fn event(&mut self) -> Option<Event> {
         self.events.try_recv().ok()

@@ -8,13 +8,16 @@ use super::instruments::spectra::Spectrum;
 use super::instruments::{Pair, Panel};
 use super::keep::KeepSound;
 use super::report::{Anchor, Counts, Followed, InputReport, Report};
-use super::tuning::{FollowedNow, Tuner};
+use super::tuning::{Fault, FollowedNow, Tuner, Tuning};
 use markhold_event::Signal;
 use markhold_shelf::GapCause;
 use markhold_sound::source::PATIENCE;
 use markhold_sound::{Control, Source, Taken};
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, Sender, TryRecvError};
+
+/// For how long it is told that the copying is behind after it was, s: long enough to be read.
+const BEHIND_S: f64 = 10.0;
 
 /// What the handle asks of the sound thread.
 pub(super) enum Order {
@@ -42,8 +45,10 @@ pub(super) struct Worker {
     panel: Panel,
     tuner: Tuner,
     counts: Counts,
-    /// The instruction told last, in words.
-    words: String,
+    /// What was told of tuning last.
+    told: Tuning,
+    /// Until when the copying counts as behind, s.
+    behind_until_s: f64,
     /// Whether the keeper's latest error has been told and nothing was kept since.
     keeps_failing: bool,
     /// The source has ended; orders are waited for.
@@ -66,7 +71,8 @@ impl Worker {
             panel: Panel::new(8000, 0.0),
             tuner: Tuner::default(),
             counts: Counts::default(),
-            words: String::new(),
+            told: Tuning::default(),
+            behind_until_s: f64::NEG_INFINITY,
             keeps_failing: false,
             ended: false,
             gone: false,
@@ -189,10 +195,12 @@ impl Worker {
                 self.gone = true;
                 let at_s = self.now_s();
                 self.tell(InputReport::Gone { at_s, why });
+                self.tell_without_sound(Fault::NoInput);
             }
             Taken::Back { lost } => self.back(lost, source),
             Taken::Ended { why } => {
                 self.ended = true;
+                self.tell_without_sound(Fault::Ended);
                 let at_s = self.now_s();
                 self.copying.send(Job::End { at_s, why }, true);
             }
@@ -213,6 +221,9 @@ impl Worker {
             let lost_s = left_out as f64 / f64::from(self.rate);
             self.tell(InputReport::Behind { at_s, lost_s });
         }
+        if self.copying.is_behind() {
+            self.behind_until_s = at_s + BEHIND_S;
+        }
         self.show(block);
     }
 
@@ -227,8 +238,9 @@ impl Worker {
             shown.push((spectrum.clone(), instruments));
         });
         for (spectrum, instruments) in shown {
+            let level = instruments.level.state;
             self.board.tell(Report::Instruments(Box::new(instruments)));
-            self.tune(&spectrum, &followed);
+            self.tune(&spectrum, Fault::of(level), &followed);
             let counts = self.panel.counts(spectrum.until_s);
             if counts != self.counts {
                 self.counts = counts;
@@ -237,13 +249,27 @@ impl Worker {
         }
     }
 
-    fn tune(&mut self, spectrum: &Spectrum, followed: &[Followed]) {
+    fn tune(&mut self, spectrum: &Spectrum, fault: Option<Fault>, followed: &[Followed]) {
         let (copied, others): (Vec<&Followed>, _) = followed.iter().partition(|f| f.copied);
         let all = copied.into_iter().chain(others);
-        let all: Vec<FollowedNow> = all.map(|f| followed_now(&f.signal)).collect();
-        let tuning = self.tuner.process(spectrum, &all, &self.in_use);
-        if tuning.words != self.words {
-            self.words.clone_from(&tuning.words);
+        let all: Vec<FollowedNow> = all.map(followed_now).collect();
+        let is_behind = spectrum.until_s < self.behind_until_s;
+        let fault = fault.or(is_behind.then_some(Fault::Behind));
+        let tuning = self.tuner.process(spectrum, fault, &all, &self.in_use);
+        self.tell_tuning(tuning);
+    }
+
+    /// Without sound nothing that was said of tones is true any more.
+    fn tell_without_sound(&mut self, fault: Fault) {
+        let at_s = self.now_s();
+        let tuning = self.tuner.without_sound(fault, at_s, &self.in_use);
+        self.tell_tuning(tuning);
+    }
+
+    /// Tells what a person can see to be different.
+    fn tell_tuning(&mut self, tuning: Tuning) {
+        if tuning.differs_from(&self.told) {
+            self.told.clone_from(&tuning);
             self.board.tell(Report::Tuning(tuning));
         }
     }
@@ -301,11 +327,14 @@ fn pair(signal: &Signal) -> Pair {
     }
 }
 
-fn followed_now(signal: &Signal) -> FollowedNow {
+fn followed_now(followed: &Followed) -> FollowedNow {
+    let signal = &followed.signal;
     let (mark, space) = (signal.mark_hz, signal.space_hz);
     FollowedNow {
         tones_hz: [mark.min(space), mark.max(space)],
         sense: signal.sense,
         drift_hz_per_min: signal.drift_hz_per_min,
+        quality: followed.quality,
+        characters: followed.characters,
     }
 }

@@ -49,7 +49,7 @@ fn told_wrong(evening: &Evening, at_s: f64) -> Vec<String> {
     let last = evening.told.last().expect("something is told");
     let off_hz = evening.middle_hz() - TARGET_HZ;
     let is_right = match last.instruction {
-        Instruction::Turn { dial_hz } => (dial_hz.abs() - off_hz.abs()).abs() < NEAR_HZ.1,
+        Instruction::Turn { dial_hz, .. } => (dial_hz.abs() - off_hz.abs()).abs() < NEAR_HZ.1,
         Instruction::InTune { .. } => off_hz.abs() < 2.0 * NEAR_HZ.1,
         _ => false,
     };
