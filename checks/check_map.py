@@ -19,7 +19,7 @@ CYCLES = {
     "markhold-receive": {"characters elements", "copy text", "pair search"},
     "markhold-receive/characters": {"framing reading"},
     "markhold-receive/pair": {"curve gains", "levels window"},
-    "markhold-shelf": {"keeper keeping recording room"},
+    "markhold-shelf": {"copy_keeping keeper recording room sound_keeping"},
     "markhold-wire": {"guard timed"},
 }
 # Ends of names that are files.
