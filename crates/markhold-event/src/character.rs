@@ -26,7 +26,8 @@ pub struct Witnesses {
     /// Probability of the code of `both` by the signal alone: how much of its certainty does
     /// not come from language.
     pub from_signal: f32,
-    /// Probability that it stands in a word of prose; language says nothing of others.
+    /// Probability that the text around it is prose, not groups or rows of letters; of those
+    /// language says nothing.
     pub prose: f32,
 }
 

@@ -13,8 +13,7 @@ use std::collections::HashMap;
 /// The signal alone must be as sure as this.
 const SURE: f32 = 0.99;
 
-/// Where language was asked, the word must be prose with this probability. Names that it
-/// never saw are, with more than 0.99; groups of five letters seldom with more than 0.5.
+/// Where language was asked, the text must be prose with this probability.
 const PROSE: f32 = 0.9;
 
 /// Longer words are no words: test rows of one pattern, copy without breaks.
@@ -96,7 +95,7 @@ fn is_sure(character: &Character) -> bool {
     character.doubt.is_none() && character.probability >= SURE && alone >= SURE
 }
 
-/// Whether it stands in a word of prose, as far as language was asked: of code groups
+/// Whether it stands in prose, as far as language was asked: of code groups
 /// nothing is to be expected.
 fn is_prose(character: &Character) -> bool {
     character.witnesses.is_none_or(|both| both.prose >= PROSE)

@@ -164,7 +164,7 @@ fn what_language_made_of_noise_teaches_nothing() {
     let folder = tempfile::tempdir().unwrap();
     let mut learned = Learned::default();
     (0..50).for_each(|_| learned.learn(" QKESTREL QKESTREL "));
-    let sound = sound_of(&"NET DE QKESTREL QKESTREL\r\n".repeat(8), 3.5);
+    let sound = sound_of(&"NET DE QKESTREL QKESTREL\r\n".repeat(12), 3.0);
     hear(folder.path(), &sound, Some(Arc::new(learned)));
 
     let mut shelf = Shelf::open(folder.path()).unwrap();
@@ -239,7 +239,7 @@ fn copying_again_takes_what_was_learned_along() {
 fn off_and_mark_are_kept_as_such() {
     let folder = tempfile::tempdir().unwrap();
     // So weak that language has something to change.
-    let sound = sound_of(&"THE NET MEETS AT NINE\r\n".repeat(8), 3.0);
+    let sound = sound_of(&"THE NET MEETS AT NINE\r\n".repeat(8), 3.5);
     hear(folder.path(), &sound, None);
     let mut shelf = Shelf::open(folder.path()).unwrap();
     let mut read = |language| {

@@ -8,7 +8,6 @@ mod common;
 #[path = "../../markhold-station/tests/pulse/server.rs"]
 mod server;
 
-use common::command;
 use markhold_air::{Air, Noise, Scene, Sender};
 use markhold_code::{Code, FiguresRow, StartStop, decode};
 use markhold_shelf::Shelf;
@@ -16,7 +15,7 @@ use server::{MONITOR, RATE, Server, environment, is_installed, play};
 use std::io::{BufRead, BufReader, Read};
 use std::net::TcpListener;
 use std::path::{Path, PathBuf};
-use std::process::{Child, Command};
+use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
 const TEXT: &str = "NW NW QUIET EVENING ALL DE Q1ABC HARBOUR CLUB 73 NNNN";
@@ -73,8 +72,11 @@ fn a_sound_input_is_copied_kept_and_printed_without_a_page() {
     let words = words
         .split(' ')
         .chain(["--input", MONITOR, "--way", &way, "--shelf"]);
-    let mut copying = command(words);
-    copying.arg(&shelf);
+    // Tests that a shell started with `&` ignore Ctrl-C, and so would the program.
+    let mut copying = Command::new("env");
+    copying.args(["--default-signal=INT", env!("CARGO_BIN_EXE_markhold")]);
+    copying.args(words).arg(&shelf).stdin(Stdio::null());
+    copying.stdout(Stdio::piped()).stderr(Stdio::piped());
     environment(&mut copying, folder.path());
     let mut child = copying.spawn().unwrap();
     let (mut machine, _) = listener.accept().unwrap();

@@ -217,10 +217,10 @@ fn copy_goes_to_a_machine() {
 
 /// Stopped from the keyboard in the middle of a long text: the program says so, and no code
 /// leaves any more.
-#[cfg(unix)]
+#[cfg(target_os = "linux")]
 #[test]
 fn stopped_from_the_keyboard_the_line_is_left_in_mark() {
-    use std::process::Command;
+    use std::process::{Command, Stdio};
     let folder = tempfile::tempdir().unwrap();
     let none = no_settings(&folder);
     let path = folder.path().join("line").display().to_string();
@@ -236,7 +236,11 @@ fn stopped_from_the_keyboard_the_line_is_left_in_mark() {
         "--settings",
         &none,
     ];
-    let child = command(words).spawn().unwrap();
+    // Tests that a shell started with `&` ignore Ctrl-C, and so would the program.
+    let program = ["--default-signal=INT", env!("CARGO_BIN_EXE_markhold")];
+    let mut sending = Command::new("env");
+    sending.args(program).args(words).stderr(Stdio::piped());
+    let child = sending.spawn().unwrap();
     while std::fs::read(&path).unwrap().len() < 2 {
         std::thread::yield_now();
     }

@@ -25,7 +25,9 @@ impl Bench {
     }
 
     fn add(&self, name: &str, es_n0: &str, more: &[&str]) -> Done {
-        let noise = ["--es-n0", es_n0, "--seed", name, "--lead", "2"];
+        // Noise of its own for each: of these at 3 dB language changes some characters.
+        let seed = (3 + name.parse::<u32>().unwrap()).to_string();
+        let noise = ["--es-n0", es_n0, "--seed", &seed, "--lead", "2"];
         let path = recording(&self.folder, name, &LINE.repeat(2), &noise);
         let done = self.shelf(&[&["add", &path], more].concat());
         assert_eq!(done.code, 0, "{}", done.err);
@@ -66,7 +68,7 @@ fn plain(marked: &str) -> String {
 
 #[test]
 fn what_language_changed_is_shown_everywhere() {
-    let bench = Bench::new("", "4");
+    let bench = Bench::new("", "3");
     let marked = bench.shelf(&["show", "1", "--doubt", "marked"]);
     assert!(marked.out.contains('{'), "{}", marked.out);
     assert!(
@@ -92,7 +94,7 @@ fn what_language_changed_is_shown_everywhere() {
     let page = bench
         .shelf(&["export", "1", "--format", "html", "--out", "-"])
         .out;
-    let glyphs = page.matches("<em title=").count();
+    let glyphs = page.matches("<em>").count() + page.matches("<em title=").count();
     assert!(glyphs > 0, "{page}");
     assert!(page.contains("signal alone: ") && page.contains(", with language: "));
 

@@ -403,7 +403,7 @@ fn witnessed(
         signal: alone.alternative(by_signal, row),
         both: both.alternative(by_both, row),
         from_signal: alone.alternative(by_both, row).probability,
-        prose: letters.english,
+        prose: letters.prose,
     };
     let decided = match changes {
         true => Decided {

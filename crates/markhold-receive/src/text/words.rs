@@ -36,8 +36,9 @@ pub struct Letters {
     /// Probability of each code of text, given that one was sent in letters shift; adds up
     /// to 1.
     pub codes: [f32; CODES],
-    /// Probability that the word is English, of which language says something.
-    pub english: f32,
+    /// Probability that the text is prose, in English or another language; not that the word
+    /// is known: names stand in prose too.
+    pub prose: f32,
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -185,7 +186,7 @@ impl Classes {
 
 fn chosen(before: &Layer, layer: &Layer, backward: &[f32], slot: &Slot) -> Letters {
     let mut codes = [0.0f32; CODES];
-    let (mut english, mut all) = (0.0f32, 0.0f32);
+    let (mut prose, mut all) = (0.0f32, 0.0f32);
     for edge in &layer.edges {
         let (from, to) = (edge.from as usize, edge.to as usize);
         let p = before.forward[from] * edge.weight * backward[to];
@@ -193,8 +194,8 @@ fn chosen(before: &Layer, layer: &Layer, backward: &[f32], slot: &Slot) -> Lette
             codes[usize::from(code)] += p;
         }
         all += p;
-        if layer.states[to].word() == Kind::English {
-            english += p;
+        if layer.states[to].text() != Kind::Any {
+            prose += p;
         }
     }
     let total: f32 = codes.iter().sum();
@@ -203,7 +204,7 @@ fn chosen(before: &Layer, layer: &Layer, backward: &[f32], slot: &Slot) -> Lette
             true => codes.map(|c| c / total),
             false => slot.text(),
         },
-        english: english / all.max(f32::MIN_POSITIVE),
+        prose: prose / all.max(f32::MIN_POSITIVE),
     }
 }
 

@@ -59,3 +59,21 @@ fn keyboard_rows_in_figures_stay_figures() {
     let heard = hear(&render(scene, 8000), 8000, Settings::default());
     assert_eq!(heard.codes(), sent, "{}", heard.printed());
 }
+
+#[test]
+fn prose_is_told_from_groups_also_where_it_names_what_nobody_knows() {
+    let mean = |text: &str| {
+        let sound = render(scene(sender(text), 14.0), 8000);
+        let heard = hear(&sound, 8000, Settings::default());
+        let witnesses = heard.characters().filter_map(|c| c.witnesses);
+        // The first line tells of which kind a text is.
+        let prose: Vec<f32> = witnesses.skip(25).map(|w| w.prose).collect();
+        assert!(prose.len() > 50, "{}", heard.printed());
+        prose.iter().sum::<f32>() / prose.len() as f32
+    };
+    let named = mean(&"NET DE QKESTREL QKESTREL\r\n".repeat(4));
+    let german = mean(&"DAS WETTER BLEIBT AUCH MORGEN NOCH RUHIG\r\n".repeat(3));
+    let groups = mean(&"XKQVZ PLMWR GTYBN ZQXJC HVWFD\r\n".repeat(4));
+    assert!(named > 0.9 && german > 0.9, "{named} {german}");
+    assert!(groups < 0.5, "{groups}");
+}

@@ -246,7 +246,13 @@ impl Bench {
         };
         words.extend(["--way", &way, "--settings", &none, "--set", &motor]);
         words.extend(["--set", "motor=true", "--set", "run_up_s=0.05"]);
-        Command::new(env!("CARGO_BIN_EXE_markhold"))
+        // A signal that the tests themselves were started without, as `nohup` and a shell's
+        // `&` do it, would be ignored by the program as well.
+        Command::new("env")
+            .args([
+                "--default-signal=HUP,INT,TERM",
+                env!("CARGO_BIN_EXE_markhold"),
+            ])
             .args(words)
             .env("LD_PRELOAD", &self.shim)
             .env("LINE_LOG", log)
