@@ -3,7 +3,7 @@
 
 use std::collections::VecDeque;
 
-use markhold_signal::level::{CellLevel, Leveller};
+use markhold_signal::level::{BinPower, CellLevel, Leveller};
 use markhold_signal::{Band, BandPlan};
 
 use crate::dither::Dither;
@@ -51,6 +51,11 @@ impl Levelled {
     /// The spectra.
     pub fn band(&self) -> &Band {
         &self.band
+    }
+
+    /// What each bin of short spectra holds of late, and the distance of these bins, Hz.
+    pub fn bins(&self) -> Option<(Vec<BinPower>, f64)> {
+        Some((self.leveller.bins()?, self.leveller.bin_hz()))
     }
 
     /// Takes samples; [`Levelled::next_frame`] then gives what they complete.

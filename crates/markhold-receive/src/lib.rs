@@ -37,5 +37,5 @@ pub mod settings;
 #[doc(hidden)]
 pub mod text;
 
-pub use receiver::Receiver;
+pub use receiver::{Elsewhere, Receiver};
 pub use settings::{Settings, SettingsError};

@@ -32,6 +32,17 @@ struct Candidate {
     announced: bool,
 }
 
+/// A signal that is there and was not asked for.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Elsewhere {
+    /// Tone of mark, Hz.
+    pub mark_hz: f64,
+    /// Tone of space, Hz.
+    pub space_hz: f64,
+    /// Modulation rate, baud.
+    pub rate_baud: f64,
+}
+
 /// Finds and copies signals.
 pub struct Receiver {
     // configured
@@ -98,6 +109,16 @@ impl Receiver {
     pub fn signals(&self) -> Vec<Signal> {
         let begun = self.candidates.iter().filter(|c| c.copying.has_begun());
         begun.map(|c| c.copying.signal()).collect()
+    }
+
+    /// The latest signal that was heard and that the settings do not ask for, if any was.
+    pub fn elsewhere(&self) -> Option<Elsewhere> {
+        let start = &self.finder.heard_elsewhere()?.start;
+        Some(Elsewhere {
+            mark_hz: start.mark_hz,
+            space_hz: start.space_hz,
+            rate_baud: start.rate_baud,
+        })
     }
 
     /// The signal that is reported now, if one is; `None` with [`Settings::all`].

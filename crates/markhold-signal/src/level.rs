@@ -73,6 +73,17 @@ impl CellLevel {
     };
 }
 
+/// What one bin of the short spectra holds over time. White noise of variance `v` gives `v`
+/// for both; a steady tone gives more for `low` than for `high`, a keyed one the
+/// reverse.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct BinPower {
+    /// Variance of white noise whose power in the bin has the same lower quartile.
+    pub low: f32,
+    /// The same by the upper quartile.
+    pub high: f32,
+}
+
 /// What is to be done to one cell: the weight moves in a straight line between two values.
 #[derive(Clone, Copy, Debug)]
 struct Decision {
@@ -138,6 +149,18 @@ impl Leveller {
     /// of 8 kHz and more.
     pub fn latency(&self) -> usize {
         self.buffer.len()
+    }
+
+    /// Distance of the bins of [`Leveller::bins`], Hz.
+    pub fn bin_hz(&self) -> f64 {
+        self.plan.rate_hz / (CELLS_PER_FRAME * self.cell) as f64
+    }
+
+    /// What the bins of 16 ms of sound hold in the latest two seconds, from 0 Hz on, as the
+    /// output has it: the gain undone. `None` in the first 0.4 s of sound.
+    pub fn bins(&self) -> Option<Vec<BinPower>> {
+        let bins = self.frames.bins()?;
+        Some(bins.map(|[low, high]| BinPower { low, high }).collect())
     }
 
     /// Forgets all sound; the same as new.

@@ -11,8 +11,13 @@ use super::log_sum::{EXP_SERIES, NEVER, ROUND, exp_fast};
 pub fn scale<S: Simd>(simd: S, list: &mut [f32], by: f32) {
     let (head, tail) = S::as_mut_simd_f32s(list);
     let many = simd.splat_f32s(by);
-    head.iter_mut().for_each(|x| *x = simd.mul_f32s(*x, many));
-    tail.iter_mut().for_each(|x| *x *= by);
+    // Loops, here and below: in a closure the machine's instructions would be calls.
+    for x in head {
+        *x = simd.mul_f32s(*x, many);
+    }
+    for x in tail {
+        *x *= by;
+    }
 }
 
 /// Multiplies a list by another of the same length, place by place.
@@ -20,9 +25,12 @@ pub fn scale<S: Simd>(simd: S, list: &mut [f32], by: f32) {
 pub fn times<S: Simd>(simd: S, list: &mut [f32], by: &[f32]) {
     let (head, tail) = S::as_mut_simd_f32s(list);
     let (by_head, by_tail) = S::as_simd_f32s(by);
-    let pairs = head.iter_mut().zip(by_head);
-    pairs.for_each(|(x, by)| *x = simd.mul_f32s(*x, *by));
-    tail.iter_mut().zip(by_tail).for_each(|(x, by)| *x *= by);
+    for (x, by) in head.iter_mut().zip(by_head) {
+        *x = simd.mul_f32s(*x, *by);
+    }
+    for (x, by) in tail.iter_mut().zip(by_tail) {
+        *x *= by;
+    }
 }
 
 /// `list * keep + other * take`, place by place.

@@ -6,6 +6,7 @@
 //! What a fade's bottom is taken for decides how much its doubtful elements are believed.
 
 use super::gains::Showing;
+use crate::characters::log_sum::exp_fast;
 
 /// How far showings count, in constants: what lies beyond weighs less than one percent.
 const REACH: f32 = 3.0;
@@ -62,7 +63,8 @@ impl Curves {
         let mut sums = Sums::new(self.prior);
         for i in (low..high).filter(|i| Some(*i) != but) {
             let d = f64::from((self.at[i] - t) / constant);
-            sums.add(d, self.weight[i] * (-0.5 * d * d).exp(), self.power[i]);
+            let bell = f64::from(exp_fast((-0.5 * d * d) as f32));
+            sums.add(d, self.weight[i] * bell, self.power[i]);
         }
         sums.value() as f32
     }

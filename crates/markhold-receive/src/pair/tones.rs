@@ -31,7 +31,13 @@ pub struct ToneCutter {
 impl ToneCutter {
     /// Cuts streams wide enough for a modulation rate in baud.
     pub fn new(plan: markhold_signal::BandPlan, rate_baud: f64) -> Self {
-        let extractor = Extractor::new(plan, STREAM_HZ);
+        Self::with_stream(plan, rate_baud, STREAM_HZ)
+    }
+
+    /// The same, with at least `stream_hz` samples a second: more than twice the width of the
+    /// filter on either side.
+    pub fn with_stream(plan: markhold_signal::BandPlan, rate_baud: f64, stream_hz: f64) -> Self {
+        let extractor = Extractor::new(plan, stream_hz);
         let half = extractor.bins() as f64 / 2.0;
         let flat = FLAT_RATES * rate_baud;
         let response = (0..extractor.bins())

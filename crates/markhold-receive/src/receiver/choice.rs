@@ -2,10 +2,13 @@
 
 use crate::event::SignalId;
 
-/// How long the choice of the strongest waits after the first find, s.
-const CHOICE_S: f64 = 2.0;
-/// Another signal takes over when it is this many times stronger than the chosen one.
+/// How long the choice of the strongest waits after the first find, s: three looks at the
+/// band, in which all that stands out is tried.
+const CHOICE_S: f64 = 0.75;
+/// Another signal takes over when it is this many times stronger than the chosen one, and has
+/// been for so long, s.
 const TAKE_OVER: f32 = 4.0;
+const TAKE_OVER_S: f64 = 2.0;
 
 /// A signal that may be chosen.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -30,10 +33,12 @@ pub fn choose(
     let Some(strongest) = strongest else {
         return chosen;
     };
-    let has_waited = |offer: &Offer| now_s - offer.found_s >= CHOICE_S;
+    let has_waited = |offer: &Offer, wait_s: f64| now_s - offer.found_s >= wait_s;
     let takes_over = match offers.iter().find(|o| Some(o.id) == chosen) {
-        None => last || offers.iter().any(has_waited),
-        Some(current) => strongest.weight > TAKE_OVER * current.weight && has_waited(strongest),
+        None => last || offers.iter().any(|o| has_waited(o, CHOICE_S)),
+        Some(current) => {
+            strongest.weight > TAKE_OVER * current.weight && has_waited(strongest, TAKE_OVER_S)
+        }
     };
     if takes_over {
         Some(strongest.id)
@@ -59,9 +64,9 @@ mod tests {
 
     #[test]
     fn the_choice_waits_and_takes_the_strongest() {
-        let offers = offers(&[(5.0, 1.0), (5.5, 3.0), (6.0, 2.0)]);
-        assert_eq!(choose(&offers, None, 6.9, false), None);
-        assert_eq!(choose(&offers, None, 7.0, false), Some(SignalId(2)));
+        let offers = offers(&[(5.0, 1.0), (5.25, 3.0), (5.5, 2.0)]);
+        assert_eq!(choose(&offers, None, 5.7, false), None);
+        assert_eq!(choose(&offers, None, 5.75, false), Some(SignalId(2)));
     }
 
     #[test]

@@ -6,11 +6,13 @@ use std::collections::VecDeque;
 use markhold_code::usual;
 use markhold_signal::BandPlan;
 
+use super::passband::Passband;
 use super::spectrum::{AVERAGE_S, HUMP_HZ, LATE_AVERAGE_S, Peak, Spectrum};
 use super::trial::{Candidate, Hypotheses, Judge, Verdict};
 use super::turned::{Averages, Beside, Taken, came, is_same_place, is_same_shift};
 use crate::event::Sense;
 use crate::levelled::Levelled;
+use crate::pair::follower::PairStart;
 use crate::settings::Settings;
 
 /// Frames from one look at the spectrum to the next: a quarter of a second.
@@ -23,8 +25,6 @@ const TRIAL_S: f64 = 8.0;
 const LONG_TRIALS_S: [f64; 2] = [14.0, 28.0];
 /// Least length, s: a trial of less cannot hold enough characters.
 const LEAST_TRIAL_S: f64 = 1.5;
-/// Trials at one look.
-const MOST_TRIALS: usize = 2;
 /// Least and greatest shift, Hz, with room for errors of measurement.
 const SHIFTS_HZ: (f64, f64) = (78.0, 1012.0);
 /// A forced shift may differ by this much from the measured humps, Hz.
@@ -49,18 +49,30 @@ pub(crate) const LOOK_BACK_S: f64 = 14.0;
 const HEARD_S: f64 = 6.0;
 /// What stands for a shift that is being copied already, as for one of the usual ones.
 const KNOWN_SHIFT: f32 = 0.7;
-/// A signal that is asked for lies with its middle this near, or within half its shift, Hz.
-pub(crate) const AT_HZ: f64 = 100.0;
+/// A signal that is asked for lies with its middle this near, or within half its shift, Hz; of
+/// several the nearest is meant.
+pub(crate) const AT_HZ: f64 = 300.0;
+/// A rate that is asked for is met to this share.
+const FORCED_RATE: f64 = 0.0075;
+/// What takes it from a pair's score that its shift is not the one asked for: it is heard only to
+/// be told of.
+const NOT_ASKED_FOR: f32 = 3.0;
 /// For how long a signal that was not asked for is known, s.
 const ELSEWHERE_S: f64 = 20.0;
 /// The weaker tone of a pair has at least this share of the stronger one's power (-19 dB:
 /// deep fading); what is weaker belongs to the stronger one's own spectrum.
 const UNEVEN: f32 = 0.012;
-/// Trials a second in the long run, and at most saved up.
-const TRIALS_PER_S: f64 = 3.0;
-const SAVED_TRIALS: f64 = 6.0;
-/// First and longest wait before a rejected pair is tried again, s.
+/// Trials a second in the long run, and at most saved up; in what [`Judge::spent`] counts.
+const TRIALS_PER_S: f64 = 1.0;
+const SAVED_TRIALS: f64 = 8.0;
+/// First and longest wait before a rejected pair is tried again, s: one of a usual shift may
+/// be weak, or begin at any time.
 const WAITS_S: (f64, f64) = (0.7, 6.0);
+const LONGEST_WAIT_S: f64 = 20.0;
+/// What every refusal takes from a pair's score, and of how many: others come first.
+const REFUSED: (f32, u32) = (0.5, 6);
+/// What takes a steady tone with a keyed one from a pair's score.
+const STEADY_TONE: f32 = 1.0;
 
 /// A pair that was rejected.
 struct Rejected {
@@ -86,6 +98,7 @@ pub struct Find {
 struct Stand {
     instead_of: Vec<usize>,
     turned: bool,
+    shared: bool,
 }
 
 /// Looks for pairs.
@@ -104,6 +117,8 @@ pub struct Finder {
     rejected: Vec<Rejected>,
     /// Signals found where none was asked for, and when.
     elsewhere: Vec<([f64; 2], f64)>,
+    /// The latest of them.
+    heard_elsewhere: Option<Verdict>,
     /// Trials that may be made now.
     credit: f64,
 }
@@ -120,6 +135,7 @@ impl Finder {
             strongest: 0.0,
             rejected: Vec::new(),
             elsewhere: Vec::new(),
+            heard_elsewhere: None,
             credit: SAVED_TRIALS,
         }
     }
@@ -129,6 +145,12 @@ impl Finder {
         self.settings = settings.clone();
         self.rejected.clear();
         self.elsewhere.clear();
+        self.heard_elsewhere = None;
+    }
+
+    /// The latest signal that was heard and was not asked for.
+    pub fn heard_elsewhere(&self) -> Option<&Verdict> {
+        self.heard_elsewhere.as_ref()
     }
 
     /// Takes in the latest frame of the band; looks for new pairs now and then. `taken` are
@@ -144,7 +166,7 @@ impl Finder {
         if !self.spectrum.is_settled() || !(last || index.is_multiple_of(LOOK_FRAMES)) {
             return Vec::new();
         }
-        let (floor, late_floor) = (self.spectrum.floor(), self.late.floor());
+        let [floor, late_floor] = self.floors(sound);
         let mut peaks = self.spectrum.peaks(&floor);
         self.strongest = peaks.iter().map(|peak| peak.power).fold(0.0, f32::max);
         self.listen(&late_floor, now_s);
@@ -156,29 +178,40 @@ impl Finder {
         self.credit = (self.credit + TRIALS_PER_S * look_s).min(SAVED_TRIALS);
         let mut finds = Vec::new();
         let mut fresh: Vec<[f64; 2]> = Vec::new();
-        let mut trials = 0;
         for pair in self.pairs(&peaks, taken) {
             let Some(stand) = self.stand(pair, taken, &fresh, floors) else {
                 continue;
             };
-            if trials == MOST_TRIALS || self.credit < 1.0 || !self.is_due(&pair, now_s, last) {
+            if self.credit < 0.0 {
+                break;
+            }
+            if !self.is_due(&pair, now_s, last) {
                 continue;
             }
-            trials += 1;
-            self.credit -= 1.0;
             match self.try_pair(sound, &floor, pair, (&stand, taken), now_s) {
                 Some(find) => {
                     fresh.push(pair);
-                    if self.is_wanted(&pair) {
+                    if self.is_wanted(&find.verdict) {
                         finds.push(find);
                     } else {
                         self.elsewhere.push((pair, now_s));
+                        self.heard_elsewhere = Some(find.verdict);
                     }
                 }
                 None => self.reject(pair, now_s),
             }
+            self.credit -= self.judge.spent();
         }
         finds
+    }
+
+    /// Floors of both averages.
+    fn floors(&self, sound: &Levelled) -> [Vec<f32>; 2] {
+        let passband = match sound.bins() {
+            Some((bins, bin_hz)) => Passband::new(&bins, bin_hz),
+            None => Passband::default(),
+        };
+        [&self.spectrum, &self.late].map(|average| average.floor(&passband))
     }
 
     /// Notes which tones there are now.
@@ -221,11 +254,13 @@ impl Finder {
         let mut stand = Stand {
             instead_of: Vec::new(),
             turned: false,
+            shared: false,
         };
         for (i, other) in taken.iter().map(|t| t.tones_hz).enumerate() {
             match averages.beside(pair, other) {
                 Beside::Barred => return None,
                 Beside::Rival => stand.instead_of.push(i),
+                Beside::Shared => stand.shared = true,
                 Beside::Free => stand.turned |= averages.has_moved(pair, other),
             }
         }
@@ -240,7 +275,7 @@ impl Finder {
         if taken.len() < 2 || !index.is_multiple_of(COMPARE_FRAMES) || !self.late.is_settled() {
             return Vec::new();
         }
-        let (floor, late_floor) = (self.spectrum.floor(), self.late.floor());
+        let [floor, late_floor] = self.floors(sound);
         let floors = [&floor[..], &late_floor];
         let mut outdone: Vec<usize> = Vec::new();
         for (i, one) in taken.iter().enumerate() {
@@ -284,7 +319,7 @@ impl Finder {
                 if let Some(score) = self.score(a, b) {
                     let pair = [a.hz, b.hz];
                     let known = if is_known(pair) { KNOWN_SHIFT } else { 0.0 };
-                    pairs.push((score + known, pair));
+                    pairs.push((score + known - self.refused(&pair), pair));
                 }
             }
         }
@@ -292,26 +327,55 @@ impl Finder {
         pairs.into_iter().map(|p| p.1).collect()
     }
 
-    fn is_wanted(&self, [low, high]: &[f64; 2]) -> bool {
-        let near = ((high - low) / 2.0).max(AT_HZ);
-        self.settings
-            .at_hz
-            .is_none_or(|at| ((low + high) / 2.0 - at).abs() < near)
+    /// What a pair has lost by being refused.
+    fn refused(&self, pair: &[f64; 2]) -> f32 {
+        let mut rejected = self.rejected.iter();
+        let tries = rejected
+            .find(|r| is_same(&r.tones_hz, pair))
+            .map(|r| r.tries);
+        REFUSED.0 * tries.unwrap_or(0).min(REFUSED.1) as f32
+    }
+
+    /// Whether a signal is one that the settings ask for.
+    fn is_wanted(&self, verdict: &Verdict) -> bool {
+        let PairStart {
+            mark_hz,
+            space_hz,
+            rate_baud,
+            ..
+        } = verdict.start;
+        let (middle_hz, shift_hz) = ((mark_hz + space_hz) / 2.0, (mark_hz - space_hz).abs());
+        let near = (shift_hz / 2.0).max(AT_HZ);
+        let Settings { at_hz, sense, .. } = self.settings;
+        at_hz.is_none_or(|at| (middle_hz - at).abs() < near)
+            && (sense.is_none() || self.marks().contains(&verdict.mark))
+            && self.fits_shift(shift_hz)
+            && (self.settings.rate_baud)
+                .is_none_or(|rate| (rate_baud / rate - 1.0).abs() < FORCED_RATE)
+    }
+
+    fn fits_shift(&self, shift_hz: f64) -> bool {
+        let forced = self.settings.shift_hz;
+        forced.is_none_or(|forced| (shift_hz - forced).abs() < FORCED_SHIFT_HZ)
     }
 
     fn score(&self, a: &Peak, b: &Peak) -> Option<f32> {
         let shift = b.hz - a.hz;
-        let fits = match self.settings.shift_hz {
-            Some(forced) => (shift - forced).abs() < FORCED_SHIFT_HZ,
-            None => (SHIFTS_HZ.0..=SHIFTS_HZ.1).contains(&shift),
-        };
+        let fits = self.fits_shift(shift);
+        let is_forced = fits && self.settings.shift_hz.is_some();
+        let can_be = is_forced || (SHIFTS_HZ.0..=SHIFTS_HZ.1).contains(&shift);
+        let asked_for = if fits { 0.0 } else { NOT_ASKED_FOR };
         let (strong, weak) = (a.power.max(b.power), a.power.min(b.power));
-        if weak < UNEVEN * strong {
+        if weak < UNEVEN * strong || a.is_steady && b.is_steady {
             return None;
         }
-        let usual = usual::nearest(&usual::SHIFTS_HZ, shift, 10.0 / shift).is_some();
+        let steady = match a.is_steady || b.is_steady {
+            true => STEADY_TONE,
+            false => 0.0,
+        };
+        let usual = is_usual_shift(&[a.hz, b.hz]);
         let (high, low) = (a.ratio.max(b.ratio).ln(), a.ratio.min(b.ratio).ln());
-        fits.then_some(low + 0.3 * high + if usual { 0.7 } else { 0.0 })
+        can_be.then_some(low + 0.3 * high + if usual { 0.7 } else { 0.0 } - steady - asked_for)
     }
 
     fn is_due(&mut self, pair: &[f64; 2], now_s: f64, last: bool) -> bool {
@@ -333,8 +397,12 @@ impl Finder {
             .rejected
             .iter()
             .position(|r| is_same(&r.tones_hz, &pair));
+        let longest_s = match is_usual_shift(&pair) {
+            true => WAITS_S.1,
+            false => LONGEST_WAIT_S,
+        };
         let (wait_s, tries) = match known.map(|at| self.rejected.swap_remove(at)) {
-            Some(before) => ((before.wait_s * 1.4).min(WAITS_S.1), before.tries + 1),
+            Some(before) => ((before.wait_s * 1.4).min(longest_s), before.tries + 1),
             None => (WAITS_S.0, 1),
         };
         self.rejected.push(Rejected {
@@ -350,9 +418,7 @@ impl Finder {
     fn long_trial_s(&self, pair: &[f64; 2]) -> Option<f64> {
         let mut rejected = self.rejected.iter();
         let tries = rejected.find(|r| is_same(&r.tones_hz, pair))?.tries as usize;
-        let shift_hz = pair[1] - pair[0];
-        usual::nearest(&usual::SHIFTS_HZ, shift_hz, 10.0 / shift_hz)?;
-        (tries % 2 == 1).then(|| LONG_TRIALS_S[tries / 2 % 2])
+        (is_usual_shift(pair) && tries % 2 == 1).then(|| LONG_TRIALS_S[tries / 2 % 2])
     }
 
     fn try_pair(
@@ -378,10 +444,18 @@ impl Finder {
         if now_s - from_s < LEAST_TRIAL_S {
             return None;
         }
-        let candidate = self.candidate(floor, tones_hz, is_long, (from_s, now_s));
-        let verdict = self
-            .judge
-            .judge(sound, &candidate, &self.hypotheses(is_long))?;
+        let candidate = Candidate {
+            is_shared: stand.shared,
+            ..self.candidate(floor, tones_hz, is_long, (from_s, now_s))
+        };
+        let asked = self.hypotheses(&self.settings, is_long);
+        let mut verdict = self.judge.judge(sound, &candidate, &asked);
+        if verdict.is_none() && (self.settings.rate_baud.is_some() || self.settings.sense.is_some())
+        {
+            let any = self.hypotheses(&Settings::default(), is_long);
+            verdict = self.judge.judge(sound, &candidate, &any);
+        }
+        let verdict = verdict?;
         if self.is_splash(floor, &verdict) {
             return None;
         }
@@ -458,19 +532,20 @@ impl Finder {
         Candidate {
             tones_hz,
             is_weak,
+            is_shared: false,
             noise_density: tones_hz.map(|hz| self.spectrum.element_noise(floor, hz, 1.0)),
             from_s,
             to_s,
         }
     }
 
-    fn hypotheses(&self, is_long: bool) -> Hypotheses {
-        let marks = match self.settings.sense {
-            None => vec![0, 1],
-            Some(Sense::LowerTone) => vec![0],
-            Some(Sense::HigherTone) => vec![1],
-        };
-        match self.settings.rate_baud {
+    fn marks(&self) -> Vec<usize> {
+        marks(&self.settings)
+    }
+
+    fn hypotheses(&self, settings: &Settings, is_long: bool) -> Hypotheses {
+        let marks = marks(settings);
+        match settings.rate_baud {
             Some(rate) => Hypotheses {
                 rates_baud: vec![rate],
                 else_rates_baud: vec![],
@@ -490,6 +565,20 @@ impl Finder {
     }
 }
 
+/// Which tone may be mark: 0 the lower, 1 the higher.
+fn marks(settings: &Settings) -> Vec<usize> {
+    match settings.sense {
+        None => vec![0, 1],
+        Some(Sense::LowerTone) => vec![0],
+        Some(Sense::HigherTone) => vec![1],
+    }
+}
+
+fn is_usual_shift(pair: &[f64; 2]) -> bool {
+    let shift_hz = pair[1] - pair[0];
+    usual::nearest(&usual::SHIFTS_HZ, shift_hz, 10.0 / shift_hz).is_some()
+}
+
 fn is_same(a: &[f64; 2], b: &[f64; 2]) -> bool {
     (a[0] - b[0]).abs() < 12.0 && (a[1] - b[1]).abs() < 12.0
 }
@@ -507,6 +596,7 @@ mod tests {
             hz,
             ratio,
             power: ratio - 1.0,
+            is_steady: false,
         }
     }
 
@@ -571,25 +661,64 @@ mod tests {
         };
         let finder = finder(&forced);
         for (shift, fits) in [(184.0, false), (186.0, true), (214.0, true), (216.0, false)] {
-            let score = finder.score(&peak(1000.0, 5.0), &peak(1000.0 + shift, 5.0));
-            assert_eq!(score.is_some(), fits, "{shift} Hz");
+            assert_eq!(finder.fits_shift(shift), fits, "{shift} Hz");
+            let wanted = finder.is_wanted(&verdict([1000.0, 1000.0 + shift]));
+            assert_eq!(wanted, fits, "{shift} Hz");
+        }
+        // Others are heard after it, to be told of.
+        let peaks = [peak(1000.0, 9.0), peak(1170.0, 9.0), peak(1371.0, 2.0)];
+        assert_eq!(finder.pairs(&peaks, &[])[0], [1170.0, 1371.0]);
+    }
+
+    fn verdict([mark_hz, space_hz]: [f64; 2]) -> Verdict {
+        Verdict {
+            start: PairStart {
+                at_s: 0.0,
+                rate_baud: 50.0,
+                mark_hz,
+                space_hz,
+                power: [1.0; 2],
+                noise: [0.1; 2],
+            },
+            mark: usize::from(mark_hz > space_hz),
+            evidence: 50.0,
         }
     }
 
     #[test]
-    fn a_forced_place_wants_what_lies_there() {
+    fn a_forced_place_wants_what_lies_near() {
         let forced = Settings {
             at_hz: Some(1600.0),
             ..Settings::default()
         };
         let finder = finder(&forced);
         for (low, wanted) in [
-            (1410.0, false),
-            (1420.0, true),
-            (1610.0, true),
-            (1620.0, false),
+            (1210.0, false),
+            (1220.0, true),
+            (1810.0, true),
+            (1820.0, false),
         ] {
-            assert_eq!(finder.is_wanted(&[low, low + 170.0]), wanted, "{low} Hz");
+            let wanted_there = finder.is_wanted(&verdict([low, low + 170.0]));
+            assert_eq!(wanted_there, wanted, "{low} Hz");
+        }
+    }
+
+    #[test]
+    fn what_was_not_asked_for_is_not_wanted() {
+        let found = verdict([1000.0, 1170.0]);
+        let with = |sense, rate_baud| Settings {
+            sense,
+            rate_baud,
+            ..Settings::default()
+        };
+        for (settings, wanted) in [
+            (with(None, None), true),
+            (with(Some(Sense::LowerTone), None), true),
+            (with(Some(Sense::HigherTone), None), false),
+            (with(None, Some(50.0)), true),
+            (with(None, Some(45.45)), false),
+        ] {
+            assert_eq!(finder(&settings).is_wanted(&found), wanted, "{settings:?}");
         }
     }
 

@@ -4,7 +4,9 @@
 //! judges: does a start-stop line explain these two tones better than noise, a carrier,
 //! or tones keyed at random?
 pub mod finder;
+pub mod passband;
 pub mod rivals;
 pub mod spectrum;
+pub mod stops;
 pub mod trial;
 pub mod turned;

@@ -18,6 +18,28 @@ pub fn rivals(elements: &Elements) -> f32 {
     .fold(0.0, f32::max)
 }
 
+/// Evidence that one tone alone is a start-stop line, and the other is keyed for itself: what a
+/// tone of another pair makes of any tone. `line` gives the evidence of a line.
+pub fn one_tone(elements: &Elements, line: impl Fn(&Elements) -> f32) -> f32 {
+    let silent = vec![0.0; elements.points()];
+    let by_mark = Elements {
+        space: silent.clone(),
+        ..elements.clone()
+    };
+    let by_space = Elements {
+        mark: silent.clone(),
+        part: vec![0.0; elements.part.len()],
+        ..elements.clone()
+    };
+    let alone = |tone: &[f32]| {
+        let keyed = |stay: f32| chain(tone, &silent, elements.steps, stay);
+        let steady = tone.iter().step_by(elements.steps).sum::<f32>();
+        keyed(0.6).max(keyed(0.85)).max(steady)
+    };
+    let mark = line(&by_mark) + alone(&elements.space);
+    mark.max(line(&by_space) + alone(&elements.mark))
+}
+
 /// Evidence for a line whose elements come in any order, and slip.
 pub fn one_line(elements: &Elements) -> f32 {
     let keyed = |stay: f32| chain(&elements.mark, &elements.space, elements.steps, stay);
@@ -63,4 +85,54 @@ fn chain(one: &[f32], other: &[f32], steps: usize, stay: f32) -> f32 {
         }
     }
     total
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::pair::testing::Random;
+    use crate::search::stops::Stops;
+
+    /// Both tones of a keyed line, or one of them beside a tone keyed at random.
+    fn elements(is_line: bool, seed: u64) -> Elements {
+        const STEPS: usize = 8;
+        let mut random = Random::new(seed);
+        let mut line = Vec::new();
+        for _ in 0..45 {
+            line.push(0);
+            line.extend((0..5).map(|_| usize::from(random.uniform() < 0.5)));
+            line.extend([1, 1]);
+        }
+        let other: Vec<usize> = line
+            .iter()
+            .map(|_| usize::from(random.uniform() < 0.5))
+            .collect();
+        let points = (line.len() - 2) * STEPS;
+        let at = |list: &[usize], i: usize, steps: usize| -> f32 {
+            let on: usize = (i..i + steps).map(|j| list[j / STEPS]).sum();
+            8.0 * (2.0 * on as f32 - steps as f32) / STEPS as f32
+        };
+        let mark = if is_line { &line } else { &other };
+        Elements {
+            steps: STEPS,
+            mark: (0..points).map(|i| at(mark, i, STEPS)).collect(),
+            space: (0..points).map(|i| -at(&line, i, STEPS)).collect(),
+            part: (0..points * STEPS)
+                .map(|k| at(mark, k / STEPS, k % STEPS))
+                .collect(),
+        }
+    }
+
+    #[test]
+    fn a_line_needs_both_of_its_tones() {
+        let stops = Stops::new(8);
+        for seed in 1..5 {
+            let margin = |is_line: bool| {
+                let elements = elements(is_line, seed);
+                stops.free(&elements) - one_tone(&elements, |e| stops.free(e))
+            };
+            assert!(margin(true) > 32.0, "seed {seed}: {}", margin(true));
+            assert!(margin(false) < 0.0, "seed {seed}: {}", margin(false));
+        }
+    }
 }

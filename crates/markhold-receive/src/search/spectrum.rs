@@ -2,6 +2,8 @@
 
 use markhold_signal::{Band, BandPlan, Complex32};
 
+use super::passband::Passband;
+
 /// Time constant of the average, s: some ten characters, long enough for a steady floor.
 pub const AVERAGE_S: f64 = 2.0;
 /// Time constant of the average of late, s: four characters.
@@ -17,13 +19,21 @@ const FLOOR_QUANTILE: f64 = 0.35;
 /// The floor lies no deeper than this below the strongest bin (70 dB): what lies deeper is
 /// the arithmetic of the transforms, or quantisation, and no receiver's noise.
 const LEAST_FLOOR: f32 = 1e-7;
+/// Share of what time tells that counts: it scatters by a quarter from bin to bin, and where
+/// the noise is even the quantile over frequency is better.
+const BY_TIME: f32 = 0.9;
+/// A bin whose power varies by less than this, as variance over squared mean, holds a tone that
+/// is not keyed: a steady one 13 dB above noise has 0.1, noise 1, a keyed one 0.3 and more.
+const STEADY: f32 = 0.12;
+/// Frames after which that can be told: a second.
+const STEADY_FRAMES: f32 = 31.0;
 /// Half the width over which a hump is summed, Hz.
 pub const HUMP_HZ: f64 = 27.0;
 /// A hump stands out when it holds this much of the floor: five standard deviations of
 /// averaged noise.
 const LEAST_RATIO: f32 = 1.35;
-/// No more tones than this are proposed.
-const MOST_TONES: usize = 14;
+/// No more tones than this are proposed: both of sixteen signals.
+const MOST_TONES: usize = 32;
 
 /// A tone that stands out.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -34,6 +44,8 @@ pub struct Peak {
     pub ratio: f32,
     /// Mean power over the hump above the floor, unscaled.
     pub power: f32,
+    /// Whether it is surely not keyed.
+    pub is_steady: bool,
 }
 
 /// Power per bin, averaged over some seconds.
@@ -46,6 +58,7 @@ pub struct Spectrum {
     last: usize,
     // state
     sums: Vec<f32>,
+    squares: Vec<f32>,
     /// Power of the strongest bin of all.
     strongest: f32,
     weight: f32,
@@ -62,6 +75,7 @@ impl Spectrum {
             first: bin(LOWEST_HZ).max(1),
             last: bin(HIGHEST_SHARE * plan.rate_hz / 2.0).min(bins - 2),
             sums: vec![0.0; bins],
+            squares: vec![0.0; bins],
             strongest: 0.0,
             weight: 0.0,
         }
@@ -70,7 +84,9 @@ impl Spectrum {
     /// Takes one frame's bins in.
     pub fn add(&mut self, bins: &[Complex32]) {
         for k in self.first..=self.last {
-            self.sums[k] = self.sums[k] * self.keep + Band::hann_power(bins, k);
+            let power = Band::hann_power(bins, k);
+            self.sums[k] = self.sums[k] * self.keep + power;
+            self.squares[k] = self.squares[k] * self.keep + power * power;
         }
         let strongest = bins.iter().fold(0.0, |a: f32, b| a.max(b.norm_sqr()));
         self.strongest = self.strongest * self.keep + strongest;
@@ -82,8 +98,20 @@ impl Spectrum {
         f64::from(self.weight) * self.plan.hop_s() > 0.4
     }
 
-    /// Noise floor, Hann power per bin, one value per bin.
-    pub fn floor(&self) -> Vec<f32> {
+    /// Noise floor, Hann power per bin, one value per bin: a quantile over frequency, or what
+    /// time tells of the passband, whichever is more.
+    pub fn floor(&self, passband: &Passband) -> Vec<f32> {
+        let mut floor = self.floor_over_frequency();
+        // White noise of variance 1 under a Hann window, 3/2 for each sample.
+        let unit = 1.5 * self.plan.frame as f32;
+        for (k, floor) in floor.iter_mut().enumerate() {
+            let noise = unit * passband.at(k as f64 * self.plan.bin_hz());
+            *floor = floor.max(BY_TIME * noise);
+        }
+        floor
+    }
+
+    fn floor_over_frequency(&self) -> Vec<f32> {
         let half = (FLOOR_HZ / self.plan.bin_hz()).ceil() as usize;
         let stride = (half / 2).max(1);
         let mut knots: Vec<(usize, f32)> = Vec::new();
@@ -137,11 +165,34 @@ impl Spectrum {
                 hz: self.centre(first + i, half, floor),
                 ratio: ratios[i],
                 power: (ratios[i] - 1.0) * floor[first + i],
+                is_steady: self.is_steady(first + i, half),
             })
             .collect();
-        peaks.sort_by(|a, b| b.ratio.total_cmp(&a.ratio));
+        // Keyed ones first: there may be any number of carriers.
+        let order = |p: &Peak| (p.is_steady, -p.ratio);
+        peaks.sort_by(|a, b| order(a).partial_cmp(&order(b)).expect("ratios are numbers"));
         peaks.truncate(MOST_TONES);
         peaks
+    }
+
+    /// Whether the tone at `hz` is surely not keyed.
+    pub fn is_steady_at(&self, hz: f64) -> bool {
+        let half = (HUMP_HZ / self.plan.bin_hz()).round().max(1.0) as usize;
+        let bin = (hz / self.plan.bin_hz()).round() as usize;
+        let k = bin.clamp(self.first + half, self.last.saturating_sub(half));
+        self.is_steady(k, half)
+    }
+
+    /// Whether the strongest bin around bin `k` holds its power steadily.
+    fn is_steady(&self, k: usize, half: usize) -> bool {
+        let of = |j: &usize| self.sums[*j];
+        let around = k - half..=k + half;
+        let Some(j) = around.max_by(|a, b| of(a).total_cmp(&of(b))) else {
+            return false;
+        };
+        let mean = self.sums[j] / self.weight;
+        let variance = self.squares[j] / self.weight - mean * mean;
+        self.weight > STEADY_FRAMES && variance < STEADY * mean * mean
     }
 
     /// Mean power over the hump of a tone at `hz` above `floor`, as of a [`Peak`].
@@ -222,7 +273,7 @@ mod tests {
     fn noise_has_no_tones_and_the_right_floor() {
         for seed in 1..6 {
             let spectrum = spectrum_of(&noise(80_000, seed));
-            let floor = spectrum.floor();
+            let floor = spectrum.floor(&Passband::default());
             assert_eq!(spectrum.peaks(&floor), vec![], "seed {seed}");
             // Unit variance, one-sided density 2/8000; the analytic half has 1/8000 per Hz.
             let expected = 50.0 / 8000.0;
@@ -241,8 +292,33 @@ mod tests {
             *y += 0.5 * (std::f32::consts::TAU * 1234.0 * n as f32 / 8000.0).cos();
         }
         let spectrum = spectrum_of(&sound);
-        let peaks = spectrum.peaks(&spectrum.floor());
+        let peaks = spectrum.peaks(&spectrum.floor(&Passband::default()));
         assert_eq!(peaks.len(), 1, "{peaks:?}");
         assert!((peaks[0].hz - 1234.0).abs() < 2.0, "{peaks:?}");
+    }
+
+    #[test]
+    fn steady_tones_are_told_from_keyed_ones() {
+        for seed in 1..4 {
+            let mut sound = noise(60_000, seed);
+            // 45.45 baud at random beside a carrier; both 13 dB above noise in 22 ms.
+            let mut state = seed;
+            for (n, y) in sound.iter_mut().enumerate() {
+                if n % 176 == 0 {
+                    state = state
+                        .wrapping_mul(6_364_136_223_846_793_005)
+                        .wrapping_add(1);
+                }
+                let keyed = if state >> 63 == 0 { 1000.0 } else { 1170.0 };
+                for hz in [keyed, 2000.0] {
+                    *y += 0.47 * (std::f32::consts::TAU * hz * n as f32 / 8000.0).cos();
+                }
+            }
+            let spectrum = spectrum_of(&sound);
+            let peaks = spectrum.peaks(&spectrum.floor(&Passband::default()));
+            let steady: Vec<bool> = peaks.iter().map(|peak| peak.is_steady).collect();
+            assert_eq!(steady, [false, false, true], "{peaks:?}");
+            assert!((peaks[2].hz - 2000.0).abs() < 3.0, "{peaks:?}");
+        }
     }
 }

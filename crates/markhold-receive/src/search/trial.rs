@@ -7,8 +7,9 @@
 use markhold_code::usual;
 use markhold_signal::{BandPlan, Complex32, bessel::LnI0, running::RunningSum};
 
-use super::rivals::{one_line, rivals, two_carriers};
-use crate::characters::framing::{Carry, LinePriors, evidence_of, frame};
+use super::rivals::{one_line, one_tone, rivals, two_carriers};
+use super::stops::Stops;
+use crate::characters::framing::{Carry, frame};
 use crate::characters::reading::{Reading, read};
 use crate::elements::{Elements, ToneOnGrid};
 use crate::levelled::Levelled;
@@ -64,6 +65,8 @@ pub struct Candidate {
     pub tones_hz: [f64; 2],
     /// Whether it may be too weak to stand out by itself in every element.
     pub is_weak: bool,
+    /// Whether one of its tones is known to be another pair's.
+    pub is_shared: bool,
     /// Noise power per baud of modulation rate at each tone.
     pub noise_density: [f32; 2],
     /// From when to when, s.
@@ -113,11 +116,46 @@ pub struct Weight {
     pub over_all: f32,
 }
 
+/// What the steps of a trial of [`TRIAL_S`] take, in units of one that is refused after the
+/// usual rates: the two tones cut out, all usual rates weighed, their middles alone, all
+/// rates roughly.
+const PROBED: f64 = 0.3;
+const WEIGHED: f64 = 0.7;
+const MIDDLES: f64 = 1.0;
+const ALL_RATES: f64 = 2.0;
+/// The length of sound for which that holds, s.
+const TRIAL_S: f64 = 8.0;
+/// What a stretch with both tones weighs for a pair to be worth a trial, and for one that needs
+/// to show that both tones belong to it: a carrier between the tones of a pair reaches into
+/// both in so short a time.
+const BOTH: [f32; 2] = [1.0, 3.0];
+/// Samples a second of the streams of a trial.
+const STREAM_HZ: f64 = 1000.0;
+/// Grid points to the element where one of many rates is looked for.
+const ROUGH_STEPS: usize = 4;
+/// All rates are tried where a usual one, wrong as it may be, has this much evidence: one
+/// keyed line of any rate has it.
+const SOME_EVIDENCE: f32 = 16.0;
+/// Of what a line needs, a rate has at least this share as roughly looked for.
+const ROUGHLY: f32 = 0.3;
+
 /// Tries pairs.
 pub struct Judge {
     cutter: ToneCutter,
     ln_i0: LnI0,
-    priors: LinePriors,
+    stops: Stops,
+    rough_stops: Stops,
+    spent: f64,
+}
+
+/// What is taken for a line, and its evidence over noise.
+#[derive(Clone, Copy, Debug)]
+struct Best {
+    rate: f64,
+    mark: usize,
+    /// Kind of stop.
+    stop: usize,
+    evidence: f32,
 }
 
 /// Two tones of a candidate, ready for any rate.
@@ -134,16 +172,26 @@ struct Probe {
     to_s: f64,
     /// Grid points that do not count at either end of an element.
     trim: usize,
+    /// Whether one of the tones may have nothing to do with the other.
+    is_doubtful: bool,
 }
 
 impl Judge {
     /// A judge for one sampling plan.
     pub fn new(plan: BandPlan) -> Self {
         Self {
-            cutter: ToneCutter::new(plan, 1.0 / PROBE_S),
+            cutter: ToneCutter::with_stream(plan, 1.0 / PROBE_S, STREAM_HZ),
             ln_i0: LnI0::default(),
-            priors: LinePriors::unknown(STEPS),
+            stops: Stops::new(STEPS),
+            rough_stops: Stops::new(ROUGH_STEPS),
+            spent: 0.0,
         }
+    }
+
+    /// What trials took since this was last asked, in units of one of 8 s that is refused after
+    /// the usual rates.
+    pub fn spent(&mut self) -> f64 {
+        std::mem::take(&mut self.spent)
     }
 
     /// All rates between 40 and 110 baud.
@@ -160,14 +208,44 @@ impl Judge {
         candidate: &Candidate,
         hypotheses: &Hypotheses,
     ) -> Option<Verdict> {
+        let share = (candidate.to_s - candidate.from_s) / TRIAL_S;
+        self.spent += PROBED * share;
         let mut probe = self.probe(sound, candidate)?;
         if !self.is_one_line(&probe) {
             return None;
         }
-        let straight = self.judge_rates(&probe, &hypotheses.rates_baud, hypotheses);
-        straight
-            .or_else(|| self.judge_distorted(&mut probe, hypotheses))
-            .or_else(|| self.judge_rates(&probe, &hypotheses.else_rates_baud, hypotheses))
+        self.spent += WEIGHED * share;
+        let best = self.best(&probe, &hypotheses.rates_baud, &hypotheses.marks)?;
+        if let Some(verdict) = self.judge_best(&probe, best, hypotheses) {
+            return Some(verdict);
+        }
+        if !probe.is_doubtful && is_usual_shift(probe.tones_hz[1] - probe.tones_hz[0]) {
+            self.spent += MIDDLES * share;
+            if let Some(verdict) = self.judge_distorted(&mut probe, hypotheses) {
+                return Some(verdict);
+            }
+        }
+        if best.evidence < SOME_EVIDENCE || hypotheses.else_rates_baud.is_empty() {
+            return None;
+        }
+        self.spent += ALL_RATES * share;
+        self.judge_all_rates(&probe, hypotheses)
+    }
+
+    fn judge_all_rates(&self, probe: &Probe, hypotheses: &Hypotheses) -> Option<Verdict> {
+        let roughly = |rate: f64, mark: usize| {
+            let elements = self.elements(probe, rate, mark, ROUGH_STEPS);
+            self.rough_stops.free(&elements)
+        };
+        let rates = hypotheses.else_rates_baud.iter();
+        let all = rates.flat_map(|rate| hypotheses.marks.iter().map(|mark| (*rate, *mark)));
+        let rough = all.map(|(rate, mark)| (rate, mark, roughly(rate, mark)));
+        let (rate, mark, evidence) = rough.max_by(|a, b| a.2.total_cmp(&b.2))?;
+        if evidence < ROUGHLY * LEAST_EVIDENCE {
+            return None;
+        }
+        let best = self.best(probe, &[rate], &[mark])?;
+        self.judge_best(probe, best, hypotheses)
     }
 
     /// Whether the middles of elements alone are a line of a usual kind.
@@ -182,12 +260,21 @@ impl Judge {
     /// and one must stand out of it.
     fn judge_middles(&self, probe: &Probe, hypotheses: &Hypotheses) -> Option<Verdict> {
         let rates = &hypotheses.rates_baud;
-        let (rate, mark, evidence) = self.best(probe, rates, &[0, 1])?;
+        let Best {
+            rate,
+            mark,
+            evidence,
+            ..
+        } = self.best(probe, rates, &[0, 1])?;
+        if evidence < DISTORTED_EVIDENCE {
+            return None;
+        }
         let of = |other: &f64| {
-            let rivals = rivals(&self.elements(probe, *other, mark));
+            let rivals = rivals(&self.elements(probe, *other, mark, STEPS));
+            let best = || self.best(probe, &[*other], &[0, 1]);
             match *other == rate {
                 true => rivals,
-                false => rivals.max(self.best(probe, &[*other], &[0, 1]).map_or(0.0, |b| b.2)),
+                false => rivals.max(best().map_or(0.0, |b| b.evidence)),
             }
         };
         let margin = evidence - rates.iter().map(of).fold(0.0, f32::max);
@@ -211,31 +298,29 @@ impl Judge {
         let Some(probe) = self.probe(sound, candidate) else {
             return Weight::default();
         };
-        let elements = self.elements(&probe, rate_baud, mark);
-        let over_noise = evidence_of(&elements, &self.priors, &Carry::nothing());
+        let elements = self.elements(&probe, rate_baud, mark, STEPS);
+        let free = self.stops.free(&elements);
+        let over_noise = self.stops.all(&elements, free).0;
         Weight {
             over_noise,
             over_all: over_noise - rivals(&elements),
         }
     }
 
-    fn judge_rates(
-        &self,
-        probe: &Probe,
-        rates: &[f64],
-        hypotheses: &Hypotheses,
-    ) -> Option<Verdict> {
-        let (mut rate, mark, mut evidence) = self.best(probe, rates, &hypotheses.marks)?;
-        if hypotheses.refine && evidence > 0.0 {
-            (rate, evidence) = self.refine(probe, rate, mark);
-            (rate, evidence) = self.snap(probe, rate, mark, evidence);
+    /// Whether what is taken for a line beats all else.
+    fn judge_best(&self, probe: &Probe, best: Best, hypotheses: &Hypotheses) -> Option<Verdict> {
+        let mut best = best;
+        if hypotheses.refine && best.evidence > 0.0 {
+            best = self.refine(probe, best);
+            best = self.snap(probe, best);
         }
-        if evidence < LEAST_EVIDENCE {
+        if best.evidence < LEAST_EVIDENCE {
             return None;
         }
-        let elements = self.elements(probe, rate, mark);
-        let margin = evidence - rivals(&elements);
-        let framed = frame(&elements, &self.priors, &Carry::nothing());
+        let Best { rate, mark, .. } = best;
+        let elements = self.elements(probe, rate, mark, STEPS);
+        let margin = best.evidence - self.rivals(probe, &elements, best.stop);
+        let framed = frame(&elements, self.stops.priors(best.stop), &Carry::nothing());
         let heard = read(&framed, &elements);
         if is_rhythm(&heard) && !is_usual_rate(rate) {
             return None;
@@ -246,6 +331,15 @@ impl Judge {
             mark,
             evidence: margin,
         })
+    }
+
+    /// Evidence of the best other explanation.
+    fn rivals(&self, probe: &Probe, elements: &Elements, stop: usize) -> f32 {
+        let others = rivals(elements);
+        match probe.is_doubtful {
+            true => others.max(one_tone(elements, |e| self.stops.one(e, stop))),
+            false => others,
+        }
     }
 
     fn probe(&mut self, sound: &Levelled, candidate: &Candidate) -> Option<Probe> {
@@ -262,7 +356,7 @@ impl Judge {
         };
         let noise = candidate.noise_density.map(|d| d / PROBE_S as f32);
         let rough = Showings::new(&streams, candidate.tones_hz, &levels, noise);
-        if !rough.excludes(noise, candidate.is_weak) {
+        if rough.exclusive(noise, candidate.is_weak, BOTH[0]) <= 0.0 {
             return None;
         }
         let tones_hz = [0, 1].map(|k| candidate.tones_hz[k] + rough.offset_hz(k));
@@ -270,6 +364,9 @@ impl Judge {
             return None;
         }
         let better = Showings::new(&streams, tones_hz, &levels, noise);
+        if !better.is_keyed(noise) {
+            return None;
+        }
         let power = [0, 1].map(|k| better.power(k, noise[k], points, &self.ln_i0));
         Some(Probe {
             tones_hz,
@@ -284,6 +381,8 @@ impl Judge {
             from_s,
             to_s,
             trim: 0,
+            is_doubtful: candidate.is_shared
+                || rough.exclusive(noise, candidate.is_weak, BOTH[1]) <= 0.0,
         })
     }
 
@@ -291,62 +390,90 @@ impl Judge {
     /// each for itself, whatever the rate: a cheap question that most other sound fails.
     fn is_one_line(&self, probe: &Probe) -> bool {
         [48.0, 85.0].into_iter().any(|rate| {
-            let elements = self.elements(probe, rate, 0);
+            let elements = self.elements(probe, rate, 0, ROUGH_STEPS);
             one_line(&elements) > two_carriers(&elements)
         })
     }
 
-    fn best(&self, probe: &Probe, rates: &[f64], marks: &[usize]) -> Option<(f64, usize, f32)> {
-        let all = rates
+    /// The line with most evidence. Lengths of the stop are weighed where one could make
+    /// up for what a line is behind.
+    fn best(&self, probe: &Probe, rates: &[f64], marks: &[usize]) -> Option<Best> {
+        let pairs = rates
             .iter()
             .flat_map(|rate| marks.iter().map(|mark| (*rate, *mark)));
-        all.map(|(rate, mark)| (rate, mark, self.evidence(probe, rate, mark)))
-            .max_by(|a, b| a.2.total_cmp(&b.2))
+        let free = |(rate, mark): (f64, usize)| {
+            let elements = self.elements(probe, rate, mark, STEPS);
+            let evidence = self.stops.free(&elements);
+            (rate, mark, evidence, elements)
+        };
+        let all: Vec<_> = pairs.map(free).collect();
+        let most = all.iter().map(|a| a.2).fold(0.0, f32::max);
+        let seconds = (probe.to_s - probe.from_s) as f32;
+        let whole = all.iter().map(|(rate, mark, free, elements)| {
+            let gain = Stops::most_gain(seconds * *rate as f32);
+            let (evidence, stop) = match *free > most - gain && *free > SOME_EVIDENCE {
+                true => self.stops.all(elements, *free),
+                false => (*free, 0),
+            };
+            Best {
+                rate: *rate,
+                mark: *mark,
+                stop,
+                evidence,
+            }
+        });
+        whole.max_by(|a, b| a.evidence.total_cmp(&b.evidence))
     }
 
-    fn evidence(&self, probe: &Probe, rate: f64, mark: usize) -> f32 {
-        evidence_of(
-            &self.elements(probe, rate, mark),
-            &self.priors,
-            &Carry::nothing(),
-        )
+    fn evidence(&self, probe: &Probe, rate: f64, best: &Best) -> f32 {
+        let elements = self.elements(probe, rate, best.mark, STEPS);
+        self.stops.one(&elements, best.stop)
     }
 
     /// Climbs to the rate with most evidence, by ever smaller steps.
-    fn refine(&self, probe: &Probe, rate: f64, mark: usize) -> (f64, f32) {
-        let mut best = (rate, self.evidence(probe, rate, mark));
+    fn refine(&self, probe: &Probe, best: Best) -> Best {
+        let mut rate = best.rate;
+        let first = self.evidence(probe, rate, &best);
+        let mut most = first;
         for part in [0.015, 0.007, 0.0035, 0.0018, 0.0009] {
             for factor in [1.0 + part, 1.0 - part] {
-                let rate = best.0 * factor;
-                let evidence = self.evidence(probe, rate, mark);
-                if evidence > best.1 {
-                    best = (rate, evidence);
+                let other = rate * factor;
+                let evidence = self.evidence(probe, other, &best);
+                if evidence > most {
+                    (rate, most) = (other, evidence);
                 }
             }
         }
-        best
-    }
-
-    /// Takes the usual rate nearby where the evidence does not argue against it.
-    fn snap(&self, probe: &Probe, rate: f64, mark: usize, evidence: f32) -> (f64, f32) {
-        let Some(usual) = usual::nearest(&usual::RATES_BAUD, rate, SNAP_SHARE) else {
-            return (rate, evidence);
-        };
-        let there = self.evidence(probe, usual, mark);
-        if there > evidence - SNAP_EVIDENCE {
-            (usual, there)
-        } else {
-            (rate, evidence)
+        Best {
+            rate,
+            evidence: best.evidence + most - first,
+            ..best
         }
     }
 
-    fn elements(&self, probe: &Probe, rate: f64, mark: usize) -> Elements {
-        let step_s = 1.0 / rate / STEPS as f64;
+    /// Takes the usual rate nearby where the evidence does not argue against it.
+    fn snap(&self, probe: &Probe, best: Best) -> Best {
+        let Some(usual) = usual::nearest(&usual::RATES_BAUD, best.rate, SNAP_SHARE) else {
+            return best;
+        };
+        let lost = self.evidence(probe, best.rate, &best) - self.evidence(probe, usual, &best);
+        match lost < SNAP_EVIDENCE {
+            true => Best {
+                rate: usual,
+                evidence: best.evidence - lost,
+                ..best
+            },
+            false => best,
+        }
+    }
+
+    fn elements(&self, probe: &Probe, rate: f64, mark: usize, steps: usize) -> Elements {
+        let step_s = 1.0 / rate / steps as f64;
         let points = ((probe.to_s - probe.from_s) / step_s) as usize;
         let grid = Grid {
             begin_s: probe.from_s,
             step_s,
-            steps: STEPS,
+            steps,
             points,
         };
         let tone = |k: usize| ToneOnGrid {
@@ -362,7 +489,7 @@ impl Judge {
             .map(|i| probe.clear_at(grid.at(i as f64)) * rate as f32)
             .collect();
         Elements::weigh_middles(
-            (STEPS, probe.trim),
+            (steps, probe.trim * steps / STEPS),
             points,
             &tone(mark),
             &tone(1 - mark),
@@ -481,10 +608,10 @@ impl Showings {
         }
     }
 
-    /// Whether at most one of the two tones is there at a time: over stretches of 10 ms,
-    /// short against most elements, a stretch with both weighs thrice one with one alone.
-    /// One with neither speaks against a pair, unless it is weak.
-    fn excludes(&self, noise: [f32; 2], is_weak: bool) -> bool {
+    /// Score of at most one of the two tones being there at a time: over stretches of 10 ms,
+    /// short against most elements. One with `both` weighs so much against one with one alone;
+    /// one with neither speaks against a pair, unless it is weak.
+    fn exclusive(&self, noise: [f32; 2], is_weak: bool, both: f32) -> f32 {
         let grids = &self.grids;
         let neither = if is_weak { 0.0 } else { -0.25 };
         const STRETCH: usize = PROBE_STEPS / 2;
@@ -499,10 +626,22 @@ impl Showings {
             score += match () {
                 () if high < 3.0 => neither,
                 () if low < 0.25 * high + 2.0 => 1.0,
-                () => -3.0,
+                () => -both,
             };
         }
-        score > 0.0
+        score
+    }
+
+    /// Whether either tone was ever gone while the other was there: two steady tones are no
+    /// line, and need no closer look.
+    fn is_keyed(&self, noise: [f32; 2]) -> bool {
+        let over = |k: usize, s: &Showing| s.power / noise[k].max(f32::MIN_POSITIVE);
+        let pairs = self.lists[0].iter().zip(&self.lists[1]);
+        let keyed = pairs.filter(|(a, b)| {
+            let (a, b) = (over(0, a), over(1, b));
+            a.min(b) < 0.25 * a.max(b) + 2.0
+        });
+        4 * keyed.count() > self.lists[0].len()
     }
 
     /// How far off tone `k` lies from where it was looked for, Hz.

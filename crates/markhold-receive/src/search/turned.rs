@@ -35,6 +35,15 @@ const GONE_NEAR: f32 = 0.04;
 const LINGERS: f32 = 0.06;
 /// Half the width over which a tone is measured, bins.
 const HALF_BINS: usize = 3;
+/// A tone this far from both of a pair's, Hz, and with more than this share of the stronger
+/// one's power, is none of that pair's own spectrum: 13 dB below at most (the first side lobe of
+/// a keyed tone).
+const APART_HZ: f64 = 50.0;
+const UNEXPLAINED: f32 = 0.1;
+/// The power of late over the long average of a tone that is there still, and the inverse for
+/// one that has been there for a second.
+const STILL_HERE: f32 = 0.6;
+const HERE_BEFORE: f32 = 0.55;
 /// A tone that comes lifts its log power over noise by at least this much.
 const LEAST_RISE: f32 = 1.5;
 /// A part of a stretch is at least this long, frames: a quarter of a second.
@@ -54,6 +63,8 @@ pub struct Taken {
 pub enum Beside {
     /// There is room for both.
     Free,
+    /// It shares a tone with that pair, or lies between its tones, and has one of its own.
+    Shared,
     /// It is that pair, or made of its tones.
     Barred,
     /// It would be barred, but the other's tones have gone.
@@ -85,11 +96,33 @@ impl Averages<'_> {
             false => GONE,
         };
         let gone = match is_taken(pair, taken) {
+            Bar::Tones if self.has_its_own(pair, taken) => return Beside::Shared,
             Bar::None => return Beside::Free,
             Bar::Tones => has_gone(self.late, share),
             Bar::Moved => has_gone(self.late, share) && has_gone(self.long, GONE_NEAR),
         };
         if gone { Beside::Rival } else { Beside::Barred }
+    }
+
+    /// Whether `pair` has a keyed tone that what is `taken`, and there, does not explain: apart
+    /// from its tones, and too strong for a part of their spectra. The trial knows two carriers
+    /// from a line.
+    fn has_its_own(&self, pair: [f64; 2], taken: [f64; 2]) -> bool {
+        let [long, late] = [self.long, self.late]
+            .map(|(spectrum, floor)| move |hz: f64| spectrum.power_at(floor, hz));
+        let strongest = long(taken[0]).max(long(taken[1]));
+        let is_apart = |hz: f64| taken.iter().all(|t| (t - hz).abs() > APART_HZ);
+        // Not both at once after a turn of the dial: the old tones are here still for half
+        // a second, the new ones have been here for one.
+        let is_here = |hz: &f64| late(*hz) > STILL_HERE * long(*hz);
+        let was_here = |hz: f64| long(hz) > HERE_BEFORE * late(hz);
+        let its_own = |hz: f64| {
+            let is_strong = long(hz) > UNEXPLAINED * strongest;
+            is_apart(hz) && is_strong && was_here(hz) && !self.long.0.is_steady_at(hz)
+        };
+        taken.iter().all(is_here)
+            && !is_same_shift_moved(pair, taken)
+            && pair.into_iter().any(its_own)
     }
 
     fn stands_out(&self, hz: f64) -> bool {
@@ -112,6 +145,11 @@ impl Averages<'_> {
         let ((late, late_floor), (long, floor)) = (self.late, self.long);
         late.power_at(late_floor, hz) > LINGERS * long.power_at(floor, hz)
     }
+}
+
+/// Whether one pair is the other one, moved by less than a signal beside it would be.
+fn is_same_shift_moved(pair: [f64; 2], taken: [f64; 2]) -> bool {
+    is_same_shift(pair, taken) && (pair[0] - taken[0]).abs() < APART_HZ
 }
 
 /// Whether two followers are on the same pair.
@@ -205,6 +243,7 @@ fn rise(levels: &[f32]) -> Option<usize> {
 mod tests {
     use super::*;
     use crate::pair::testing::{Random, levelled, sound};
+    use crate::search::passband::Passband;
     use crate::search::spectrum::{AVERAGE_S, LATE_AVERAGE_S};
 
     /// Keyed at random at 50 baud: one pair until `turn_s`, the other from there on.
@@ -256,7 +295,10 @@ mod tests {
     /// What is seen in the averages of sound.
     fn with<T>(sound: &[f32], see: impl FnOnce(Averages) -> T) -> T {
         let [long, late] = [AVERAGE_S, LATE_AVERAGE_S].map(|s| spectrum_of(sound, s));
-        let (long_floor, late_floor) = (long.floor(), late.floor());
+        let (long_floor, late_floor) = (
+            long.floor(&Passband::default()),
+            late.floor(&Passband::default()),
+        );
         let peaks = late.peaks(&late_floor);
         let late_tones: Vec<f64> = peaks.iter().map(|peak| peak.hz).collect();
         see(Averages {

@@ -257,20 +257,22 @@ impl<'a, const N: usize> Walker<'a, N> {
     /// What follows an element, by its tone, from what follows with either next one.
     #[inline(always)]
     fn before<S: Simd>(&self, simd: S, later: &[Table<N>; 2]) -> [Table<N>; 2] {
-        let either = |tone: usize| {
-            let mut sum = later[tone];
-            let mut other = later[1 - tone];
-            self.change_back(simd, &mut other, 1 - tone);
-            sum.add(simd, &other, 0.0);
-            sum.ln -= std::f32::consts::LN_2;
-            sum.normalise(simd);
-            sum
-        };
-        let mark = either(MARK);
+        let mark = self.before_tone(simd, later, MARK);
         match self.changes {
             None => [mark, mark],
-            Some(_) => [mark, either(SPACE)],
+            Some(_) => [mark, self.before_tone(simd, later, SPACE)],
         }
+    }
+
+    #[inline(always)]
+    fn before_tone<S: Simd>(&self, simd: S, later: &[Table<N>; 2], tone: usize) -> Table<N> {
+        let mut sum = later[tone];
+        let mut other = later[1 - tone];
+        self.change_back(simd, &mut other, 1 - tone);
+        sum.add(simd, &other, 0.0);
+        sum.ln -= std::f32::consts::LN_2;
+        sum.normalise(simd);
+        sum
     }
 
     /// The line changes to `tone`.

@@ -87,6 +87,12 @@ impl Floor {
         self.chosen
     }
 
+    /// Quartiles of the power of each bin, as the means that noise with such quartiles has.
+    pub(super) fn quartile_means(&self) -> impl Iterator<Item = [f32; 2]> {
+        let quartiles = self.lower.iter().zip(&self.upper);
+        quartiles.map(|(low, high)| [low / QUARTILES[0], high / QUARTILES[1]])
+    }
+
     pub(super) fn filled(&self) -> f32 {
         self.filled
     }

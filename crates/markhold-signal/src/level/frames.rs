@@ -113,6 +113,14 @@ impl Frames {
         }
     }
 
+    /// What each bin holds over time; `None` until the floor was learnt.
+    pub(super) fn bins(&self) -> Option<impl Iterator<Item = [f32; 2]>> {
+        // Noise of variance 1 gives a bin this power: the sum of the squared window.
+        let scale = 1.0 / (0.375 * self.window.len() as f32);
+        let means = self.floor.quartile_means();
+        (self.floor.learnt() >= WARM_UP).then(|| means.map(move |m| m.map(|q| q * scale)))
+    }
+
     /// Takes the sound of the next frame, [`CELLS_PER_FRAME`] cells of it.
     pub(super) fn process(&mut self, sound: &[f32], expected: Expected) -> Heard {
         for (w, (x, h)) in self.work.iter_mut().zip(sound.iter().zip(&self.window)) {

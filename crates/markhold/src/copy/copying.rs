@@ -40,7 +40,14 @@ pub fn copy(
         None if copying.tally.characters > 0 => Ok(Outcome::Done),
         None if stopping::told() => Ok(Outcome::NothingFound),
         None => {
-            say(&format!("{name}: nothing found"));
+            let said = match copying.receiver.elsewhere() {
+                None => "nothing found".to_string(),
+                Some(other) => format!(
+                    "nothing found as asked for, but {:.2} baud at mark {:.0} Hz and space {:.0} Hz",
+                    other.rate_baud, other.mark_hz, other.space_hz
+                ),
+            };
+            say(&format!("{name}: {said}"));
             Ok(Outcome::NothingFound)
         }
     }
