@@ -12,6 +12,9 @@ use crate::dither::Dither;
 const CELLS_PER_HOP: usize = 32;
 
 /// Levels sound, keeps its latest spectra and what was blanked in it.
+///
+/// Sound goes in step by step of the leveller, and a frame of the band ends with a step: what
+/// is told after a frame is a function of that frame alone, whatever blocks sound comes in.
 pub struct Levelled {
     // derived
     cell_s: f64,
@@ -20,9 +23,10 @@ pub struct Levelled {
     dither: Dither,
     dithered: Vec<f32>,
     leveller: Leveller,
+    /// What its bins held when the sound ended.
+    ended_bins: Option<Vec<BinPower>>,
     band: Band,
     level: Vec<f32>,
-    used: usize,
     cells: Vec<CellLevel>,
     /// Running sums of the share of sound left, s, at the end of each cell, and of the gain
     /// that was undone, dB s.
@@ -39,9 +43,9 @@ impl Levelled {
             dither: Dither::new(plan.rate_hz),
             dithered: Vec::new(),
             leveller: Leveller::new(plan),
+            ended_bins: None,
             band: Band::new(plan, kept),
             level: Vec::new(),
-            used: 0,
             cells: Vec::new(),
             sums: VecDeque::from([(0.0, 0.0)]),
             first_cell: 0,
@@ -53,25 +57,37 @@ impl Levelled {
         &self.band
     }
 
-    /// What each bin of short spectra holds of late, and the distance of these bins, Hz.
+    /// What each bin of short spectra held when the latest frame was complete, and the distance
+    /// of these bins, Hz.
     pub fn bins(&self) -> Option<(Vec<BinPower>, f64)> {
-        Some((self.leveller.bins()?, self.leveller.bin_hz()))
+        let bins = self.leveller.bins().or_else(|| self.ended_bins.clone());
+        Some((bins?, self.leveller.bin_hz()))
     }
 
-    /// Takes samples; [`Levelled::next_frame`] then gives what they complete.
-    pub fn take(&mut self, samples: &[f32]) {
-        self.level.drain(..self.used);
-        self.used = 0;
-        self.dithered.clear();
-        let dither = &mut self.dither;
-        self.dithered.extend(samples.iter().map(|x| dither.add(*x)));
-        self.leveller
-            .process(&self.dithered, &mut self.level, &mut self.cells);
-        self.note_cells();
+    /// Takes samples until one frame of the band is complete or none are left; returns how many
+    /// were taken and whether a frame was completed.
+    pub fn push(&mut self, samples: &[f32]) -> (usize, bool) {
+        let mut taken = 0;
+        while taken < samples.len() {
+            let step = self.leveller.missing().min(samples.len() - taken);
+            let dither = &mut self.dither;
+            self.dithered.clear();
+            let part = &samples[taken..taken + step];
+            self.dithered.extend(part.iter().map(|x| dither.add(*x)));
+            self.leveller
+                .process(&self.dithered, &mut self.level, &mut self.cells);
+            taken += step;
+            self.note_cells();
+            if self.next_frame() {
+                return (taken, true);
+            }
+        }
+        (taken, false)
     }
 
-    /// The sound has ended: what the leveller still holds becomes available.
+    /// The sound has ended: [`Levelled::next_frame`] gives what is left of it.
     pub fn finish(&mut self) {
+        self.ended_bins = self.leveller.bins();
         self.leveller.finish(&mut self.level, &mut self.cells);
         self.note_cells();
         // Silence pushes the last samples through the frames.
@@ -79,16 +95,11 @@ impl Levelled {
         self.level.resize(self.level.len() + silence, 0.0);
     }
 
-    /// Completes at most one frame of the band; `false` if more samples are needed.
+    /// Completes at most one frame of what is level; `false` if there is not enough for one.
     pub fn next_frame(&mut self) -> bool {
-        while self.used < self.level.len() {
-            let (taken, complete) = self.band.push(&self.level[self.used..]);
-            self.used += taken;
-            if complete {
-                return true;
-            }
-        }
-        false
+        let (taken, complete) = self.band.push(&self.level);
+        self.level.drain(..taken);
+        complete
     }
 
     fn note_cells(&mut self) {
@@ -141,26 +152,35 @@ mod tests {
         sound
     }
 
-    /// All that comes of a sound taken in blocks: frames, and clear seconds along the way.
+    /// All that comes of a sound taken in blocks: frames with what the bins held then, and
+    /// clear seconds along the way.
     fn taken(sound: &[f32], block: usize, kept: usize) -> (Vec<Vec<u32>>, Vec<f64>) {
         let mut levelled = Levelled::new(BandPlan::new(RATE_HZ), kept);
         let mut frames = Vec::new();
-        let mut drain = |levelled: &mut Levelled| {
-            while levelled.next_frame() {
-                let band = levelled.band();
-                let frame = band.frame(band.next_frame() - 1).expect("the latest");
-                let bits = frame.iter().flat_map(|y| [y.re.to_bits(), y.im.to_bits()]);
-                frames.push(bits.collect());
+        for mut samples in sound.chunks(block) {
+            while !samples.is_empty() {
+                let (taken, complete) = levelled.push(samples);
+                samples = &samples[taken..];
+                complete.then(|| frames.push(bits(&levelled)));
             }
-        };
-        for samples in sound.chunks(block) {
-            levelled.take(samples);
-            drain(&mut levelled);
         }
         levelled.finish();
-        drain(&mut levelled);
+        while levelled.next_frame() {
+            frames.push(bits(&levelled));
+        }
         let clear = (0..400).map(|k| levelled.clear_until(0.01 * f64::from(k)));
         (frames, clear.collect())
+    }
+
+    /// All that is told after a frame.
+    fn bits(levelled: &Levelled) -> Vec<u32> {
+        let band = levelled.band();
+        let frame = band.frame(band.next_frame() - 1).expect("the latest");
+        let bits = frame.iter().flat_map(|y| [y.re.to_bits(), y.im.to_bits()]);
+        let bins = levelled.bins().map_or(Vec::new(), |bins| bins.0);
+        let quartiles = bins.iter().flat_map(|b| [b.low.to_bits(), b.high.to_bits()]);
+        let until = levelled.clear_until(1e9) as f32;
+        bits.chain(quartiles).chain([until.to_bits()]).collect()
     }
 
     #[test]

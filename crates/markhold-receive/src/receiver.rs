@@ -89,18 +89,14 @@ impl Receiver {
     }
 
     /// Takes samples, full scale 1.0; reports what they gave.
-    pub fn process(&mut self, samples: &[f32], report: &mut dyn FnMut(Event)) {
-        // Hop by hop, so that a long block does not push out what is yet to be read.
-        for part in samples.chunks(self.plan.hop) {
-            self.samples += part.len() as u64;
-            self.sound.take(part);
-            self.frames(report);
-        }
-    }
-
-    fn frames(&mut self, report: &mut dyn FnMut(Event)) {
-        while self.sound.next_frame() {
-            self.frame(report);
+    pub fn process(&mut self, mut samples: &[f32], report: &mut dyn FnMut(Event)) {
+        while !samples.is_empty() {
+            let (taken, complete) = self.sound.push(samples);
+            self.samples += taken as u64;
+            samples = &samples[taken..];
+            if complete {
+                self.frame(report);
+            }
         }
     }
 
@@ -151,7 +147,9 @@ impl Receiver {
     /// The sound has ended: reports all that is left.
     pub fn finish(&mut self, report: &mut dyn FnMut(Event)) {
         self.sound.finish();
-        self.frames(report);
+        while self.sound.next_frame() {
+            self.frame(report);
+        }
         let end_s = self.samples as f64 / self.plan.rate_hz;
         self.find(end_s, true, report);
         for candidate in &mut self.candidates {

@@ -151,6 +151,11 @@ impl Leveller {
         self.buffer.len()
     }
 
+    /// Samples that complete the next step: what is told and given changes with steps only.
+    pub fn missing(&self) -> usize {
+        self.step_samples() - self.fresh
+    }
+
     /// Distance of the bins of [`Leveller::bins`], Hz.
     pub fn bin_hz(&self) -> f64 {
         self.plan.rate_hz / (CELLS_PER_FRAME * self.cell) as f64

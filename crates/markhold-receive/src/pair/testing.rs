@@ -57,8 +57,10 @@ pub fn sound(seconds: f64, noise: f64, signal: impl Fn(f64) -> f64) -> Vec<f32> 
 pub fn levelled(sound: &[f32]) -> Levelled {
     let plan = BandPlan::new(RATE_HZ);
     let mut levelled = Levelled::new(plan, sound.len() / plan.hop + 8);
-    levelled.take(sound);
-    while levelled.next_frame() {}
+    let mut rest = sound;
+    while !rest.is_empty() {
+        rest = &rest[levelled.push(rest).0..];
+    }
     levelled.finish();
     while levelled.next_frame() {}
     levelled

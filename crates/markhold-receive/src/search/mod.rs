@@ -7,6 +7,5 @@ pub mod finder;
 pub mod passband;
 pub mod rivals;
 pub mod spectrum;
-pub mod stops;
 pub mod trial;
 pub mod turned;

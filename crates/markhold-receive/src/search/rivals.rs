@@ -90,49 +90,76 @@ fn chain(one: &[f32], other: &[f32], steps: usize, stay: f32) -> f32 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::characters::framing::{Carry, LinePriors, evidence_of};
     use crate::pair::testing::Random;
-    use crate::search::stops::Stops;
 
-    /// Both tones of a keyed line, or one of them beside a tone keyed at random.
-    fn elements(is_line: bool, seed: u64) -> Elements {
-        const STEPS: usize = 8;
-        let mut random = Random::new(seed);
-        let mut line = Vec::new();
-        for _ in 0..45 {
-            line.push(0);
-            line.extend((0..5).map(|_| usize::from(random.uniform() < 0.5)));
-            line.extend([1, 1]);
-        }
-        let other: Vec<usize> = line
-            .iter()
-            .map(|_| usize::from(random.uniform() < 0.5))
-            .collect();
-        let points = (line.len() - 2) * STEPS;
-        let at = |list: &[usize], i: usize, steps: usize| -> f32 {
-            let on: usize = (i..i + steps).map(|j| list[j / STEPS]).sum();
-            8.0 * (2.0 * on as f32 - steps as f32) / STEPS as f32
+    const STEPS: usize = 8;
+
+    /// Elements of which each grid point is at mark or not, given for both tones, worth so much
+    /// for a whole one.
+    fn elements([mark, space]: [&[bool]; 2], worth: f32) -> Elements {
+        let points = mark.len() - STEPS;
+        let share = |line: &[bool], i: usize, steps: usize| -> f32 {
+            let on = line[i..i + steps].iter().filter(|m| **m).count();
+            worth * (2.0 * on as f32 - steps as f32) / STEPS as f32
         };
-        let mark = if is_line { &line } else { &other };
         Elements {
             steps: STEPS,
-            mark: (0..points).map(|i| at(mark, i, STEPS)).collect(),
-            space: (0..points).map(|i| -at(&line, i, STEPS)).collect(),
+            mark: (0..points).map(|i| share(mark, i, STEPS)).collect(),
+            space: (0..points).map(|i| share(space, i, STEPS)).collect(),
             part: (0..points * STEPS)
-                .map(|k| at(mark, k / STEPS, k % STEPS))
+                .map(|k| share(mark, k / STEPS, k % STEPS))
                 .collect(),
+        }
+    }
+
+    /// Whether a line of random characters is at mark, for so many of them with such stops.
+    fn line(stop_units: f64, characters: usize, random: &mut Random) -> Vec<bool> {
+        let mut line = vec![true; 3 * STEPS];
+        let mut place = 0.0;
+        for _ in 0..characters {
+            line.extend([false; STEPS]);
+            (0..5).for_each(|_| line.extend([random.uniform() < 0.5; STEPS]));
+            place += stop_units * STEPS as f64;
+            line.extend(vec![true; place as usize]);
+            place = place.fract();
+        }
+        line
+    }
+
+    fn framed(elements: &Elements) -> f32 {
+        evidence_of(elements, &LinePriors::unknown(STEPS), &Carry::nothing())
+    }
+
+    /// As many characters as 8 s hold at 45.45 baud with stops of one unit.
+    #[test]
+    fn a_stop_of_any_length_beats_elements_in_any_order() {
+        for (seed, units) in [1.0, 1.125, 1.25, 1.42, 1.5, 1.75, 2.0].iter().enumerate() {
+            for worth in [4.0, 10.0] {
+                let mark = line(*units, 52, &mut Random::new(seed as u64));
+                let space: Vec<bool> = mark.iter().map(|m| !m).collect();
+                let elements = elements([&mark, &space], worth);
+                let margin = framed(&elements) - rivals(&elements);
+                assert!(margin > 32.0, "{units} units, {worth}: {margin}");
+            }
         }
     }
 
     #[test]
     fn a_line_needs_both_of_its_tones() {
-        let stops = Stops::new(8);
         for seed in 1..5 {
-            let margin = |is_line: bool| {
-                let elements = elements(is_line, seed);
-                stops.free(&elements) - one_tone(&elements, |e| stops.free(e))
+            let mut random = Random::new(seed);
+            let mark = line(2.0, 45, &mut random);
+            let space: Vec<bool> = mark.iter().map(|m| !m).collect();
+            let pieces = (0..mark.len() / STEPS + 1).map(|_| random.uniform() < 0.5);
+            let other: Vec<bool> = pieces.flat_map(|on| [on; STEPS]).collect();
+            let margin = |mark: &[bool]| {
+                let elements = elements([mark, &space], 8.0);
+                framed(&elements) - one_tone(&elements, framed)
             };
-            assert!(margin(true) > 32.0, "seed {seed}: {}", margin(true));
-            assert!(margin(false) < 0.0, "seed {seed}: {}", margin(false));
+            assert!(margin(&mark) > 32.0, "seed {seed}: {}", margin(&mark));
+            let other = &other[..mark.len()];
+            assert!(margin(other) < 0.0, "seed {seed}: {}", margin(other));
         }
     }
 }

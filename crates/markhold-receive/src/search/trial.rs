@@ -8,8 +8,7 @@ use markhold_code::usual;
 use markhold_signal::{BandPlan, Complex32, bessel::LnI0, running::RunningSum};
 
 use super::rivals::{one_line, one_tone, rivals, two_carriers};
-use super::stops::Stops;
-use crate::characters::framing::{Carry, frame};
+use crate::characters::framing::{Carry, LinePriors, evidence_of, frame};
 use crate::characters::reading::{Reading, read};
 use crate::elements::{Elements, ToneOnGrid};
 use crate::levelled::Levelled;
@@ -143,8 +142,8 @@ const ROUGHLY: f32 = 0.3;
 pub struct Judge {
     cutter: ToneCutter,
     ln_i0: LnI0,
-    stops: Stops,
-    rough_stops: Stops,
+    priors: LinePriors,
+    rough_priors: LinePriors,
     spent: f64,
 }
 
@@ -153,8 +152,6 @@ pub struct Judge {
 struct Best {
     rate: f64,
     mark: usize,
-    /// Kind of stop.
-    stop: usize,
     evidence: f32,
 }
 
@@ -182,8 +179,8 @@ impl Judge {
         Self {
             cutter: ToneCutter::with_stream(plan, 1.0 / PROBE_S, STREAM_HZ),
             ln_i0: LnI0::default(),
-            stops: Stops::new(STEPS),
-            rough_stops: Stops::new(ROUGH_STEPS),
+            priors: LinePriors::unknown(STEPS),
+            rough_priors: LinePriors::unknown(ROUGH_STEPS),
             spent: 0.0,
         }
     }
@@ -235,7 +232,7 @@ impl Judge {
     fn judge_all_rates(&self, probe: &Probe, hypotheses: &Hypotheses) -> Option<Verdict> {
         let roughly = |rate: f64, mark: usize| {
             let elements = self.elements(probe, rate, mark, ROUGH_STEPS);
-            self.rough_stops.free(&elements)
+            evidence_of(&elements, &self.rough_priors, &Carry::nothing())
         };
         let rates = hypotheses.else_rates_baud.iter();
         let all = rates.flat_map(|rate| hypotheses.marks.iter().map(|mark| (*rate, *mark)));
@@ -299,8 +296,7 @@ impl Judge {
             return Weight::default();
         };
         let elements = self.elements(&probe, rate_baud, mark, STEPS);
-        let free = self.stops.free(&elements);
-        let over_noise = self.stops.all(&elements, free).0;
+        let over_noise = self.line(&elements);
         Weight {
             over_noise,
             over_all: over_noise - rivals(&elements),
@@ -319,8 +315,8 @@ impl Judge {
         }
         let Best { rate, mark, .. } = best;
         let elements = self.elements(probe, rate, mark, STEPS);
-        let margin = best.evidence - self.rivals(probe, &elements, best.stop);
-        let framed = frame(&elements, self.stops.priors(best.stop), &Carry::nothing());
+        let margin = best.evidence - self.rivals(probe, &elements);
+        let framed = frame(&elements, &self.priors, &Carry::nothing());
         let heard = read(&framed, &elements);
         if is_rhythm(&heard) && !is_usual_rate(rate) {
             return None;
@@ -334,10 +330,10 @@ impl Judge {
     }
 
     /// Evidence of the best other explanation.
-    fn rivals(&self, probe: &Probe, elements: &Elements, stop: usize) -> f32 {
+    fn rivals(&self, probe: &Probe, elements: &Elements) -> f32 {
         let others = rivals(elements);
         match probe.is_doubtful {
-            true => others.max(one_tone(elements, |e| self.stops.one(e, stop))),
+            true => others.max(one_tone(elements, |e| self.line(e))),
             false => others,
         }
     }
@@ -395,60 +391,44 @@ impl Judge {
         })
     }
 
-    /// The line with most evidence. Lengths of the stop are weighed where one could make
-    /// up for what a line is behind.
+    /// The line with most evidence.
     fn best(&self, probe: &Probe, rates: &[f64], marks: &[usize]) -> Option<Best> {
-        let pairs = rates
+        let all = rates
             .iter()
             .flat_map(|rate| marks.iter().map(|mark| (*rate, *mark)));
-        let free = |(rate, mark): (f64, usize)| {
-            let elements = self.elements(probe, rate, mark, STEPS);
-            let evidence = self.stops.free(&elements);
-            (rate, mark, evidence, elements)
-        };
-        let all: Vec<_> = pairs.map(free).collect();
-        let most = all.iter().map(|a| a.2).fold(0.0, f32::max);
-        let seconds = (probe.to_s - probe.from_s) as f32;
-        let whole = all.iter().map(|(rate, mark, free, elements)| {
-            let gain = Stops::most_gain(seconds * *rate as f32);
-            let (evidence, stop) = match *free > most - gain && *free > SOME_EVIDENCE {
-                true => self.stops.all(elements, *free),
-                false => (*free, 0),
-            };
-            Best {
-                rate: *rate,
-                mark: *mark,
-                stop,
-                evidence,
-            }
+        let weighed = all.map(|(rate, mark)| Best {
+            rate,
+            mark,
+            evidence: self.evidence(probe, rate, mark),
         });
-        whole.max_by(|a, b| a.evidence.total_cmp(&b.evidence))
+        weighed.max_by(|a, b| a.evidence.total_cmp(&b.evidence))
     }
 
-    fn evidence(&self, probe: &Probe, rate: f64, best: &Best) -> f32 {
-        let elements = self.elements(probe, rate, best.mark, STEPS);
-        self.stops.one(&elements, best.stop)
+    fn evidence(&self, probe: &Probe, rate: f64, mark: usize) -> f32 {
+        self.line(&self.elements(probe, rate, mark, STEPS))
+    }
+
+    /// Evidence of a line of an unknown sender.
+    fn line(&self, elements: &Elements) -> f32 {
+        evidence_of(elements, &self.priors, &Carry::nothing())
     }
 
     /// Climbs to the rate with most evidence, by ever smaller steps.
-    fn refine(&self, probe: &Probe, best: Best) -> Best {
-        let mut rate = best.rate;
-        let first = self.evidence(probe, rate, &best);
-        let mut most = first;
+    fn refine(&self, probe: &Probe, mut best: Best) -> Best {
         for part in [0.015, 0.007, 0.0035, 0.0018, 0.0009] {
             for factor in [1.0 + part, 1.0 - part] {
-                let other = rate * factor;
-                let evidence = self.evidence(probe, other, &best);
-                if evidence > most {
-                    (rate, most) = (other, evidence);
+                let rate = best.rate * factor;
+                let evidence = self.evidence(probe, rate, best.mark);
+                if evidence > best.evidence {
+                    best = Best {
+                        rate,
+                        evidence,
+                        ..best
+                    };
                 }
             }
         }
-        Best {
-            rate,
-            evidence: best.evidence + most - first,
-            ..best
-        }
+        best
     }
 
     /// Takes the usual rate nearby where the evidence does not argue against it.
@@ -456,11 +436,11 @@ impl Judge {
         let Some(usual) = usual::nearest(&usual::RATES_BAUD, best.rate, SNAP_SHARE) else {
             return best;
         };
-        let lost = self.evidence(probe, best.rate, &best) - self.evidence(probe, usual, &best);
-        match lost < SNAP_EVIDENCE {
+        let evidence = self.evidence(probe, usual, best.mark);
+        match evidence > best.evidence - SNAP_EVIDENCE {
             true => Best {
                 rate: usual,
-                evidence: best.evidence - lost,
+                evidence,
                 ..best
             },
             false => best,

@@ -1,7 +1,7 @@
 //! Laws: blocks do not matter, same input gives same output.
 
 use crate::hear::{Heard, hear, hear_in_blocks, render, scene, sender};
-use markhold_air::Scene;
+use markhold_air::{Carrier, Keying, Passband, Place, Scene, Sender};
 use markhold_receive::Settings;
 use proptest::prelude::*;
 use std::sync::LazyLock;
@@ -16,6 +16,50 @@ static SOUND: LazyLock<Vec<f32>> = LazyLock::new(|| {
 
 static AT_ONCE: LazyLock<Heard> =
     LazyLock::new(|| hear_in_blocks(&SOUND, 8000, Settings::default(), &[usize::MAX]));
+
+/// Two signals, one on the edge of a narrow passband that the search has to learn, carriers
+/// in it: all that is told by time, by rivals and by trials that wait for their turn.
+static CROWDED: LazyLock<Vec<f32>> = LazyLock::new(|| {
+    let at = |centre_hz: f64, level_db: f64, text: &str| Sender {
+        centre_hz,
+        level_db,
+        ..sender(text)
+    };
+    let carrier = |(hz, keying): (f64, Keying)| Carrier {
+        place: Place::At(hz),
+        keying,
+        ..Carrier::default()
+    };
+    let morse = Keying::Morse { wpm: 20.0 };
+    let scene = Scene {
+        senders: vec![
+            at(1000.0, 0.0, "A CROWDED BAND DE Q4LAW WITH AN EDGE"),
+            at(1490.0, -4.0, "ON THE EDGE OF IT DE Q5LAW LISTENING"),
+        ],
+        carriers: [(700.0, Keying::Steady), (1210.0, morse), (1330.0, Keying::Steady)]
+            .map(carrier)
+            .to_vec(),
+        passband: Some(Passband {
+            low_hz: 600.0,
+            high_hz: 1560.0,
+        }),
+        ..scene(sender(""), 12.0)
+    };
+    let mut sound = render(scene, 8000);
+    sound.truncate(80_000);
+    sound
+});
+
+fn all() -> Settings {
+    Settings {
+        all: true,
+        early: true,
+        ..Settings::default()
+    }
+}
+
+static CROWDED_AT_ONCE: LazyLock<Heard> =
+    LazyLock::new(|| hear_in_blocks(&CROWDED, 8000, all(), &[usize::MAX]));
 
 #[test]
 fn one_receiver_equals_another() {
@@ -83,5 +127,15 @@ proptest! {
     ) {
         let heard = hear_in_blocks(&SOUND, 8000, Settings::default(), &lengths);
         prop_assert_eq!(&heard, &*AT_ONCE);
+    }
+
+    #[test]
+    fn any_blocks_give_the_same_on_a_crowded_band(
+        lengths in proptest::collection::vec(1..3000_usize, 1..8),
+    ) {
+        let found = CROWDED_AT_ONCE.found().len();
+        prop_assert!(found >= 2, "{} signals: {}", found, CROWDED_AT_ONCE.printed());
+        let heard = hear_in_blocks(&CROWDED, 8000, all(), &lengths);
+        prop_assert_eq!(&heard, &*CROWDED_AT_ONCE);
     }
 }
