@@ -246,9 +246,7 @@ impl Finder {
         floors: [&[f32]; 2],
     ) -> Option<Stand> {
         let averages = self.averages(floors);
-        let mut known = fresh.iter().chain(self.elsewhere.iter().map(|e| &e.0));
-        let is_barred = known.any(|other| averages.beside(pair, *other) == Beside::Barred);
-        if is_barred || !pair.iter().all(|hz| averages.is_there(*hz)) {
+        if !pair.iter().all(|hz| averages.is_there(*hz)) {
             return None;
         }
         let mut stand = Stand {
@@ -256,15 +254,26 @@ impl Finder {
             turned: false,
             shared: false,
         };
+        let mut shares: Vec<[f64; 2]> = Vec::new();
+        for other in fresh.iter().chain(self.elsewhere.iter().map(|e| &e.0)) {
+            match averages.beside(pair, *other) {
+                Beside::Barred => return None,
+                Beside::Shared => shares.push(*other),
+                Beside::Rival | Beside::Free => {}
+            }
+        }
         for (i, other) in taken.iter().map(|t| t.tones_hz).enumerate() {
             match averages.beside(pair, other) {
                 Beside::Barred => return None,
                 Beside::Rival => stand.instead_of.push(i),
-                Beside::Shared => stand.shared = true,
+                Beside::Shared => shares.push(other),
                 Beside::Free => stand.turned |= averages.has_moved(pair, other),
             }
         }
-        Some(stand)
+        stand.shared = !shares.is_empty();
+        let is_shared = |hz: &f64| shares.iter().flatten().any(|t| (t - hz).abs() < HUMP_HZ);
+        // Tones of two others, and none of its own.
+        (!pair.iter().all(is_shared)).then_some(stand)
     }
 
     /// Which of the pairs that are taken are no more than a part of another one of them: the

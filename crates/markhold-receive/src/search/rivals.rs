@@ -131,20 +131,6 @@ mod tests {
         evidence_of(elements, &LinePriors::unknown(STEPS), &Carry::nothing())
     }
 
-    /// As many characters as 8 s hold at 45.45 baud with stops of one unit.
-    #[test]
-    fn a_stop_of_any_length_beats_elements_in_any_order() {
-        for (seed, units) in [1.0, 1.125, 1.25, 1.42, 1.5, 1.75, 2.0].iter().enumerate() {
-            for worth in [4.0, 10.0] {
-                let mark = line(*units, 52, &mut Random::new(seed as u64));
-                let space: Vec<bool> = mark.iter().map(|m| !m).collect();
-                let elements = elements([&mark, &space], worth);
-                let margin = framed(&elements) - rivals(&elements);
-                assert!(margin > 32.0, "{units} units, {worth}: {margin}");
-            }
-        }
-    }
-
     #[test]
     fn a_line_needs_both_of_its_tones() {
         for seed in 1..5 {

@@ -34,16 +34,16 @@ static CROWDED: LazyLock<Vec<f32>> = LazyLock::new(|| {
     let scene = Scene {
         senders: vec![
             at(1000.0, 0.0, "A CROWDED BAND DE Q4LAW WITH AN EDGE"),
-            at(1490.0, -4.0, "ON THE EDGE OF IT DE Q5LAW LISTENING"),
+            at(1490.0, 0.0, "ON THE EDGE OF IT DE Q5LAW LISTENING"),
         ],
-        carriers: [(700.0, Keying::Steady), (1210.0, morse), (1330.0, Keying::Steady)]
+        carriers: [(700.0, Keying::Steady), (1210.0, morse)]
             .map(carrier)
             .to_vec(),
         passband: Some(Passband {
             low_hz: 600.0,
-            high_hz: 1560.0,
+            high_hz: 1620.0,
         }),
-        ..scene(sender(""), 12.0)
+        ..scene(sender(""), 15.0)
     };
     let mut sound = render(scene, 8000);
     sound.truncate(80_000);
