@@ -178,7 +178,9 @@ mod tests {
         let frame = band.frame(band.next_frame() - 1).expect("the latest");
         let bits = frame.iter().flat_map(|y| [y.re.to_bits(), y.im.to_bits()]);
         let bins = levelled.bins().map_or(Vec::new(), |bins| bins.0);
-        let quartiles = bins.iter().flat_map(|b| [b.low.to_bits(), b.high.to_bits()]);
+        let quartiles = bins
+            .iter()
+            .flat_map(|b| [b.low.to_bits(), b.high.to_bits()]);
         let until = levelled.clear_until(1e9) as f32;
         bits.chain(quartiles).chain([until.to_bits()]).collect()
     }
