@@ -1,6 +1,6 @@
 """Runs every check of this folder; called by `checks/run`.
 
-    run_checks.py PROGRAM [map|alphabet|generator|copy|air|filters|page|tones|sound-output|bench|shelf|desk ...]
+    run_checks.py PROGRAM [map|alphabet|generator|copy|air|filters|page|tones|sound-output|bench|shelf|skeds|desk ...]
 """
 
 import os
@@ -18,6 +18,7 @@ import check_filters
 import check_generator
 import check_map
 import check_shelf
+import check_skeds
 import check_page
 import check_sound_output
 import check_tones
@@ -33,6 +34,7 @@ PARTS = {
     "filters": lambda r, binary: check_filters.checks(r),
     "bench": check_bench.checks,
     "shelf": check_shelf.checks,
+    "skeds": lambda r, binary: check_skeds.checks(r),
     "tones": check_tones.checks,
     "sound-output": check_sound_output.checks,
     "desk": check_desk.checks,

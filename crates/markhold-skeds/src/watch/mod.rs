@@ -1,0 +1,226 @@
+//! Skeds kept while nobody is in the room: which runs are open, and what is to be done now.
+//!
+//! [`Watch::look`] is called at least every half minute with what the computer's clock says.
+//! Everything is worked out anew from that: no timer runs, so a clock that is set, a computer
+//! that slept and a program that was started again need nothing of their own.
+//!
+//! ```text
+//!   begins - EARLY                ends           last heard + QUIET       ends + OVERRUN
+//!        |------ listened to ------|------ while it is heard ------|-----------|
+//!        opens                     never heard: ends + LATE, then missed
+//! ```
+//!
+//! * Several skeds at once are open together, in one evening: what is heard goes to the run it
+//!   fits. A signal belongs to one run.
+//! * A run is told with every change ([`Order::Entry`]); who keeps those can go on with them
+//!   after a restart. Times at which nobody looked are entered as missed, with that cause.
+
+mod run;
+
+pub use run::{Heard, Run, RunState};
+
+use crate::{Sked, SkedError};
+use jiff::tz::TimeZoneDatabase;
+use jiff::{SignedDuration, Timestamp};
+use std::collections::BTreeMap;
+
+/// Listening begins so long before a sked: the sender's clock and ours may differ, and the
+/// beginning of a copy is worth more than five minutes of noise.
+pub const EARLY: SignedDuration = SignedDuration::from_mins(5);
+/// A sender that is late is waited for so long beyond the usual end.
+pub const LATE: SignedDuration = SignedDuration::from_mins(15);
+/// A sked that is over its time ends when it was not heard for so long: pauses between
+/// messages are shorter (common practice).
+pub const QUIET: SignedDuration = SignedDuration::from_mins(5);
+/// No sked is listened to for longer than this beyond its end.
+pub const OVERRUN: SignedDuration = SignedDuration::from_hours(3);
+/// Between two looks farther apart than this nobody looked: three times the half minute.
+const ASLEEP: SignedDuration = SignedDuration::from_secs(90);
+/// What was due earlier than this before now is not entered as missed any more.
+const REMEMBERED: SignedDuration = SignedDuration::from_hours(31 * 24);
+/// Most times of one sked looked at in one go.
+const MOST: usize = 1000;
+
+/// What is known of the room.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct World {
+    /// The number of the evening that is being kept, if one is.
+    pub evening: Option<i64>,
+    /// The signals of that evening.
+    pub signals: Vec<Heard>,
+    /// Why nothing is heard or kept now: device in use, disk full.
+    pub trouble: Option<String>,
+}
+
+/// What is to be done.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Order {
+    /// An evening is to begin.
+    Begin,
+    /// The evening that was begun for skeds may end.
+    End,
+    /// A run is new or has changed: it is to be kept.
+    Entry(Run),
+}
+
+/// The state machine.
+#[derive(Clone, Debug, Default)]
+pub struct Watch {
+    runs: BTreeMap<(i64, Timestamp), Run>,
+    /// When it last looked.
+    looked: Option<Timestamp>,
+    /// The evening that runs was begun here.
+    began: bool,
+}
+
+impl Watch {
+    /// Goes on after a restart, with the entries kept and when it last looked. An evening that
+    /// was begun then is over.
+    pub fn resume(entries: Vec<Run>, looked: Option<Timestamp>) -> Self {
+        let runs = entries.into_iter().map(|run| ((run.sked, run.begins), run));
+        Watch {
+            runs: runs.collect(),
+            looked,
+            began: false,
+        }
+    }
+
+    /// When it last looked.
+    pub fn looked(&self) -> Option<Timestamp> {
+        self.looked
+    }
+
+    /// The runs that are open.
+    pub fn open(&self) -> impl Iterator<Item = &Run> {
+        self.runs.values().filter(|run| run.state == RunState::Open)
+    }
+
+    /// Looks at the clock and the room, and says what is to be done, in this order. Skeds that
+    /// cannot be reckoned with are told and left out.
+    pub fn look(
+        &mut self,
+        now: Timestamp,
+        skeds: &BTreeMap<i64, Sked>,
+        zones: &TimeZoneDatabase,
+        world: &World,
+    ) -> (Vec<Order>, Vec<(i64, SkedError)>) {
+        let before: BTreeMap<_, _> = self.runs.clone();
+        self.set_back(now);
+        let wrong = self.open_due(now, skeds, zones);
+        self.hear(world);
+        self.close(now, world);
+        let changed = |(key, run): (&(i64, Timestamp), &Run)| {
+            (before.get(key) != Some(run)).then(|| Order::Entry(run.clone()))
+        };
+        let mut orders: Vec<Order> = self.runs.iter().filter_map(changed).collect();
+        self.room(now, world, &mut orders);
+        let kept = now.saturating_sub(REMEMBERED).unwrap_or(Timestamp::MIN);
+        self.runs.retain(|_, run| run.state == RunState::Open || run.ends > kept);
+        self.looked = Some(now);
+        (orders, wrong)
+    }
+
+    /// A clock that was set back makes undone what was called missed before its time.
+    fn set_back(&mut self, now: Timestamp) {
+        if self.looked.is_some_and(|looked| now < looked) {
+            let undone = |run: &Run| run.state == RunState::Missed && run.ends > now;
+            for run in self.runs.values_mut().filter(|run| undone(run)) {
+                run.state = RunState::Open;
+                run.cause.clear();
+            }
+        }
+    }
+
+    /// Runs whose time has come, and those that went by while nobody looked.
+    fn open_due(
+        &mut self,
+        now: Timestamp,
+        skeds: &BTreeMap<i64, Sked>,
+        zones: &TimeZoneDatabase,
+    ) -> Vec<(i64, SkedError)> {
+        let mut wrong = Vec::new();
+        let oldest = later(now, -REMEMBERED);
+        let since = self.looked.unwrap_or(now).clamp(oldest, now);
+        for (id, sked) in skeds {
+            let from = later(since, -(sked.length() + LATE));
+            match sked.when.occurrences(zones, (from, later(now, EARLY)), MOST) {
+                Ok(times) => times.into_iter().for_each(|begins| self.open_one(*id, sked, begins)),
+                Err(error) => wrong.push((*id, error)),
+            }
+        }
+        let asleep = self.looked.filter(|looked| now.duration_since(*looked) > ASLEEP);
+        for run in self.runs.values_mut().filter(|run| run.state == RunState::Open) {
+            if let Some(looked) = asleep {
+                run.slept(looked, now);
+            }
+        }
+        wrong
+    }
+
+    fn open_one(&mut self, id: i64, sked: &Sked, begins: Timestamp) {
+        let run = || Run::new(id, sked, begins);
+        self.runs.entry((id, begins)).or_insert_with(run);
+    }
+
+    /// Each signal goes to one open run that it fits: first to its own of before, then to one
+    /// that has none yet, of those to the one whose time it is nearest to.
+    fn hear(&mut self, world: &World) {
+        let Some(evening) = world.evening else {
+            return;
+        };
+        for run in self.runs.values_mut().filter(|run| run.state == RunState::Open) {
+            run.goes_on_in(evening);
+        }
+        for heard in &world.signals {
+            let owner = self.runs.values_mut().find(|run| run.has(evening, heard.signal));
+            if let Some(run) = owner {
+                run.hear(evening, heard);
+                continue;
+            }
+            let fits = |run: &&mut Run| run.state == RunState::Open && run.fits(heard);
+            let open = self.runs.values_mut().filter(fits);
+            let nearest = open.min_by_key(|run| {
+                let off = heard.first.duration_since(run.begins).abs();
+                (run.last_heard.is_some(), off)
+            });
+            if let Some(run) = nearest {
+                run.hear(evening, heard);
+            }
+        }
+    }
+
+    fn close(&mut self, now: Timestamp, world: &World) {
+        for run in self.runs.values_mut().filter(|run| run.state == RunState::Open) {
+            let comes = now < later(run.begins, -EARLY);
+            if let (Some(trouble), false) = (&world.trouble, comes) {
+                run.trouble(trouble);
+            }
+            if now >= run.until() {
+                run.close();
+            }
+        }
+    }
+
+    /// Begins and ends the evening.
+    fn room(&mut self, now: Timestamp, world: &World, orders: &mut Vec<Order>) {
+        let due = |run: &Run| now >= later(run.begins, -EARLY);
+        let open = self.open().any(due);
+        match (open, world.evening) {
+            (true, None) => {
+                self.began = true;
+                orders.push(Order::Begin);
+            }
+            (false, Some(_)) if self.began => {
+                self.began = false;
+                orders.push(Order::End);
+            }
+            (false, None) => self.began = false,
+            _ => {}
+        }
+    }
+}
+
+/// So much later, as far as time goes.
+fn later(at: Timestamp, by: SignedDuration) -> Timestamp {
+    at.saturating_add(by).unwrap_or(at)
+}

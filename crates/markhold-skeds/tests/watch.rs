@@ -1,0 +1,260 @@
+//! A simulated week: senders that are late, overrun and overlap, restarts and a kill.
+#![allow(missing_docs, reason = "tests")]
+
+use jiff::tz::TimeZoneDatabase;
+use jiff::Timestamp;
+use markhold_skeds::watch::{Heard, Order, Run, RunState, Watch, World};
+use markhold_skeds::{Sked, When};
+use rand::{RngExt, SeedableRng};
+use rand_xoshiro::Xoshiro256PlusPlus;
+use std::collections::BTreeMap;
+
+const MIN: i64 = 60;
+/// How often it looks, s.
+const LOOK: i64 = 30;
+
+fn at(s: i64) -> Timestamp {
+    // Monday, 2 November 2026: the week after the clocks of New York changed is in it.
+    Timestamp::from_second(1_793_577_600 + s).unwrap()
+}
+
+fn sked(number: i64, begins: i64, length_min: f64, shift: f64) -> Sked {
+    Sked {
+        station: format!("Q{number}SIM"),
+        name: format!("sked {number}"),
+        sends: String::new(),
+        channels: vec![],
+        shift_hz: Some(shift),
+        rate_baud: Some(45.45),
+        mark: None,
+        when: When {
+            zone: "UTC".into(),
+            first: jiff::tz::TimeZone::UTC.to_datetime(at(begins)),
+            rules: vec![],
+            except: vec![],
+            also: vec![],
+        },
+        length_min,
+        notes: String::new(),
+    }
+}
+
+/// A bulletin as it was sent, s from the beginning of the week.
+struct Sent {
+    sked: i64,
+    from: i64,
+    until: i64,
+    shift: f64,
+}
+
+/// The room: what is kept on the shelf, and what a restart finds there.
+#[derive(Default)]
+struct Room {
+    entries: BTreeMap<(i64, Timestamp), Run>,
+    looked: Option<Timestamp>,
+    evening: Option<i64>,
+    /// Number, from, until.
+    evenings: Vec<(i64, i64, i64)>,
+    /// The signals of the evening that goes on: which bulletin they are.
+    signals: Vec<usize>,
+    /// Evening and signal of each bulletin's parts.
+    parts: Vec<(usize, i64, u32)>,
+}
+
+impl Room {
+    fn world(&mut self, now: i64, sent: &[Sent]) -> World {
+        let Some(evening) = self.evening else {
+            return World::default();
+        };
+        let begun = self.evenings.last().unwrap().1;
+        self.evenings.last_mut().unwrap().2 = now;
+        for (k, one) in sent.iter().enumerate() {
+            // It takes ten seconds until a signal is found.
+            let there = now >= one.from.max(begun) + 10 && one.until > begun;
+            if there && !self.signals.contains(&k) {
+                self.signals.push(k);
+                self.parts.push((k, evening, self.signals.len() as u32));
+            }
+        }
+        let heard = self.signals.iter().enumerate().map(|(number, k)| Heard {
+            signal: number as u32 + 1,
+            shift_hz: sent[*k].shift * 1.02,
+            rate_baud: 45.6,
+            mark: None,
+            first: at(sent[*k].from.max(begun)),
+            last: at(sent[*k].until.min(now)),
+        });
+        World { evening: Some(evening), signals: heard.collect(), trouble: None }
+    }
+
+    fn obey(&mut self, now: i64, orders: Vec<Order>) {
+        for order in orders {
+            match order {
+                Order::Begin => {
+                    let number = self.evenings.len() as i64 + 1;
+                    self.evenings.push((number, now, now));
+                    (self.evening, self.signals) = (Some(number), Vec::new());
+                }
+                Order::End => self.evening = None,
+                Order::Entry(run) => {
+                    self.entries.insert((run.sked, run.begins), run);
+                }
+            }
+        }
+        self.looked = Some(at(now));
+    }
+
+    fn resumed(&mut self) -> Watch {
+        self.evening = None;
+        Watch::resume(self.entries.values().cloned().collect(), self.looked)
+    }
+}
+
+/// Forty skeds: ten late, five overrunning, three pairs at once with another shift.
+fn week(chance: &mut Xoshiro256PlusPlus) -> (BTreeMap<i64, Sked>, Vec<Sent>) {
+    let (mut skeds, mut all) = (BTreeMap::new(), Vec::new());
+    for number in 0..40i64 {
+        let (overlaps, slot) = (number >= 37, if number >= 37 { number - 37 } else { number });
+        let shift = if overlaps { 850.0 } else { 170.0 };
+        let begins = 3 * 3600 + slot * 4 * 3600 + slot * 7 * MIN + if overlaps { 10 * MIN } else { 0 };
+        let length = chance.random_range(15..40i64) * MIN;
+        let late = if (10..20).contains(&number) { chance.random_range(MIN..14 * MIN) } else { chance.random_range(-4 * MIN..MIN) };
+        let over = if (20..25).contains(&number) { chance.random_range(10 * MIN..100 * MIN) } else { 0 };
+        skeds.insert(number, sked(number, begins, length as f64 / 60.0, shift));
+        let from = begins + late;
+        all.push(Sent { sked: number, from, until: from + length - 30 + over, shift });
+    }
+    (skeds, all)
+}
+
+#[test]
+fn every_bulletin_of_a_week_is_kept_whole_under_its_name() {
+    for seed in 0..3 {
+        let mut chance = Xoshiro256PlusPlus::seed_from_u64(seed);
+        let (skeds, sent) = week(&mut chance);
+        let zones = TimeZoneDatabase::bundled();
+        let (mut room, mut watch) = (Room::default(), Watch::default());
+        // Restarts between looks, at any time; the kill in the middle of a bulletin, and three
+        // minutes until somebody starts it again.
+        let restarts = [chance.random_range(0..3 * 86_400), chance.random_range(3 * 86_400..7 * 86_400)];
+        let killed = &sent[5];
+        let kill = (killed.from + killed.until) / 2 / LOOK * LOOK;
+        let mut now = 0;
+        while now < 7 * 86_400 {
+            if restarts.iter().any(|r| (now..now + LOOK).contains(r)) {
+                watch = room.resumed();
+            }
+            if now == kill {
+                now += 3 * MIN;
+                watch = room.resumed();
+            }
+            let world = room.world(now, &sent);
+            let (orders, wrong) = watch.look(at(now), &skeds, &zones, &world);
+            assert!(wrong.is_empty(), "{wrong:?}");
+            room.obey(now, orders);
+            now += LOOK;
+        }
+        check(&room, &sent, kill);
+    }
+}
+
+fn check(room: &Room, sent: &[Sent], kill: i64) {
+    assert_eq!(room.entries.len(), sent.len(), "each sked once");
+    for (k, one) in sent.iter().enumerate() {
+        let run = room.entries.values().find(|run| run.sked == one.sked).unwrap();
+        assert_eq!(run.state, RunState::Kept, "{run:?}");
+        // All that was heard of it is under its name, and under no other.
+        for (part, evening, signal) in &room.parts {
+            let named = run.kept_in.iter().any(|(e, signals)| e == evening && signals.contains(signal));
+            assert_eq!(named, *part == k, "bulletin {k}, part of {part}: {run:?}");
+        }
+        // Whole: every moment of it lies in an evening, but for the three minutes and two looks.
+        let kept = |s: i64| room.evenings.iter().any(|(_, from, until)| (*from..=*until).contains(&s));
+        let lost: Vec<i64> = (one.from..one.until).filter(|s| !kept(*s)).collect();
+        let away = kill - 2 * LOOK..kill + 3 * MIN + 2 * LOOK;
+        // A restart ends the evening and begins another at its next look.
+        let most = if lost.iter().any(|s| away.contains(s)) { 3 * MIN + 2 * LOOK } else { 2 * LOOK };
+        assert!(lost.len() as i64 <= most, "{} s of bulletin {k} lost", lost.len());
+    }
+    // Nothing is listened to for ever.
+    let listened: i64 = room.evenings.iter().map(|(_, from, until)| until - from).sum();
+    assert!(listened < 40 * 3600, "{listened}");
+}
+
+fn one_sked() -> (BTreeMap<i64, Sked>, TimeZoneDatabase) {
+    (BTreeMap::from([(1, sked(1, 3600, 20.0, 170.0))]), TimeZoneDatabase::bundled())
+}
+
+/// Looks from `from` to `until` and gives the entry there is in the end.
+fn looked(watch: &mut Watch, (from, until): (i64, i64), world: &World) -> Option<Run> {
+    let (skeds, zones) = one_sked();
+    let mut last = None;
+    for now in (from..until).step_by(LOOK as usize) {
+        for order in watch.look(at(now), &skeds, &zones, world).0 {
+            if let Order::Entry(run) = order {
+                last = Some(run);
+            }
+        }
+    }
+    last
+}
+
+#[test]
+fn a_missed_sked_is_an_entry_with_its_cause() {
+    let evening = World { evening: Some(1), ..World::default() };
+    let trouble = |why: &str| World { trouble: Some(why.into()), ..World::default() };
+    for (world, cause) in [
+        (evening.clone(), "nothing that fits was heard"),
+        (trouble("the sound device is in use by another program"), "in use"),
+        (trouble("the disk is full"), "disk is full"),
+    ] {
+        let run = looked(&mut Watch::default(), (0, 2 * 3600), &world).unwrap();
+        assert_eq!(run.state, RunState::Missed);
+        assert!(run.cause.contains(cause), "{}", run.cause);
+    }
+}
+
+#[test]
+fn a_computer_that_slept_says_so() {
+    let evening = World { evening: Some(1), ..World::default() };
+    let mut watch = Watch::default();
+    assert_eq!(looked(&mut watch, (0, 1800), &evening), None);
+    // Asleep until long after.
+    let run = looked(&mut watch, (5 * 3600, 5 * 3600 + 60), &evening).unwrap();
+    assert_eq!(run.state, RunState::Missed);
+    assert!(run.cause.contains("slept") && run.cause.contains("from 2026-11-02 00:29"), "{}", run.cause);
+    // The same after a restart: what it last looked at is known.
+    let mut again = Watch::resume(vec![], Some(at(1800)));
+    let run = looked(&mut again, (5 * 3600, 5 * 3600 + 60), &evening).unwrap();
+    assert!(run.state == RunState::Missed && run.cause.contains("stopped"), "{}", run.cause);
+    // A first start knows of nothing before it.
+    assert_eq!(looked(&mut Watch::default(), (5 * 3600, 6 * 3600), &evening), None);
+}
+
+/// Set forward by a day and back again: it comes, once.
+#[test]
+fn a_clock_that_is_set_makes_nothing_twice() {
+    let evening = World { evening: Some(1), ..World::default() };
+    let mut watch = Watch::default();
+    looked(&mut watch, (0, 600), &evening);
+    let missed = looked(&mut watch, (86_400, 86_460), &evening).unwrap();
+    assert_eq!(missed.state, RunState::Missed);
+    let open = looked(&mut watch, (660, 720), &evening).unwrap();
+    assert_eq!(open.state, RunState::Open);
+    let heard = Heard { signal: 1, shift_hz: 170.0, rate_baud: 45.45, mark: None, first: at(3600), last: at(4800) };
+    let world = World { signals: vec![heard], ..evening.clone() };
+    let kept = looked(&mut watch, (3700, 2 * 3600), &world).unwrap();
+    assert_eq!((kept.state, kept.kept_in), (RunState::Kept, vec![(1, vec![1])]));
+    // Set back once more: what was kept stays kept.
+    assert_eq!(looked(&mut watch, (3500, 3 * 3600), &evening), None);
+}
+
+#[test]
+fn what_does_not_fit_is_not_taken_for_it() {
+    let other = |shift_hz, rate_baud| Heard { signal: 1, shift_hz, rate_baud, mark: None, first: at(3600), last: at(4800) };
+    for (heard, state) in [(other(850.0, 45.45), RunState::Missed), (other(170.0, 75.0), RunState::Missed), (other(178.0, 45.8), RunState::Kept)] {
+        let world = World { evening: Some(1), signals: vec![heard], trouble: None };
+        let run = looked(&mut Watch::default(), (0, 2 * 3600), &world).unwrap();
+        assert_eq!(run.state, state, "{heard:?}");
+    }
+}
