@@ -94,7 +94,11 @@ impl Dial {
             return Err(wrong("the pitch", self.pitch_hz, "Hz from 50 to 5000"));
         }
         if !(0.0..=100_000.0).contains(&self.step_hz) {
-            return Err(wrong("the dial's step", self.step_hz, "Hz from 0 to 100 000"));
+            return Err(wrong(
+                "the dial's step",
+                self.step_hz,
+                "Hz from 0 to 100 000",
+            ));
         }
         Ok(())
     }
@@ -175,7 +179,9 @@ impl Dial {
                     MarkOnAir::Higher => (middle + half, '+'),
                     MarkOnAir::Lower => (middle - half, '-'),
                 };
-                let line = format!("the dial shows mark, half the shift off the middle: {middle:.3} {sign} {half:.3}");
+                let line = format!(
+                    "the dial shows mark, half the shift off the middle: {middle:.3} {sign} {half:.3}"
+                );
                 (value, line)
             }
             Shows::Heard => (
@@ -198,7 +204,10 @@ impl Dial {
             true => format!("the dial can be read to {step}: {nearest:.3}"),
             false => {
                 let turn = self.turn(rest);
-                format!("the dial can be read to {step}: {nearest:.3}, then {:.0} Hz {turn}", rest.abs())
+                format!(
+                    "the dial can be read to {step}: {nearest:.3}, then {:.0} Hz {turn}",
+                    rest.abs()
+                )
             }
         };
         steps.push(line);
@@ -224,7 +233,11 @@ impl Dial {
             true => Sense::HigherTone,
             false => Sense::LowerTone,
         };
-        Some(Tones::of_pair(middle - shift / 2.0, middle + shift / 2.0, sense))
+        Some(Tones::of_pair(
+            middle - shift / 2.0,
+            middle + shift / 2.0,
+            sense,
+        ))
     }
 }
 
@@ -232,7 +245,10 @@ impl Dial {
 fn middle(channel: &Channel, shift: f64, mark: MarkOnAir, steps: &mut Vec<String>) -> f64 {
     let (khz, half) = (channel.khz, shift / 2e3);
     let (value, line) = match (channel.means, mark) {
-        (Figure::Middle, _) => (khz, format!("{khz:.3} is assigned, the middle of the tones")),
+        (Figure::Middle, _) => (
+            khz,
+            format!("{khz:.3} is assigned, the middle of the tones"),
+        ),
         (Figure::Mark, MarkOnAir::Higher) => (
             khz - half,
             format!("{khz:.3} is mark, the higher one: the middle is {khz:.3} - {half:.3}"),
@@ -243,12 +259,16 @@ fn middle(channel: &Channel, shift: f64, mark: MarkOnAir, steps: &mut Vec<String
         ),
         (Figure::LowerCarrier { pitch_hz }, _) => {
             let pitch = pitch_hz / 1e3;
-            let line = format!("{khz:.3} is the carrier of the lower sideband: the middle is {khz:.3} - {pitch:.3}");
+            let line = format!(
+                "{khz:.3} is the carrier of the lower sideband: the middle is {khz:.3} - {pitch:.3}"
+            );
             (khz - pitch, line)
         }
         (Figure::UpperCarrier { pitch_hz }, _) => {
             let pitch = pitch_hz / 1e3;
-            let line = format!("{khz:.3} is the carrier of the upper sideband: the middle is {khz:.3} + {pitch:.3}");
+            let line = format!(
+                "{khz:.3} is the carrier of the upper sideband: the middle is {khz:.3} + {pitch:.3}"
+            );
             (khz + pitch, line)
         }
     };
@@ -257,14 +277,26 @@ fn middle(channel: &Channel, shift: f64, mark: MarkOnAir, steps: &mut Vec<String
 }
 
 fn assumed(sked: &Sked) -> String {
-    let shift = sked.shift_hz.is_none().then(|| format!("a shift of {USUAL_SHIFT_HZ} Hz"));
-    let mark = sked.mark.is_none().then(|| "mark as the higher radio frequency".to_string());
+    let shift = sked
+        .shift_hz
+        .is_none()
+        .then(|| format!("a shift of {USUAL_SHIFT_HZ} Hz"));
+    let mark = sked
+        .mark
+        .is_none()
+        .then(|| "mark as the higher radio frequency".to_string());
     let both: Vec<String> = shift.into_iter().chain(mark).collect();
-    format!("assumed, since the sked does not say: {}", both.join(" and "))
+    format!(
+        "assumed, since the sked does not say: {}",
+        both.join(" and ")
+    )
 }
 
 fn said(tones: Tones) -> String {
-    format!("then mark is heard at {:.0} Hz, space at {:.0} Hz", tones.mark_hz, tones.space_hz)
+    format!(
+        "then mark is heard at {:.0} Hz, space at {:.0} Hz",
+        tones.mark_hz, tones.space_hz
+    )
 }
 
 #[cfg(test)]
@@ -283,33 +315,171 @@ mod tests {
         let usb = |pitch_hz| UpperCarrier { pitch_hz };
         for (khz, means, mark, shows, pitch, reading, tones) in [
             // Every meaning of the figure, heard on the lower sideband at 2210: 7050 + 2.210.
-            (7050.000, Middle, Higher, Shows::LowerCarrier, 2210.0, 7052.210, Some((2125.0, 2295.0))),
-            (7050.000, Middle, Lower, Shows::LowerCarrier, 2210.0, 7052.210, Some((2295.0, 2125.0))),
-            (7050.085, Mark, Higher, Shows::LowerCarrier, 2210.0, 7052.210, Some((2125.0, 2295.0))),
-            (7049.915, Mark, Lower, Shows::LowerCarrier, 2210.0, 7052.210, Some((2295.0, 2125.0))),
-            (7051.700, lsb(1700.0), Higher, Shows::LowerCarrier, 2210.0, 7052.210, Some((2125.0, 2295.0))),
-            (7048.300, usb(1700.0), Higher, Shows::LowerCarrier, 2210.0, 7052.210, Some((2125.0, 2295.0))),
-            (7048.300, usb(1700.0), Lower, Shows::LowerCarrier, 2210.0, 7052.210, Some((2295.0, 2125.0))),
+            (
+                7050.000,
+                Middle,
+                Higher,
+                Shows::LowerCarrier,
+                2210.0,
+                7052.210,
+                Some((2125.0, 2295.0)),
+            ),
+            (
+                7050.000,
+                Middle,
+                Lower,
+                Shows::LowerCarrier,
+                2210.0,
+                7052.210,
+                Some((2295.0, 2125.0)),
+            ),
+            (
+                7050.085,
+                Mark,
+                Higher,
+                Shows::LowerCarrier,
+                2210.0,
+                7052.210,
+                Some((2125.0, 2295.0)),
+            ),
+            (
+                7049.915,
+                Mark,
+                Lower,
+                Shows::LowerCarrier,
+                2210.0,
+                7052.210,
+                Some((2295.0, 2125.0)),
+            ),
+            (
+                7051.700,
+                lsb(1700.0),
+                Higher,
+                Shows::LowerCarrier,
+                2210.0,
+                7052.210,
+                Some((2125.0, 2295.0)),
+            ),
+            (
+                7048.300,
+                usb(1700.0),
+                Higher,
+                Shows::LowerCarrier,
+                2210.0,
+                7052.210,
+                Some((2125.0, 2295.0)),
+            ),
+            (
+                7048.300,
+                usb(1700.0),
+                Lower,
+                Shows::LowerCarrier,
+                2210.0,
+                7052.210,
+                Some((2295.0, 2125.0)),
+            ),
             // On the upper sideband: 7050 - 2.210; mark that is higher sounds higher.
-            (7050.000, Middle, Higher, Shows::UpperCarrier, 2210.0, 7047.790, Some((2295.0, 2125.0))),
-            (7050.000, Middle, Lower, Shows::UpperCarrier, 2210.0, 7047.790, Some((2125.0, 2295.0))),
-            (7050.085, Mark, Higher, Shows::UpperCarrier, 2210.0, 7047.790, Some((2295.0, 2125.0))),
-            (7049.915, Mark, Lower, Shows::UpperCarrier, 2210.0, 7047.790, Some((2125.0, 2295.0))),
-            (7051.700, lsb(1700.0), Lower, Shows::UpperCarrier, 2210.0, 7047.790, Some((2125.0, 2295.0))),
+            (
+                7050.000,
+                Middle,
+                Higher,
+                Shows::UpperCarrier,
+                2210.0,
+                7047.790,
+                Some((2295.0, 2125.0)),
+            ),
+            (
+                7050.000,
+                Middle,
+                Lower,
+                Shows::UpperCarrier,
+                2210.0,
+                7047.790,
+                Some((2125.0, 2295.0)),
+            ),
+            (
+                7050.085,
+                Mark,
+                Higher,
+                Shows::UpperCarrier,
+                2210.0,
+                7047.790,
+                Some((2295.0, 2125.0)),
+            ),
+            (
+                7049.915,
+                Mark,
+                Lower,
+                Shows::UpperCarrier,
+                2210.0,
+                7047.790,
+                Some((2125.0, 2295.0)),
+            ),
+            (
+                7051.700,
+                lsb(1700.0),
+                Lower,
+                Shows::UpperCarrier,
+                2210.0,
+                7047.790,
+                Some((2125.0, 2295.0)),
+            ),
             // Heard where it was sent: the dial shows the published carrier itself.
-            (7051.700, lsb(1700.0), Higher, Shows::LowerCarrier, 1700.0, 7051.700, Some((1615.0, 1785.0))),
-            (7048.300, usb(1700.0), Higher, Shows::UpperCarrier, 1700.0, 7048.300, Some((1785.0, 1615.0))),
+            (
+                7051.700,
+                lsb(1700.0),
+                Higher,
+                Shows::LowerCarrier,
+                1700.0,
+                7051.700,
+                Some((1615.0, 1785.0)),
+            ),
+            (
+                7048.300,
+                usb(1700.0),
+                Higher,
+                Shows::UpperCarrier,
+                1700.0,
+                7048.300,
+                Some((1785.0, 1615.0)),
+            ),
             // A dial that shows mark, and one that shows what is heard at 700 Hz.
-            (7050.000, Middle, Higher, Shows::Mark, 2210.0, 7050.085, None),
+            (
+                7050.000,
+                Middle,
+                Higher,
+                Shows::Mark,
+                2210.0,
+                7050.085,
+                None,
+            ),
             (7050.000, Middle, Lower, Shows::Mark, 2210.0, 7049.915, None),
-            (7050.000, Middle, Higher, Shows::Heard, 700.0, 7050.000, None),
+            (
+                7050.000,
+                Middle,
+                Higher,
+                Shows::Heard,
+                700.0,
+                7050.000,
+                None,
+            ),
             (7050.085, Mark, Higher, Shows::Heard, 700.0, 7050.000, None),
         ] {
-            let sked = Sked { mark: Some(mark), ..bulletin() };
-            let dial = Dial { shows, pitch_hz: pitch, ..Dial::default() };
+            let sked = Sked {
+                mark: Some(mark),
+                ..bulletin()
+            };
+            let dial = Dial {
+                shows,
+                pitch_hz: pitch,
+                ..Dial::default()
+            };
             let set = dial.setting(&sked, &Channel { khz, means });
             let case = format!("{khz} {means:?} {mark:?} {shows:?}: {set:?}");
-            assert!((set.khz - reading).abs() < 1e-6 && set.khz == set.exact_khz, "{case}");
+            assert!(
+                (set.khz - reading).abs() < 1e-6 && set.khz == set.exact_khz,
+                "{case}"
+            );
             let heard = set.tones.map(|t| (t.mark_hz.round(), t.space_hz.round()));
             assert_eq!(heard, tones, "{case}");
         }
@@ -320,32 +490,52 @@ mod tests {
     /// too low, so tones 150 Hz higher: 1275 - 425 + 150 = 1000 (mark is lower) and 1850.
     #[test]
     fn error_and_steps_by_hand() {
-        let sked = Sked { shift_hz: Some(850.0), mark: Some(MarkOnAir::Lower), ..bulletin() };
+        let sked = Sked {
+            shift_hz: Some(850.0),
+            mark: Some(MarkOnAir::Lower),
+            ..bulletin()
+        };
         let dial = Dial {
             shows: Shows::UpperCarrier,
             pitch_hz: 1275.0,
             step_hz: 400.0,
             up: Turn::CounterClockwise,
         };
-        let channel = Channel { khz: 3595.2, means: Figure::Mark };
+        let channel = Channel {
+            khz: 3595.2,
+            means: Figure::Mark,
+        };
         let set = dial.set(&sked, &channel, -600.0);
         assert!((set.exact_khz - 3593.750).abs() < 1e-6, "{set:?}");
         assert!((set.khz - 3593.6).abs() < 1e-6, "{set:?}");
         let tones = set.tones.unwrap();
         assert!((tones.mark_hz - 1000.0).abs() < 1e-3 && (tones.space_hz - 1850.0).abs() < 1e-3);
         let text = set.steps.join("\n");
-        for said in ["3595.200 + 0.425 = 3595.625 kHz", "3595.625 - 1.275 = 3594.350 kHz", "0.600 low",
-            "3594.350 - 0.600 = 3593.750", "150 Hz counter-clockwise", "mark is heard at 1000 Hz"] {
+        for said in [
+            "3595.200 + 0.425 = 3595.625 kHz",
+            "3595.625 - 1.275 = 3594.350 kHz",
+            "0.600 low",
+            "3594.350 - 0.600 = 3593.750",
+            "150 Hz counter-clockwise",
+            "mark is heard at 1000 Hz",
+        ] {
             assert!(text.contains(said), "{said} in\n{text}");
         }
     }
 
     #[test]
     fn what_is_assumed_is_said() {
-        let sked = Sked { shift_hz: None, mark: None, ..bulletin() };
+        let sked = Sked {
+            shift_hz: None,
+            mark: None,
+            ..bulletin()
+        };
         let set = Dial::default().setting(&sked, &sked.channels[0]);
         let text = set.steps.join("\n");
-        assert!(text.contains("assumed") && text.contains("170") && text.contains("higher"), "{text}");
+        assert!(
+            text.contains("assumed") && text.contains("170") && text.contains("higher"),
+            "{text}"
+        );
     }
 
     /// What is heard where it is to be heard, with the dial where it is to stand, shows no error;
@@ -354,16 +544,28 @@ mod tests {
     fn an_error_is_what_is_read_too_much() {
         let sked = bulletin();
         for shows in [Shows::LowerCarrier, Shows::UpperCarrier] {
-            let dial = Dial { shows, ..Dial::default() };
+            let dial = Dial {
+                shows,
+                ..Dial::default()
+            };
             for channel in &sked.channels {
                 for error in [-600.0, 0.0, 250.0] {
                     let set = dial.set(&sked, channel, error);
                     let found = dial.reads_high_hz(&sked, channel, (set.exact_khz, dial.pitch_hz));
-                    assert!((found.unwrap() - error).abs() < 1e-3, "{shows:?} {error} {found:?}");
+                    assert!(
+                        (found.unwrap() - error).abs() < 1e-3,
+                        "{shows:?} {error} {found:?}"
+                    );
                 }
             }
         }
-        let dial = Dial { shows: Shows::Mark, ..Dial::default() };
-        assert_eq!(dial.reads_high_hz(&sked, &sked.channels[0], (3595.2, 2210.0)), None);
+        let dial = Dial {
+            shows: Shows::Mark,
+            ..Dial::default()
+        };
+        assert_eq!(
+            dial.reads_high_hz(&sked, &sked.channels[0], (3595.2, 2210.0)),
+            None
+        );
     }
 }

@@ -33,7 +33,10 @@ pub fn due(
         let length = sked.length();
         let from = now.saturating_sub(length).unwrap_or(Timestamp::MIN);
         // One more: that which ended just now is none.
-        match sked.when.occurrences(zones, (from, until), most.saturating_add(1)) {
+        match sked
+            .when
+            .occurrences(zones, (from, until), most.saturating_add(1))
+        {
             Ok(times) => all.extend(times.into_iter().map(|begins| Due {
                 sked: *id,
                 begins,
@@ -75,8 +78,14 @@ mod tests {
                 .collect::<Vec<_>>()
         };
         let hours = |list: [(i64, &str); 3]| list.map(|(id, at)| (id, at.to_string())).to_vec();
-        assert_eq!(at("2026-03-01T12:10:00Z"), hours([(1, "12:00"), (2, "12:30"), (1, "13:00")]));
+        assert_eq!(
+            at("2026-03-01T12:10:00Z"),
+            hours([(1, "12:00"), (2, "12:30"), (1, "13:00")])
+        );
         // The one of 12:00 lasts 20 minutes and is over on the minute.
-        assert_eq!(at("2026-03-01T12:20:00Z"), hours([(2, "12:30"), (1, "13:00"), (2, "13:30")]));
+        assert_eq!(
+            at("2026-03-01T12:20:00Z"),
+            hours([(2, "12:30"), (1, "13:00"), (2, "13:30")])
+        );
     }
 }

@@ -116,7 +116,19 @@ mod tests {
 
     #[test]
     fn what_is_no_place_is_said() {
-        for text in ["", "J", "JO5", "SO59", "JO5A", "JO59YA", "91,0", "0,181", "x,y", "JO59aa00aa00", "ÄÖ"] {
+        for text in [
+            "",
+            "J",
+            "JO5",
+            "SO59",
+            "JO5A",
+            "JO59YA",
+            "91,0",
+            "0,181",
+            "x,y",
+            "JO59aa00aa00",
+            "ÄÖ",
+        ] {
             let error = text.parse::<Place>().unwrap_err().to_string();
             assert!(error.contains("expected a locator"), "{text}: {error}");
         }

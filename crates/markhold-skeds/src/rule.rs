@@ -31,7 +31,10 @@ impl Rule {
             why,
         };
         let (parts, until) = without_until(text);
-        let last = until.map(|until| last(until, zone)).transpose().map_err(&refused)?;
+        let last = until
+            .map(|until| last(until, zone))
+            .transpose()
+            .map_err(&refused)?;
         let rule: RRule<Unvalidated> = parts
             .parse()
             .map_err(|error: rrule::RRuleError| refused(error.to_string()))?;
@@ -39,14 +42,19 @@ impl Rule {
             return Err(refused("COUNT and UNTIL exclude each other".into()));
         }
         if rule.get_freq() == rrule::Frequency::Secondly {
-            return Err(refused("nothing is sent every second; begin with FREQ=MINUTELY".into()));
+            return Err(refused(
+                "nothing is sent every second; begin with FREQ=MINUTELY".into(),
+            ));
         }
         if rule.get_interval() == 0 {
             return Err(refused("INTERVAL=0: expected 1 or more".into()));
         }
         let first = naive(first).ok_or_else(|| SkedError::Time(first.to_string()))?;
         // Bounded, so that a rule without any time, such as 30 February, comes to an end.
-        let set = rule.build(first).map_err(|error| refused(error.to_string()))?.limit();
+        let set = rule
+            .build(first)
+            .map_err(|error| refused(error.to_string()))?
+            .limit();
         let text = text.to_string();
         Ok(Rule { text, set, last })
     }
@@ -94,10 +102,16 @@ fn without_until(text: &str) -> (String, Option<&str>) {
         Some(name) if name.eq_ignore_ascii_case("RRULE:") => &text[6..],
         _ => text,
     };
-    let parts: Vec<&str> = text.split(';').filter(|part| !part.trim().is_empty()).collect();
+    let parts: Vec<&str> = text
+        .split(';')
+        .filter(|part| !part.trim().is_empty())
+        .collect();
     let end = parts.iter().find_map(|part| until(part));
     let others = parts.into_iter().filter(|part| until(part).is_none());
-    (others.collect::<Vec<_>>().join(";").to_ascii_uppercase(), end)
+    (
+        others.collect::<Vec<_>>().join(";").to_ascii_uppercase(),
+        end,
+    )
 }
 
 /// The value of a part that is an end.
@@ -109,9 +123,7 @@ fn until(part: &str) -> Option<&str> {
 
 /// The last instant of an end as written: UTC, the sender's time, or a date with all of its day.
 fn last(until: &str, zone: &TimeZone) -> Result<Timestamp, String> {
-    let wrong = || {
-        format!("UNTIL={until}: expected 20261231, 20261231T200000 or 20261231T200000Z")
-    };
+    let wrong = || format!("UNTIL={until}: expected 20261231, 20261231T200000 or 20261231T200000Z");
     let (time, utc) = match until.strip_suffix(['Z', 'z']) {
         Some(time) => (time, true),
         None => (until, false),
@@ -127,8 +139,16 @@ fn last(until: &str, zone: &TimeZone) -> Result<Timestamp, String> {
 
 fn naive(time: DateTime) -> Option<chrono::DateTime<Tz>> {
     let part = |value: i8| u32::try_from(value).ok();
-    let day = (i32::from(time.year()), part(time.month())?, part(time.day())?);
-    let clock = (part(time.hour())?, part(time.minute())?, part(time.second())?);
+    let day = (
+        i32::from(time.year()),
+        part(time.month())?,
+        part(time.day())?,
+    );
+    let clock = (
+        part(time.hour())?,
+        part(time.minute())?,
+        part(time.second())?,
+    );
     let date = chrono::NaiveDate::from_ymd_opt(day.0, day.1, day.2)?;
     let time = date.and_hms_opt(clock.0, clock.1, clock.2)?;
     Some(Tz::UTC.from_utc_datetime(&time))
@@ -139,7 +159,11 @@ fn civil(time: chrono::DateTime<Tz>) -> Result<DateTime, SkedError> {
     let made = || {
         let year = i16::try_from(time.year()).ok()?;
         let day = jiff::civil::Date::new(year, small(time.month())?, small(time.day())?).ok()?;
-        let clock = (small(time.hour())?, small(time.minute())?, small(time.second())?);
+        let clock = (
+            small(time.hour())?,
+            small(time.minute())?,
+            small(time.second())?,
+        );
         Some(day.at(clock.0, clock.1, clock.2, 0))
     };
     made().ok_or_else(|| SkedError::Time(time.to_string()))
@@ -164,7 +188,10 @@ mod tests {
         assert_eq!(last("20261231T200000Z").unwrap(), "2026-12-31T20:00:00Z");
         assert_eq!(last("20261231T200000").unwrap(), "2026-12-31T20:00:00Z");
         for bad in ["", "Z", "2026", "20261331", "20261231Z", "tomorrow"] {
-            assert!(last(bad).unwrap_err().contains("expected 20261231"), "{bad}");
+            assert!(
+                last(bad).unwrap_err().contains("expected 20261231"),
+                "{bad}"
+            );
         }
     }
 }

@@ -249,7 +249,10 @@ pub(crate) mod tests {
     #[test]
     fn one_form_both_ways() {
         let json = serde_json::to_string(&bulletin()).unwrap();
-        assert!(json.contains("\"version\":1") && json.contains("2026-12-27\""), "{json}");
+        assert!(
+            json.contains("\"version\":1") && json.contains("2026-12-27\""),
+            "{json}"
+        );
         assert_eq!(serde_json::from_str::<Sked>(&json).unwrap(), bulletin());
     }
 
@@ -259,7 +262,9 @@ pub(crate) mod tests {
         let with = |key: &str, value: serde_json::Value| {
             let mut json = json.clone();
             json[key] = value;
-            serde_json::from_value::<Sked>(json).unwrap_err().to_string()
+            serde_json::from_value::<Sked>(json)
+                .unwrap_err()
+                .to_string()
         };
         for (key, value, said) in [
             ("version", 99.into(), "update markhold"),

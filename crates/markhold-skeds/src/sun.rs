@@ -100,8 +100,7 @@ pub fn elevation(place: Place, at: Timestamp) -> f64 {
     let minutes = s.rem_euclid(86_400.0) / 60.0 + sun.equation_min + 4.0 * place.longitude;
     let hour = (minutes / 4.0 - 180.0).to_radians();
     let (latitude, declination) = (place.latitude.to_radians(), sun.declination.to_radians());
-    let sine = latitude.sin() * declination.sin()
-        + latitude.cos() * declination.cos() * hour.cos();
+    let sine = latitude.sin() * declination.sin() + latitude.cos() * declination.cos() * hour.cos();
     sine.clamp(-1.0, 1.0).asin().to_degrees()
 }
 
@@ -142,8 +141,8 @@ impl Sun {
             + (3.0 * anomaly).sin() * 0.000_289;
         let node = (125.04 - 1_934.136 * t).to_radians();
         let longitude = mean_longitude + center - 0.005_69 - 0.004_78 * node.sin();
-        let mean_obliquity = 23.0
-            + (26.0 + (21.448 - t * (46.815 + t * (0.000_59 - t * 0.001_813))) / 60.0) / 60.0;
+        let mean_obliquity =
+            23.0 + (26.0 + (21.448 - t * (46.815 + t * (0.000_59 - t * 0.001_813))) / 60.0) / 60.0;
         let obliquity = (mean_obliquity + 0.002_56 * node.cos()).to_radians();
         let declination = (obliquity.sin() * longitude.to_radians().sin()).asin();
         let y = (obliquity / 2.0).tan().powi(2);

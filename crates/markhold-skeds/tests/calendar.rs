@@ -9,16 +9,26 @@ use proptest::prelude::*;
 use std::collections::BTreeMap;
 
 fn calendar(events: &str) -> String {
-    let text = format!("BEGIN:VCALENDAR\nVERSION:2.0\nPRODID:-//marsh//EN\n{events}END:VCALENDAR\n");
+    let text =
+        format!("BEGIN:VCALENDAR\nVERSION:2.0\nPRODID:-//marsh//EN\n{events}END:VCALENDAR\n");
     text.replace('\n', "\r\n")
 }
 
 fn import(events: &str) -> Import {
-    read(&calendar(events), &TimeZoneDatabase::bundled(), "Europe/Berlin").unwrap()
+    read(
+        &calendar(events),
+        &TimeZoneDatabase::bundled(),
+        "Europe/Berlin",
+    )
+    .unwrap()
 }
 
 fn left(import: &Import) -> String {
-    import.left.iter().map(|left| format!("{}: {}\n", left.event, left.what)).collect()
+    import
+        .left
+        .iter()
+        .map(|left| format!("{}: {}\n", left.event, left.what))
+        .collect()
 }
 
 const WEEKLY: &str = "BEGIN:VEVENT\nUID:1@marsh\nDTSTAMP:20260101T000000Z\nSUMMARY:Low Marsh bulletin\nDTSTART;TZID=Europe/London:20260104T200000\nDTEND;TZID=Europe/London:20260104T202000\nRRULE:FREQ=WEEKLY;BYDAY=SU\nEXDATE;TZID=Europe/London:20260111T200000\nDESCRIPTION:On 3597 kHz\\, or 7.0475 MHz\\nlong line that is folded here by\n  the rules\nEND:VEVENT\n";
@@ -28,37 +38,76 @@ fn rules_zones_and_exceptions_come_in() {
     let found = import(WEEKLY);
     assert_eq!(left(&found), "");
     let sked = &found.skeds[0];
-    assert_eq!((sked.name.as_str(), sked.length_min), ("Low Marsh bulletin", 20.0));
+    assert_eq!(
+        (sked.name.as_str(), sked.length_min),
+        ("Low Marsh bulletin", 20.0)
+    );
     assert_eq!(sked.when.zone, "Europe/London");
     assert_eq!(sked.when.rules, ["FREQ=WEEKLY;BYDAY=SU"]);
-    assert_eq!(sked.when.except, [Except::Time("2026-01-11T20:00:00".parse().unwrap())]);
+    assert_eq!(
+        sked.when.except,
+        [Except::Time("2026-01-11T20:00:00".parse().unwrap())]
+    );
     let khz: Vec<f64> = sked.channels.iter().map(|channel| channel.khz).collect();
     assert_eq!(khz, [3597.0, 7047.5]);
-    assert!(sked.notes.contains("folded here by the rules"), "{}", sked.notes);
+    assert!(
+        sked.notes.contains("folded here by the rules"),
+        "{}",
+        sked.notes
+    );
 }
 
 #[test]
 fn what_cannot_be_kept_is_named() {
     let event = |lines: &str| {
-        let found = import(&format!("BEGIN:VEVENT\nSUMMARY:News on 3597 kHz\n{lines}\nEND:VEVENT\n"));
+        let found = import(&format!(
+            "BEGIN:VEVENT\nSUMMARY:News on 3597 kHz\n{lines}\nEND:VEVENT\n"
+        ));
         (found.skeds.len(), left(&found))
     };
     for (lines, kept, said) in [
         ("DTSTART;VALUE=DATE:20260104", 0, "a whole day"),
         ("DURATION:PT20M", 0, "missing"),
         ("DTSTART;TZID=Atlantis:20260104T200000", 0, "Atlantis"),
-        ("DTSTART:20260104T200000Z\nRRULE:FREQ=NEVER", 0, "cannot be used"),
+        (
+            "DTSTART:20260104T200000Z\nRRULE:FREQ=NEVER",
+            0,
+            "cannot be used",
+        ),
         ("DTSTART:20260104T200000Z\nSTATUS:CANCELLED", 0, "cancelled"),
         ("DTSTART:20261304T200000Z", 0, "a time"),
-        ("DTSTART:20260104T200000\nDURATION:PT20M", 1, "no zone: taken as Europe/Berlin"),
+        (
+            "DTSTART:20260104T200000\nDURATION:PT20M",
+            1,
+            "no zone: taken as Europe/Berlin",
+        ),
         ("DTSTART:20260104T200000Z", 1, "taken as 30 minutes"),
-        ("DTSTART:20260104T200000Z\nDURATION:PT20M\nATTENDEE:mailto:q1abc@marsh.invalid", 1, "ATTENDEE"),
-        ("DTSTART:20260104T200000Z\nDURATION:PT20M\nEXRULE:FREQ=DAILY", 1, "EXRULE"),
-        ("DTSTART:20260104T200000Z\nDURATION:PT20M\nRDATE;VALUE=DATE:20260106", 1, "RDATE 2026-01-06"),
-        ("DTSTART:20260104T200000Z\nDURATION:PT20M\nBEGIN:VALARM\nACTION:AUDIO\nTRIGGER:-PT5M\nEND:VALARM", 1, "VALARM"),
+        (
+            "DTSTART:20260104T200000Z\nDURATION:PT20M\nATTENDEE:mailto:q1abc@marsh.invalid",
+            1,
+            "ATTENDEE",
+        ),
+        (
+            "DTSTART:20260104T200000Z\nDURATION:PT20M\nEXRULE:FREQ=DAILY",
+            1,
+            "EXRULE",
+        ),
+        (
+            "DTSTART:20260104T200000Z\nDURATION:PT20M\nRDATE;VALUE=DATE:20260106",
+            1,
+            "RDATE 2026-01-06",
+        ),
+        (
+            "DTSTART:20260104T200000Z\nDURATION:PT20M\nBEGIN:VALARM\nACTION:AUDIO\nTRIGGER:-PT5M\nEND:VALARM",
+            1,
+            "VALARM",
+        ),
     ] {
         let (count, what) = event(lines);
-        assert!(count == kept && what.contains(said) && what.contains("News"), "{lines}: {count} {what}");
+        assert!(
+            count == kept && what.contains(said) && what.contains("News"),
+            "{lines}: {count} {what}"
+        );
     }
     let other = import("BEGIN:VTODO\nSUMMARY:mend the aerial\nEND:VTODO\n");
     assert!(left(&other).contains("VTODO"), "{}", left(&other));
@@ -71,8 +120,15 @@ fn one_that_was_moved_is_an_exception_and_a_sked_of_its_own() {
     let found = import(&format!("{moved}{WEEKLY}{off}"));
     assert_eq!(left(&found), "");
     let zones = TimeZoneDatabase::bundled();
-    let january = ("2026-01-01T00:00:00Z".parse().unwrap(), "2026-02-02T00:00:00Z".parse().unwrap());
-    let mut all: Vec<Timestamp> = found.skeds.iter().flat_map(|s| s.when.occurrences(&zones, january, 99).unwrap()).collect();
+    let january = (
+        "2026-01-01T00:00:00Z".parse().unwrap(),
+        "2026-02-02T00:00:00Z".parse().unwrap(),
+    );
+    let mut all: Vec<Timestamp> = found
+        .skeds
+        .iter()
+        .flat_map(|s| s.when.occurrences(&zones, january, 99).unwrap())
+        .collect();
     all.sort();
     let days: Vec<String> = all.iter().map(|at| at.to_string()[8..13].into()).collect();
     assert_eq!(days, ["04T20", "19T21", "01T20"]);
@@ -82,7 +138,11 @@ fn one_that_was_moved_is_an_exception_and_a_sked_of_its_own() {
 #[test]
 fn zones_by_other_names() {
     let zone = "BEGIN:VTIMEZONE\nTZID:Marsh time\nX-LIC-LOCATION:Europe/London\nEND:VTIMEZONE\n";
-    let event = |id: &str| format!("BEGIN:VEVENT\nSUMMARY:x 3597 kHz\nDTSTART;TZID={id}:20260704T200000\nDURATION:PT20M\nEND:VEVENT\n");
+    let event = |id: &str| {
+        format!(
+            "BEGIN:VEVENT\nSUMMARY:x 3597 kHz\nDTSTART;TZID={id}:20260704T200000\nDURATION:PT20M\nEND:VEVENT\n"
+        )
+    };
     for id in ["Marsh time", "/marsh.invalid/2026/Europe/London"] {
         let found = import(&format!("{zone}{}", event(id)));
         assert_eq!(left(&found), "");
@@ -93,7 +153,14 @@ fn zones_by_other_names() {
 #[test]
 fn what_is_no_calendar_is_said() {
     let deep = "BEGIN:VCALENDAR\n".repeat(100_000);
-    for text in ["", "hello", "BEGIN:VCARD\nEND:VCARD\n", "BEGIN:VCALENDAR\n", "\u{feff}", deep.as_str()] {
+    for text in [
+        "",
+        "hello",
+        "BEGIN:VCARD\nEND:VCARD\n",
+        "BEGIN:VCALENDAR\n",
+        "\u{feff}",
+        deep.as_str(),
+    ] {
         let error = read(text, &TimeZoneDatabase::bundled(), "UTC").unwrap_err();
         assert!(matches!(error, SkedError::Calendar(_)), "{error}");
         assert!(error.to_string().contains("BEGIN:VCALENDAR"), "{error}");
@@ -125,23 +192,53 @@ fn evening_in_london() -> Sked {
 fn twelve_months_go_out_in_utc_and_come_back() {
     let zones = TimeZoneDatabase::bundled();
     let now: Timestamp = "2026-01-01T00:00:00Z".parse().unwrap();
-    let file = write(&BTreeMap::from([(7, evening_in_london())]), &zones, now, &[30, 5]).unwrap();
+    let file = write(
+        &BTreeMap::from([(7, evening_in_london())]),
+        &zones,
+        now,
+        &[30, 5],
+    )
+    .unwrap();
     // RFC 5545 3.1: lines end in CR LF and hold 75 octets.
     for line in file.split_terminator("\r\n") {
         assert!(line.len() <= 75 && !line.contains(['\r', '\n']), "{line}");
     }
     assert!(file.ends_with("END:VCALENDAR\r\n") && !file.contains("RRULE"));
-    assert_eq!(file.matches("BEGIN:VALARM").count(), 2 * file.matches("BEGIN:VEVENT").count());
-    assert_eq!(file, write(&BTreeMap::from([(7, evening_in_london())]), &zones, now, &[30, 5]).unwrap());
+    assert_eq!(
+        file.matches("BEGIN:VALARM").count(),
+        2 * file.matches("BEGIN:VEVENT").count()
+    );
+    assert_eq!(
+        file,
+        write(
+            &BTreeMap::from([(7, evening_in_london())]),
+            &zones,
+            now,
+            &[30, 5]
+        )
+        .unwrap()
+    );
     let back = read(&file, &zones, "UTC").unwrap();
     assert_eq!(back.skeds.len(), 52, "{}", back.skeds.len());
     // 20:00 in London is 19:00 UTC from 29 March to 24 October.
-    let summer = back.skeds.iter().filter(|sked| sked.when.first.hour() == 19).count();
+    let summer = back
+        .skeds
+        .iter()
+        .filter(|sked| sked.when.first.hour() == 19)
+        .count();
     assert_eq!(summer, 30);
     let first = &back.skeds[0];
-    assert!(first.name.contains(&evening_in_london().name), "{}", first.name);
+    assert!(
+        first.name.contains(&evening_in_london().name),
+        "{}",
+        first.name
+    );
     assert_eq!((first.length_min, first.channels[0].khz), (20.0, 3597.4));
-    assert!(first.notes.contains("line one\nline two"), "{}", first.notes);
+    assert!(
+        first.notes.contains("line one\nline two"),
+        "{}",
+        first.notes
+    );
     let alarms = |import: &Import| import.left.iter().all(|left| left.what.contains("VALARM"));
     assert!(alarms(&back));
 }

@@ -47,15 +47,26 @@ impl Receiver {
 /// What is found of an evening: its dial read to 20 Hz and left alone, the tones measured to 3 Hz,
 /// some from the beginning on, some from later; one in twenty with the dial misread by a kilohertz.
 fn found(truth: &impl Fn(f64) -> f64, chance: &mut Chance) -> FoundEvening {
-    let begin = if chance.random_bool(0.6) { 2.0 } else { chance.random_range(15.0..50.0) };
+    let begin = if chance.random_bool(0.6) {
+        2.0
+    } else {
+        chance.random_range(15.0..50.0)
+    };
     let reading = chance.random_range(-10.0..10.0);
-    let misread = if chance.random_bool(0.05) { 1000.0 } else { 0.0 };
+    let misread = if chance.random_bool(0.05) {
+        1000.0
+    } else {
+        0.0
+    };
     let points = (0..chance.random_range(4..14)).map(|k| begin + 4.0 * f64::from(k));
     let found = points.map(|minutes| Found {
         minutes_on: Some(minutes),
         reads_high_hz: truth(minutes) + reading + misread + normal(chance, 3.0),
     });
-    FoundEvening { band: 3, found: found.collect() }
+    FoundEvening {
+        band: 3,
+        found: found.collect(),
+    }
 }
 
 struct Tally {
@@ -65,7 +76,11 @@ struct Tally {
 }
 
 fn tally(seeds: u64) -> Tally {
-    let mut tally = Tally { hints: 0, within_50: 0, within_stated: 0 };
+    let mut tally = Tally {
+        hints: 0,
+        within_50: 0,
+        within_stated: 0,
+    };
     for seed in 0..seeds {
         let mut chance = Chance::seed_from_u64(seed);
         let receiver = Receiver::some(&mut chance);
@@ -90,10 +105,17 @@ fn tally(seeds: u64) -> Tally {
 /// Twenty evenings of each of many receivers; every evening is foretold by those before it.
 #[test]
 fn the_hint_is_within_50_hz_and_its_doubt_holds() {
-    let Tally { hints, within_50, within_stated } = tally(40);
+    let Tally {
+        hints,
+        within_50,
+        within_stated,
+    } = tally(40);
     let share = |n: usize| n as f64 / hints as f64;
     let (close, held) = (share(within_50), share(within_stated));
-    println!("{hints} hints: {:.3} within 50 Hz, {:.3} within the stated doubt", close, held);
+    println!(
+        "{hints} hints: {:.3} within 50 Hz, {:.3} within the stated doubt",
+        close, held
+    );
     assert!(close >= 0.9, "within 50 Hz: {close:.3}");
     // It says nine times in ten; too often would be false modesty.
     assert!((0.87..=0.985).contains(&held), "stated doubt: {held:.3}");
@@ -104,16 +126,29 @@ fn few_evenings_are_said_and_nothing_is_made_up() {
     let dial = Dial::default();
     let evening = |reads_high_hz| FoundEvening {
         band: 3,
-        found: vec![Found { minutes_on: None, reads_high_hz }],
+        found: vec![Found {
+            minutes_on: None,
+            reads_high_hz,
+        }],
     };
     let two = LearnedDial::of(&[evening(-600.0), evening(-590.0)]);
     assert_eq!(two.hint(3, 30.0), None);
     let words = two.words(3, &dial);
-    assert!(words.contains("2 evenings") && words.contains("plain arithmetic"), "{words}");
-    assert!(two.words(7, &dial).contains("nothing is known"), "{}", two.words(7, &dial));
+    assert!(
+        words.contains("2 evenings") && words.contains("plain arithmetic"),
+        "{words}"
+    );
+    assert!(
+        two.words(7, &dial).contains("nothing is known"),
+        "{}",
+        two.words(7, &dial)
+    );
     let three = LearnedDial::of(&[evening(-600.0), evening(-590.0), evening(-610.0)]);
     let words = three.words(3, &dial);
-    assert!(words.contains("reads 0.60 kHz low") && words.contains("3 evenings"), "{words}");
+    assert!(
+        words.contains("reads 0.60 kHz low") && words.contains("3 evenings"),
+        "{words}"
+    );
     assert_eq!(three.hint(7, 30.0), None, "another band is another error");
     assert_eq!((learned::band(3597.4), learned::band(14_080.0)), (3, 14));
 }
@@ -125,12 +160,18 @@ fn a_warm_up_is_told_the_way_it_goes() {
         band: 3,
         found: (0..12)
             .map(|k| f64::from(k) * 5.0)
-            .map(|t| Found { minutes_on: Some(t), reads_high_hz: 200.0 * (-t / 10.0f64).exp() })
+            .map(|t| Found {
+                minutes_on: Some(t),
+                reads_high_hz: 200.0 * (-t / 10.0f64).exp(),
+            })
             .collect(),
     };
     let learned = LearnedDial::of(&[evening.clone(), evening.clone(), evening]);
     let words = learned.words(3, &Dial::default());
     let moved = learned.warm_up().unwrap().movement(0.0, 30.0).middle;
     // 200 (e^-3 - 1), less what the prior takes from it.
-    assert!((moved + 190.0).abs() < 3.0 && words.contains("moves up 1"), "{moved} {words}");
+    assert!(
+        (moved + 190.0).abs() < 3.0 && words.contains("moves up 1"),
+        "{moved} {words}"
+    );
 }

@@ -4,9 +4,9 @@
 //! All begin at 09:00 in New York, on 2 September 1997 unless another day is named.
 #![allow(missing_docs, reason = "tests")]
 
+use jiff::Timestamp;
 use jiff::civil::DateTime;
 use jiff::tz::TimeZoneDatabase;
-use jiff::Timestamp;
 use markhold_skeds::{Except, When};
 
 const ZONE: &str = "America/New_York";
@@ -25,16 +25,29 @@ const fn from(
     rules: &'static [&'static str],
     days: &'static str,
 ) -> Example {
-    Example { heading, begin, rules, days }
+    Example {
+        heading,
+        begin,
+        rules,
+        days,
+    }
 }
 
-const fn example(heading: &'static str, rules: &'static [&'static str], days: &'static str) -> Example {
+const fn example(
+    heading: &'static str,
+    rules: &'static [&'static str],
+    days: &'static str,
+) -> Example {
     from("19970902", heading, rules, days)
 }
 
 /// Those with days. A list that ends with `..` goes on in the RFC.
 const EXAMPLES: &[Example] = &[
-    example("Daily for 10 occurrences", &["FREQ=DAILY;COUNT=10"], "1997 9 2-11"),
+    example(
+        "Daily for 10 occurrences",
+        &["FREQ=DAILY;COUNT=10"],
+        "1997 9 2-11",
+    ),
     example(
         "Daily until December 24, 1997",
         &["FREQ=DAILY;UNTIL=19971224T000000Z"],
@@ -45,7 +58,11 @@ const EXAMPLES: &[Example] = &[
         &["FREQ=DAILY;INTERVAL=2"],
         "1997 9 2,4,6,8,10,12,14,16,18,20,22,24,26,28,30 10 2,4,6,8,10,12,14,16,18,20,22,24,26,28,30 11 1,3,5,7 ..",
     ),
-    example("Every 10 days, 5 occurrences", &["FREQ=DAILY;INTERVAL=10;COUNT=5"], "1997 9 2,12,22 10 2,12"),
+    example(
+        "Every 10 days, 5 occurrences",
+        &["FREQ=DAILY;INTERVAL=10;COUNT=5"],
+        "1997 9 2,12,22 10 2,12",
+    ),
     from(
         "19980101",
         "Every day in January, for 3 years",
@@ -55,7 +72,11 @@ const EXAMPLES: &[Example] = &[
         ],
         "1998 1 1-31 1999 1 1-31 2000 1 1-31",
     ),
-    example("Weekly for 10 occurrences", &["FREQ=WEEKLY;COUNT=10"], "1997 9 2,9,16,23,30 10 7,14,21,28 11 4"),
+    example(
+        "Weekly for 10 occurrences",
+        &["FREQ=WEEKLY;COUNT=10"],
+        "1997 9 2,9,16,23,30 10 7,14,21,28 11 4",
+    ),
     example(
         "Weekly until December 24, 1997",
         &["FREQ=WEEKLY;UNTIL=19971224T000000Z"],
@@ -68,7 +89,10 @@ const EXAMPLES: &[Example] = &[
     ),
     example(
         "Weekly on Tuesday and Thursday for five weeks",
-        &["FREQ=WEEKLY;UNTIL=19971007T000000Z;WKST=SU;BYDAY=TU,TH", "FREQ=WEEKLY;COUNT=10;WKST=SU;BYDAY=TU,TH"],
+        &[
+            "FREQ=WEEKLY;UNTIL=19971007T000000Z;WKST=SU;BYDAY=TU,TH",
+            "FREQ=WEEKLY;COUNT=10;WKST=SU;BYDAY=TU,TH",
+        ],
         "1997 9 2,4,9,11,16,18,23,25,30 10 2",
     ),
     from(
@@ -240,7 +264,10 @@ fn days(list: &str) -> (Vec<DateTime>, bool) {
                 for part in word.split(',') {
                     let (first, last) = part.split_once('-').unwrap_or((part, part));
                     let span: (i8, i8) = (first.parse().unwrap(), last.parse().unwrap());
-                    all.extend((span.0..=span.1).map(|day| jiff::civil::date(year, of, day).at(9, 0, 0, 0)));
+                    all.extend(
+                        (span.0..=span.1)
+                            .map(|day| jiff::civil::date(year, of, day).at(9, 0, 0, 0)),
+                    );
                 }
                 month = None;
             }
@@ -263,7 +290,10 @@ fn when(begin: &str, rule: &str) -> When {
 /// What comes, on the clock in New York.
 fn comes(when: &When, most: usize) -> Vec<DateTime> {
     let zones = TimeZoneDatabase::bundled();
-    let all = (Timestamp::UNIX_EPOCH, "2100-01-01T00:00:00Z".parse().unwrap());
+    let all = (
+        Timestamp::UNIX_EPOCH,
+        "2100-01-01T00:00:00Z".parse().unwrap(),
+    );
     let zone = zones.get(ZONE).unwrap();
     let times = when.occurrences(&zones, all, most).unwrap();
     times.into_iter().map(|at| zone.to_datetime(at)).collect()
@@ -294,30 +324,44 @@ fn an_exception_of_what_no_rule_gives_changes_nothing() {
 }
 
 fn clock(found: &[DateTime]) -> Vec<String> {
-    found.iter().map(|time| time.strftime("%d %H:%M").to_string()).collect()
+    found
+        .iter()
+        .map(|time| time.strftime("%d %H:%M").to_string())
+        .collect()
 }
 
 /// The RFC lists 15:00 too, though its UNTIL of 17:00 UTC is 13:00 in New York: a known erratum,
 /// its heading means 21:00 UTC.
 #[test]
 fn every_3_hours_from_9_to_17_on_a_specific_day() {
-    let meant = comes(&when("19970902", "FREQ=HOURLY;INTERVAL=3;UNTIL=19970902T210000Z"), 9);
+    let meant = comes(
+        &when("19970902", "FREQ=HOURLY;INTERVAL=3;UNTIL=19970902T210000Z"),
+        9,
+    );
     assert_eq!(clock(&meant), ["02 09:00", "02 12:00", "02 15:00"]);
-    let written = comes(&when("19970902", "FREQ=HOURLY;INTERVAL=3;UNTIL=19970902T170000Z"), 9);
+    let written = comes(
+        &when("19970902", "FREQ=HOURLY;INTERVAL=3;UNTIL=19970902T170000Z"),
+        9,
+    );
     assert_eq!(clock(&written), ["02 09:00", "02 12:00"]);
 }
 
 #[test]
 fn every_15_minutes_for_6_occurrences() {
     let found = comes(&when("19970902", "FREQ=MINUTELY;INTERVAL=15;COUNT=6"), 9);
-    let expected = ["02 09:00", "02 09:15", "02 09:30", "02 09:45", "02 10:00", "02 10:15"];
+    let expected = [
+        "02 09:00", "02 09:15", "02 09:30", "02 09:45", "02 10:00", "02 10:15",
+    ];
     assert_eq!(clock(&found), expected);
 }
 
 #[test]
 fn every_hour_and_a_half_for_4_occurrences() {
     let found = comes(&when("19970902", "FREQ=MINUTELY;INTERVAL=90;COUNT=4"), 9);
-    assert_eq!(clock(&found), ["02 09:00", "02 10:30", "02 12:00", "02 13:30"]);
+    assert_eq!(
+        clock(&found),
+        ["02 09:00", "02 10:30", "02 12:00", "02 13:30"]
+    );
 }
 
 #[test]
@@ -332,6 +376,10 @@ fn every_20_minutes_from_9_to_16_40_every_day() {
         "FREQ=DAILY;BYHOUR=9,10,11,12,13,14,15,16;BYMINUTE=0,20,40",
         "FREQ=MINUTELY;INTERVAL=20;BYHOUR=9,10,11,12,13,14,15,16",
     ] {
-        assert_eq!(clock(&comes(&when("19970902", rule), 48)), expected, "{rule}");
+        assert_eq!(
+            clock(&comes(&when("19970902", rule), 48)),
+            expected,
+            "{rule}"
+        );
     }
 }

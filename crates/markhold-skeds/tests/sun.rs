@@ -51,9 +51,13 @@ fn within_two_minutes_of_the_table() {
 /// Between rise and set it is above the horizon, and at both it stands 50 minutes of arc below.
 #[test]
 fn heights_agree_with_times() {
-    let place = Place { latitude: 59.5, longitude: 10.25 };
+    let place = Place {
+        latitude: 59.5,
+        longitude: 10.25,
+    };
     for day in ["2026-01-15", "2026-04-15", "2026-07-15", "2026-10-15"] {
-        let Daylight::Between { rise, set } = daylight(place, day.parse().unwrap(), Height::Horizon)
+        let Daylight::Between { rise, set } =
+            daylight(place, day.parse().unwrap(), Height::Horizon)
         else {
             panic!("{day}");
         };
@@ -71,11 +75,18 @@ fn heights_agree_with_times() {
 #[test]
 fn poles_and_date_line_are_places_too() {
     for (latitude, longitude) in [(90.0, 0.0), (-90.0, 180.0), (0.0, 180.0), (0.0, -180.0)] {
-        let place = Place { latitude, longitude };
+        let place = Place {
+            latitude,
+            longitude,
+        };
         for day in ["2026-06-21", "2026-12-21"] {
             let found = daylight(place, day.parse().unwrap(), Height::Horizon);
             let polar = matches!(found, Daylight::Always | Daylight::Never);
-            assert_eq!(polar, latitude.abs() == 90.0, "{latitude} {longitude} {day}: {found:?}");
+            assert_eq!(
+                polar,
+                latitude.abs() == 90.0,
+                "{latitude} {longitude} {day}: {found:?}"
+            );
         }
     }
 }

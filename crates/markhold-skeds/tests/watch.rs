@@ -1,8 +1,8 @@
 //! A simulated week: senders that are late, overrun and overlap, restarts and a kill.
 #![allow(missing_docs, reason = "tests")]
 
-use jiff::tz::TimeZoneDatabase;
 use jiff::Timestamp;
+use jiff::tz::TimeZoneDatabase;
 use markhold_skeds::watch::{Heard, Order, Run, RunState, Watch, World};
 use markhold_skeds::{Sked, When};
 use rand::{RngExt, SeedableRng};
@@ -84,7 +84,11 @@ impl Room {
             first: at(sent[*k].from.max(begun)),
             last: at(sent[*k].until.min(now)),
         });
-        World { evening: Some(evening), signals: heard.collect(), trouble: None }
+        World {
+            evening: Some(evening),
+            signals: heard.collect(),
+            trouble: None,
+        }
     }
 
     fn obey(&mut self, now: i64, orders: Vec<Order>) {
@@ -114,15 +118,32 @@ impl Room {
 fn week(chance: &mut Xoshiro256PlusPlus) -> (BTreeMap<i64, Sked>, Vec<Sent>) {
     let (mut skeds, mut all) = (BTreeMap::new(), Vec::new());
     for number in 0..40i64 {
-        let (overlaps, slot) = (number >= 37, if number >= 37 { number - 37 } else { number });
+        let (overlaps, slot) = (
+            number >= 37,
+            if number >= 37 { number - 37 } else { number },
+        );
         let shift = if overlaps { 850.0 } else { 170.0 };
-        let begins = 3 * 3600 + slot * 4 * 3600 + slot * 7 * MIN + if overlaps { 10 * MIN } else { 0 };
+        let begins =
+            3 * 3600 + slot * 4 * 3600 + slot * 7 * MIN + if overlaps { 10 * MIN } else { 0 };
         let length = chance.random_range(15..40i64) * MIN;
-        let late = if (10..20).contains(&number) { chance.random_range(MIN..14 * MIN) } else { chance.random_range(-4 * MIN..MIN) };
-        let over = if (20..25).contains(&number) { chance.random_range(10 * MIN..100 * MIN) } else { 0 };
+        let late = if (10..20).contains(&number) {
+            chance.random_range(MIN..14 * MIN)
+        } else {
+            chance.random_range(-4 * MIN..MIN)
+        };
+        let over = if (20..25).contains(&number) {
+            chance.random_range(10 * MIN..100 * MIN)
+        } else {
+            0
+        };
         skeds.insert(number, sked(number, begins, length as f64 / 60.0, shift));
         let from = begins + late;
-        all.push(Sent { sked: number, from, until: from + length - 30 + over, shift });
+        all.push(Sent {
+            sked: number,
+            from,
+            until: from + length - 30 + over,
+            shift,
+        });
     }
     (skeds, all)
 }
@@ -136,7 +157,10 @@ fn every_bulletin_of_a_week_is_kept_whole_under_its_name() {
         let (mut room, mut watch) = (Room::default(), Watch::default());
         // Restarts between looks, at any time; the kill in the middle of a bulletin, and three
         // minutes until somebody starts it again.
-        let restarts = [chance.random_range(0..3 * 86_400), chance.random_range(3 * 86_400..7 * 86_400)];
+        let restarts = [
+            chance.random_range(0..3 * 86_400),
+            chance.random_range(3 * 86_400..7 * 86_400),
+        ];
         let killed = &sent[5];
         let kill = (killed.from + killed.until) / 2 / LOOK * LOOK;
         let mut now = 0;
@@ -161,28 +185,54 @@ fn every_bulletin_of_a_week_is_kept_whole_under_its_name() {
 fn check(room: &Room, sent: &[Sent], kill: i64) {
     assert_eq!(room.entries.len(), sent.len(), "each sked once");
     for (k, one) in sent.iter().enumerate() {
-        let run = room.entries.values().find(|run| run.sked == one.sked).unwrap();
+        let run = room
+            .entries
+            .values()
+            .find(|run| run.sked == one.sked)
+            .unwrap();
         assert_eq!(run.state, RunState::Kept, "{run:?}");
         // All that was heard of it is under its name, and under no other.
         for (part, evening, signal) in &room.parts {
-            let named = run.kept_in.iter().any(|(e, signals)| e == evening && signals.contains(signal));
+            let named = run
+                .kept_in
+                .iter()
+                .any(|(e, signals)| e == evening && signals.contains(signal));
             assert_eq!(named, *part == k, "bulletin {k}, part of {part}: {run:?}");
         }
         // Whole: every moment of it lies in an evening, but for the three minutes and two looks.
-        let kept = |s: i64| room.evenings.iter().any(|(_, from, until)| (*from..=*until).contains(&s));
+        let kept = |s: i64| {
+            room.evenings
+                .iter()
+                .any(|(_, from, until)| (*from..=*until).contains(&s))
+        };
         let lost: Vec<i64> = (one.from..one.until).filter(|s| !kept(*s)).collect();
         let away = kill - 2 * LOOK..kill + 3 * MIN + 2 * LOOK;
         // A restart ends the evening and begins another at its next look.
-        let most = if lost.iter().any(|s| away.contains(s)) { 3 * MIN + 2 * LOOK } else { 2 * LOOK };
-        assert!(lost.len() as i64 <= most, "{} s of bulletin {k} lost", lost.len());
+        let most = if lost.iter().any(|s| away.contains(s)) {
+            3 * MIN + 2 * LOOK
+        } else {
+            2 * LOOK
+        };
+        assert!(
+            lost.len() as i64 <= most,
+            "{} s of bulletin {k} lost",
+            lost.len()
+        );
     }
     // Nothing is listened to for ever.
-    let listened: i64 = room.evenings.iter().map(|(_, from, until)| until - from).sum();
+    let listened: i64 = room
+        .evenings
+        .iter()
+        .map(|(_, from, until)| until - from)
+        .sum();
     assert!(listened < 40 * 3600, "{listened}");
 }
 
 fn one_sked() -> (BTreeMap<i64, Sked>, TimeZoneDatabase) {
-    (BTreeMap::from([(1, sked(1, 3600, 20.0, 170.0))]), TimeZoneDatabase::bundled())
+    (
+        BTreeMap::from([(1, sked(1, 3600, 20.0, 170.0))]),
+        TimeZoneDatabase::bundled(),
+    )
 }
 
 /// Looks from `from` to `until` and gives the entry there is in the end.
@@ -201,11 +251,20 @@ fn looked(watch: &mut Watch, (from, until): (i64, i64), world: &World) -> Option
 
 #[test]
 fn a_missed_sked_is_an_entry_with_its_cause() {
-    let evening = World { evening: Some(1), ..World::default() };
-    let trouble = |why: &str| World { trouble: Some(why.into()), ..World::default() };
+    let evening = World {
+        evening: Some(1),
+        ..World::default()
+    };
+    let trouble = |why: &str| World {
+        trouble: Some(why.into()),
+        ..World::default()
+    };
     for (world, cause) in [
         (evening.clone(), "nothing that fits was heard"),
-        (trouble("the sound device is in use by another program"), "in use"),
+        (
+            trouble("the sound device is in use by another program"),
+            "in use",
+        ),
         (trouble("the disk is full"), "disk is full"),
     ] {
         let run = looked(&mut Watch::default(), (0, 2 * 3600), &world).unwrap();
@@ -216,44 +275,89 @@ fn a_missed_sked_is_an_entry_with_its_cause() {
 
 #[test]
 fn a_computer_that_slept_says_so() {
-    let evening = World { evening: Some(1), ..World::default() };
+    let evening = World {
+        evening: Some(1),
+        ..World::default()
+    };
     let mut watch = Watch::default();
     assert_eq!(looked(&mut watch, (0, 1800), &evening), None);
     // Asleep until long after.
     let run = looked(&mut watch, (5 * 3600, 5 * 3600 + 60), &evening).unwrap();
     assert_eq!(run.state, RunState::Missed);
-    assert!(run.cause.contains("slept") && run.cause.contains("from 2026-11-02 00:29"), "{}", run.cause);
+    assert!(
+        run.cause.contains("slept") && run.cause.contains("from 2026-11-02 00:29"),
+        "{}",
+        run.cause
+    );
     // The same after a restart: what it last looked at is known.
     let mut again = Watch::resume(vec![], Some(at(1800)));
     let run = looked(&mut again, (5 * 3600, 5 * 3600 + 60), &evening).unwrap();
-    assert!(run.state == RunState::Missed && run.cause.contains("stopped"), "{}", run.cause);
+    assert!(
+        run.state == RunState::Missed && run.cause.contains("stopped"),
+        "{}",
+        run.cause
+    );
     // A first start knows of nothing before it.
-    assert_eq!(looked(&mut Watch::default(), (5 * 3600, 6 * 3600), &evening), None);
+    assert_eq!(
+        looked(&mut Watch::default(), (5 * 3600, 6 * 3600), &evening),
+        None
+    );
 }
 
 /// Set forward by a day and back again: it comes, once.
 #[test]
 fn a_clock_that_is_set_makes_nothing_twice() {
-    let evening = World { evening: Some(1), ..World::default() };
+    let evening = World {
+        evening: Some(1),
+        ..World::default()
+    };
     let mut watch = Watch::default();
     looked(&mut watch, (0, 600), &evening);
     let missed = looked(&mut watch, (86_400, 86_460), &evening).unwrap();
     assert_eq!(missed.state, RunState::Missed);
     let open = looked(&mut watch, (660, 720), &evening).unwrap();
     assert_eq!(open.state, RunState::Open);
-    let heard = Heard { signal: 1, shift_hz: 170.0, rate_baud: 45.45, mark: None, first: at(3600), last: at(4800) };
-    let world = World { signals: vec![heard], ..evening.clone() };
+    let heard = Heard {
+        signal: 1,
+        shift_hz: 170.0,
+        rate_baud: 45.45,
+        mark: None,
+        first: at(3600),
+        last: at(4800),
+    };
+    let world = World {
+        signals: vec![heard],
+        ..evening.clone()
+    };
     let kept = looked(&mut watch, (3700, 2 * 3600), &world).unwrap();
-    assert_eq!((kept.state, kept.kept_in), (RunState::Kept, vec![(1, vec![1])]));
+    assert_eq!(
+        (kept.state, kept.kept_in),
+        (RunState::Kept, vec![(1, vec![1])])
+    );
     // Set back once more: what was kept stays kept.
     assert_eq!(looked(&mut watch, (3500, 3 * 3600), &evening), None);
 }
 
 #[test]
 fn what_does_not_fit_is_not_taken_for_it() {
-    let other = |shift_hz, rate_baud| Heard { signal: 1, shift_hz, rate_baud, mark: None, first: at(3600), last: at(4800) };
-    for (heard, state) in [(other(850.0, 45.45), RunState::Missed), (other(170.0, 75.0), RunState::Missed), (other(178.0, 45.8), RunState::Kept)] {
-        let world = World { evening: Some(1), signals: vec![heard], trouble: None };
+    let other = |shift_hz, rate_baud| Heard {
+        signal: 1,
+        shift_hz,
+        rate_baud,
+        mark: None,
+        first: at(3600),
+        last: at(4800),
+    };
+    for (heard, state) in [
+        (other(850.0, 45.45), RunState::Missed),
+        (other(170.0, 75.0), RunState::Missed),
+        (other(178.0, 45.8), RunState::Kept),
+    ] {
+        let world = World {
+            evening: Some(1),
+            signals: vec![heard],
+            trouble: None,
+        };
         let run = looked(&mut Watch::default(), (0, 2 * 3600), &world).unwrap();
         assert_eq!(run.state, state, "{heard:?}");
     }

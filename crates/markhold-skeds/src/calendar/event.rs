@@ -30,7 +30,9 @@ impl Zones<'_> {
     fn name(&self, id: &str) -> Result<String, SkedError> {
         let place = self.places.iter().find(|(name, _)| name == id);
         let ends = id.match_indices('/').map(|(at, _)| &id[at + 1..]);
-        let names = std::iter::once(id).chain(place.map(|(_, place)| place.as_str())).chain(ends);
+        let names = std::iter::once(id)
+            .chain(place.map(|(_, place)| place.as_str()))
+            .chain(ends);
         for name in names {
             if zone(self.zones, name).is_ok() {
                 return Ok(name.to_string());

@@ -10,7 +10,9 @@ pub(super) fn frequencies(text: &str) -> Vec<Channel> {
         .collect();
     let mut found: Vec<Channel> = Vec::new();
     for (k, word) in words.iter().enumerate() {
-        let glued = word.find(|c: char| c.is_ascii_alphabetic()).map(|at| word.split_at(at));
+        let glued = word
+            .find(|c: char| c.is_ascii_alphabetic())
+            .map(|at| word.split_at(at));
         let (number, unit) = match (glued, words.get(k + 1)) {
             (Some(both), _) => both,
             (None, Some(next)) => (*word, *next),
@@ -44,7 +46,13 @@ mod tests {
     #[test]
     fn numbers_with_a_unit_are_frequencies() {
         let khz = |text| frequencies(text).iter().map(|c| c.khz).collect::<Vec<_>>();
-        assert_eq!(khz("7047.5 kHz, 3.597MHz (14080kHz) 3597 kHz."), [7047.5, 3597.0, 14080.0]);
-        assert_eq!(khz("at 20:00, 45.45 baud, -3 kHz, NaN kHz, 1e99 MHz, kHz"), [0.0; 0]);
+        assert_eq!(
+            khz("7047.5 kHz, 3.597MHz (14080kHz) 3597 kHz."),
+            [7047.5, 3597.0, 14080.0]
+        );
+        assert_eq!(
+            khz("at 20:00, 45.45 baud, -3 kHz, NaN kHz, 1e99 MHz, kHz"),
+            [0.0; 0]
+        );
     }
 }

@@ -33,9 +33,29 @@ const DEEPEST: usize = 8;
 const USUAL_MIN: f64 = 30.0;
 /// What is kept, or is the calendar's own business and no loss.
 const TAKEN: [&str; 23] = [
-    "SUMMARY", "DESCRIPTION", "LOCATION", "DTSTART", "DTEND", "DURATION", "RRULE", "EXDATE",
-    "RDATE", "RECURRENCE-ID", "UID", "DTSTAMP", "CREATED", "LAST-MODIFIED", "SEQUENCE", "TRANSP",
-    "CLASS", "PRIORITY", "STATUS", "CATEGORIES", "GEO", "X-MICROSOFT-CDO-BUSYSTATUS", "X-LIC-LOCATION",
+    "SUMMARY",
+    "DESCRIPTION",
+    "LOCATION",
+    "DTSTART",
+    "DTEND",
+    "DURATION",
+    "RRULE",
+    "EXDATE",
+    "RDATE",
+    "RECURRENCE-ID",
+    "UID",
+    "DTSTAMP",
+    "CREATED",
+    "LAST-MODIFIED",
+    "SEQUENCE",
+    "TRANSP",
+    "CLASS",
+    "PRIORITY",
+    "STATUS",
+    "CATEGORIES",
+    "GEO",
+    "X-MICROSOFT-CDO-BUSYSTATUS",
+    "X-LIC-LOCATION",
 ];
 
 /// Reads the events of a calendar file as skeds. A time without a zone is taken to be in `here`.
@@ -70,7 +90,11 @@ fn is(component: &Component<'_>, name: &str) -> bool {
 fn check_nesting(unfolded: &str) -> Result<(), SkedError> {
     let mut depth = 0usize;
     for line in unfolded.lines() {
-        let name = line.trim_start().get(..6).unwrap_or("").to_ascii_uppercase();
+        let name = line
+            .trim_start()
+            .get(..6)
+            .unwrap_or("")
+            .to_ascii_uppercase();
         if name == "BEGIN:" {
             depth += 1;
         } else if name.starts_with("END:") {
@@ -86,12 +110,18 @@ fn check_nesting(unfolded: &str) -> Result<(), SkedError> {
 
 fn first_line(why: &str) -> String {
     let line = why.lines().map(str::trim).find(|line| !line.is_empty());
-    line.unwrap_or("it cannot be read").chars().take(120).collect()
+    line.unwrap_or("it cannot be read")
+        .chars()
+        .take(120)
+        .collect()
 }
 
 /// Names of zones and their places, where the file says them.
 fn places(calendar: &Component<'_>) -> Vec<(String, String)> {
-    let zones = calendar.components.iter().filter(|part| is(part, "VTIMEZONE"));
+    let zones = calendar
+        .components
+        .iter()
+        .filter(|part| is(part, "VTIMEZONE"));
     zones
         .map(|zone| (text(zone, "TZID"), text(zone, "X-LIC-LOCATION")))
         .filter(|(_, place)| !place.is_empty())
@@ -163,14 +193,24 @@ impl Import {
     ) {
         let name = name(event);
         let uid = text(event, "UID");
-        let of = uids.iter().find(|(known, _)| *known == uid).map(|(_, at)| *at);
+        let of = uids
+            .iter()
+            .find(|(known, _)| *known == uid)
+            .map(|(_, at)| *at);
         let from = all(event, "RECURRENCE-ID").next();
         let times = from.map(|from| times(from, zones));
         let (Some(of), Some(Ok(times))) = (of, times) else {
-            self.leave(&name, "a change of an event that is not in the file, or at no time".into());
+            self.leave(
+                &name,
+                "a change of an event that is not in the file, or at no time".into(),
+            );
             return;
         };
-        let range = from.is_some_and(|p| p.params.iter().any(|q| q.key.as_str().eq_ignore_ascii_case("RANGE")));
+        let range = from.is_some_and(|p| {
+            p.params
+                .iter()
+                .any(|q| q.key.as_str().eq_ignore_ascii_case("RANGE"))
+        });
         if range {
             let what = "that a change holds for all that follows: only the one was changed";
             self.leave(&name, what.into());
@@ -203,7 +243,10 @@ fn sked(
     here: &str,
 ) -> Result<(Sked, Vec<String>), SkedError> {
     let mut left = Vec::new();
-    let start = all(event, "DTSTART").next().map(|p| times(p, zones)).transpose()?;
+    let start = all(event, "DTSTART")
+        .next()
+        .map(|p| times(p, zones))
+        .transpose()?;
     let start = start.and_then(|times| times.into_iter().next());
     let (zone, first) = match start {
         Some(Time::In(zone, first)) => (zone, first),
@@ -217,7 +260,9 @@ fn sked(
     let mut when = When {
         zone,
         first,
-        rules: all(event, "RRULE").map(|p| p.val.as_str().to_string()).collect(),
+        rules: all(event, "RRULE")
+            .map(|p| p.val.as_str().to_string())
+            .collect(),
         except: Vec::new(),
         also: Vec::new(),
     };
@@ -238,17 +283,25 @@ fn sked(
     let length_min = match length(event, &when, zones) {
         Some(length) => length,
         None => {
-            left.push(format!("how long it lasts is not said: taken as {USUAL_MIN} minutes"));
+            left.push(format!(
+                "how long it lasts is not said: taken as {USUAL_MIN} minutes"
+            ));
             USUAL_MIN
         }
     };
-    let (summary, place, notes) =
-        (name(event), text(event, "LOCATION"), text(event, "DESCRIPTION"));
+    let (summary, place, notes) = (
+        name(event),
+        text(event, "LOCATION"),
+        text(event, "DESCRIPTION"),
+    );
     let channels = frequencies(&format!("{summary} {place} {notes}"));
     if channels.is_empty() {
         left.push("no frequency in kHz or MHz was found in its words: add one".into());
     }
-    let notes: Vec<String> = [place, notes].into_iter().filter(|t| !t.is_empty()).collect();
+    let notes: Vec<String> = [place, notes]
+        .into_iter()
+        .filter(|t| !t.is_empty())
+        .collect();
     let sked = Sked {
         station: String::new(),
         name: summary,
@@ -274,7 +327,12 @@ fn no_start(found: &str) -> SkedError {
 }
 
 /// The times of all lists of that name. What cannot be read is told.
-fn listed(event: &Component<'_>, name: &str, zones: &Zones<'_>, left: &mut Vec<String>) -> Vec<Time> {
+fn listed(
+    event: &Component<'_>,
+    name: &str,
+    zones: &Zones<'_>,
+    left: &mut Vec<String>,
+) -> Vec<Time> {
     let mut found = Vec::new();
     for property in all(event, name) {
         match times(property, zones) {

@@ -54,7 +54,10 @@ fn event(key: i64, sked: &Sked, begins: Timestamp, (now, alarms): (Timestamp, &[
         let before = -chrono::Duration::minutes(i64::from(*minutes));
         let mut alarm = Alarm::display(&summary(sked), before);
         alarm.add_property("DTSTAMP", stamp(now));
-        alarm.add_property("UID", format!("sked-{key}-{}-{minutes}@markhold", stamp(begins)));
+        alarm.add_property(
+            "UID",
+            format!("sked-{key}-{}-{minutes}@markhold", stamp(begins)),
+        );
         event.alarm(alarm);
     }
     event.done()

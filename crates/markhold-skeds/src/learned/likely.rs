@@ -61,11 +61,17 @@ fn posterior(values: &[f64], (least, most): (f64, f64)) -> Option<Vec<Pair>> {
             // next median but one.
             let middle = median + f64::from(step) / f64::from(MIDDLES) * 5.0 * scatter;
             let weight = log_likelihood(values, middle, scatter) + scatter.ln();
-            pairs.push(Pair { middle, scatter, weight });
+            pairs.push(Pair {
+                middle,
+                scatter,
+                weight,
+            });
         }
     }
     let best = pairs.iter().map(|p| p.weight).fold(f64::MIN, f64::max);
-    pairs.iter_mut().for_each(|p| p.weight = (p.weight - best).exp());
+    pairs
+        .iter_mut()
+        .for_each(|p| p.weight = (p.weight - best).exp());
     let sum: f64 = pairs.iter().map(|p| p.weight).sum();
     pairs.iter_mut().for_each(|p| p.weight /= sum);
     // What bears nothing is not carried on.
@@ -142,11 +148,16 @@ mod tests {
         };
         assert!(within(3) > within(8) && within(8) > within(20));
         let after = |n| {
-            let values: Vec<f64> = scattered(20).chain(scattered(n).map(|x| x + 200.0)).collect();
+            let values: Vec<f64> = scattered(20)
+                .chain(scattered(n).map(|x| x + 200.0))
+                .collect();
             likely(&values, (5.0, 300.0)).unwrap()
         };
         let soon = after(12);
-        assert!(soon.middle > 100.0 && 200.0 - soon.middle < soon.within, "{soon:?}");
+        assert!(
+            soon.middle > 100.0 && 200.0 - soon.middle < soon.within,
+            "{soon:?}"
+        );
         let late = after(24);
         assert!((late.middle - 200.0).abs() < 20.0, "{late:?}");
         assert_eq!(likely(&[], (5.0, 300.0)), None);

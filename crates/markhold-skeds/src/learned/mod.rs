@@ -102,7 +102,10 @@ impl LearnedDial {
         }
         let rest = likely(&values, EVENINGS_HZ)?;
         let moved = self.warm_up.as_ref().map(|curve| curve.error(minutes_on));
-        let moved = moved.unwrap_or(Likely { middle: 0.0, within: 0.0 });
+        let moved = moved.unwrap_or(Likely {
+            middle: 0.0,
+            within: 0.0,
+        });
         Some(Hint {
             reads_high_hz: Likely {
                 middle: rest.middle + moved.middle,

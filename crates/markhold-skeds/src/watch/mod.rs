@@ -115,7 +115,8 @@ impl Watch {
         let mut orders: Vec<Order> = self.runs.iter().filter_map(changed).collect();
         self.room(now, world, &mut orders);
         let kept = now.saturating_sub(REMEMBERED).unwrap_or(Timestamp::MIN);
-        self.runs.retain(|_, run| run.state == RunState::Open || run.ends > kept);
+        self.runs
+            .retain(|_, run| run.state == RunState::Open || run.ends > kept);
         self.looked = Some(now);
         (orders, wrong)
     }
@@ -143,13 +144,24 @@ impl Watch {
         let since = self.looked.unwrap_or(now).clamp(oldest, now);
         for (id, sked) in skeds {
             let from = later(since, -(sked.length() + LATE));
-            match sked.when.occurrences(zones, (from, later(now, EARLY)), MOST) {
-                Ok(times) => times.into_iter().for_each(|begins| self.open_one(*id, sked, begins)),
+            match sked
+                .when
+                .occurrences(zones, (from, later(now, EARLY)), MOST)
+            {
+                Ok(times) => times
+                    .into_iter()
+                    .for_each(|begins| self.open_one(*id, sked, begins)),
                 Err(error) => wrong.push((*id, error)),
             }
         }
-        let asleep = self.looked.filter(|looked| now.duration_since(*looked) > ASLEEP);
-        for run in self.runs.values_mut().filter(|run| run.state == RunState::Open) {
+        let asleep = self
+            .looked
+            .filter(|looked| now.duration_since(*looked) > ASLEEP);
+        for run in self
+            .runs
+            .values_mut()
+            .filter(|run| run.state == RunState::Open)
+        {
             if let Some(looked) = asleep {
                 run.slept(looked, now);
             }
@@ -168,11 +180,18 @@ impl Watch {
         let Some(evening) = world.evening else {
             return;
         };
-        for run in self.runs.values_mut().filter(|run| run.state == RunState::Open) {
+        for run in self
+            .runs
+            .values_mut()
+            .filter(|run| run.state == RunState::Open)
+        {
             run.goes_on_in(evening);
         }
         for heard in &world.signals {
-            let owner = self.runs.values_mut().find(|run| run.has(evening, heard.signal));
+            let owner = self
+                .runs
+                .values_mut()
+                .find(|run| run.has(evening, heard.signal));
             if let Some(run) = owner {
                 run.hear(evening, heard);
                 continue;
@@ -190,7 +209,11 @@ impl Watch {
     }
 
     fn close(&mut self, now: Timestamp, world: &World) {
-        for run in self.runs.values_mut().filter(|run| run.state == RunState::Open) {
+        for run in self
+            .runs
+            .values_mut()
+            .filter(|run| run.state == RunState::Open)
+        {
             let comes = now < later(run.begins, -EARLY);
             if let (Some(trouble), false) = (&world.trouble, comes) {
                 run.trouble(trouble);

@@ -1,6 +1,6 @@
 //! One sked at one time, and what became of it.
 
-use super::{LATE, EARLY, OVERRUN, QUIET, later};
+use super::{EARLY, LATE, OVERRUN, QUIET, later};
 use crate::{MarkOnAir, Sked};
 use jiff::Timestamp;
 
@@ -109,7 +109,9 @@ impl Run {
         let near = |known: Option<f64>, found: f64, off: f64| {
             known.is_none_or(|known| (found / known - 1.0).abs() <= off)
         };
-        let same_mark = mark.zip(heard.mark).is_none_or(|(known, found)| known == found);
+        let same_mark = mark
+            .zip(heard.mark)
+            .is_none_or(|(known, found)| known == found);
         near(shift, heard.shift_hz, SHIFT_OFF)
             && near(rate, heard.rate_baud, RATE_OFF)
             && same_mark
