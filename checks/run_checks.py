@@ -1,6 +1,6 @@
 """Runs every check of this folder; called by `checks/run`.
 
-    run_checks.py PROGRAM [map|alphabet|generator|copy|air|filters|page|tones|sound-output|bench|shelf|skeds|desk ...]
+    run_checks.py PROGRAM [map|supply|alphabet|generator|copy|air|filters|page|tones|sound-output|bench|shelf|skeds|desk ...]
 """
 
 import os
@@ -21,11 +21,13 @@ import check_shelf
 import check_skeds
 import check_page
 import check_sound_output
+import check_supply
 import check_tones
 from report import Report
 
 PARTS = {
     "map": lambda r, binary: check_map.checks(r),
+    "supply": lambda r, binary: check_supply.checks(r),
     "alphabet": lambda r, binary: check_alphabet.checks(r),
     "generator": lambda r, binary: check_generator.checks(r),
     "copy": check_copy.checks,
