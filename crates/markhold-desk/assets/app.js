@@ -52,12 +52,21 @@ function connected(open) {
 }
 
 function hear(said) {
-  const takers = { snapshot, report, sheet: typed, drift: (d) => driftChart.set(d), stations: (s) => receiver.setStations(s), practice, inputs, machines: (l) => machine.set(l), printing: (p) => machine.show(p), cannot };
+  const takers = { snapshot, report, sheet: typed, drift: (d) => driftChart.set(d), stations: (s) => receiver.setStations(s), practice, inputs, machines: (l) => machine.set(l), printing: (p) => machine.show(p), shared, forgotten, cannot };
   takers[said.is]?.(said.value);
 }
 
 function cannot(why) {
   alerts.mention("cannot", `That cannot be: ${why}.`);
+}
+
+/** Whether the local network is let in too. */
+function shared(is) {
+  $("shared").hidden = !is;
+}
+
+function forgotten(count) {
+  alerts.mention("forgotten", count === 1 ? "One key is forgotten." : `${count} keys are forgotten.`);
 }
 
 /** Everything so far: the page begins anew. */
@@ -276,6 +285,7 @@ function slowly() {
 
 function attend() {
   $("input").addEventListener("change", () => link.ask("listen", $("input").value));
+  $("forget-keys").addEventListener("click", () => link.ask("forget-keys"));
   $("practise").addEventListener("click", () => link.ask("listen", PRACTICE));
   // Only what changed: somebody else may be changing something at another browser.
   const set = (change) => link.ask("change", change);

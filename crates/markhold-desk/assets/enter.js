@@ -9,7 +9,7 @@ function look() {
   if (told === "wrong") {
     why.textContent = "That is not the code of the moment. Look at the computer again: it may show another one now.";
   } else if (told === "pause") {
-    why.textContent = "Too many wrong codes. Wait a minute; then take the code that is shown.";
+    why.textContent = "Too many wrong codes from here. Wait a minute; then take the code that is shown.";
   } else if (/^[A-Z2-9]{8}$/.test(told)) {
     document.getElementById("code").value = told;
     document.forms[0].submit();

@@ -23,7 +23,9 @@ export class Link {
     place.protocol = "ws:";
     const socket = new WebSocket(place);
     socket.binaryType = "arraybuffer";
+    let opened = false;
     socket.onopen = () => {
+      opened = true;
       this.wait = WAIT[0];
       this.painted = this.told = 0;
       this.state(true);
@@ -34,6 +36,7 @@ export class Link {
     };
     socket.onclose = () => {
       this.state(false);
+      if (!opened) knock();
       setTimeout(() => this.open(), this.wait);
       this.wait = Math.min(this.wait * 1.7, WAIT[1]);
     };
@@ -51,4 +54,10 @@ export class Link {
       this.ask("painted", this.painted);
     }
   }
+}
+
+/** A browser is not told why a socket stays shut: if the key is no longer good, to the entrance. */
+async function knock() {
+  const answer = await fetch("/", { method: "HEAD", redirect: "manual" }).catch(() => null);
+  if (answer?.type === "opaqueredirect") location.assign("/enter");
 }

@@ -2,23 +2,31 @@
 
 use crate::assets::{file, words};
 use crate::desk::Desk;
-use crate::door::{COOKIE, Knock, STRICT, origin_is_ours, policy};
+use crate::door::{COOKIE, Knock, Pass, Place, STRICT, is_loopback_name, origin_is_ours, policy};
 use crate::socket::session;
 use axum::Form;
 use axum::body::Body;
 use axum::extract::ws::WebSocketUpgrade;
-use axum::extract::{ConnectInfo, Path, Request, State};
-use axum::http::header::{CONTENT_SECURITY_POLICY, COOKIE as COOKIES, HOST, ORIGIN};
+use axum::extract::{ConnectInfo, DefaultBodyLimit, Path, Request, State};
+use axum::http::header::{CONTENT_SECURITY_POLICY, CONTENT_TYPE, COOKIE as COOKIES, HOST, ORIGIN};
 use axum::http::header::{HeaderName, LOCATION, SET_COOKIE};
 use axum::http::{HeaderMap, HeaderValue, Response, StatusCode};
 use axum::middleware::{Next, from_fn_with_state};
-use axum::routing::get;
+use axum::routing::{get, post};
 use axum::{Router, extract::Extension};
-use std::net::SocketAddr;
+use std::net::{IpAddr, SocketAddr};
 use std::sync::Arc;
+use std::time::Duration;
+use tokio::time::timeout;
 
 /// Longest message that a browser may send, bytes.
 const LONGEST_ASK: usize = 16 * 1024;
+/// Longest form, bytes: a code.
+const LONGEST_FORM: usize = 1024;
+/// Bytes that a socket holds back before it writes; what it reads at once.
+const SOCKET_BUFFER: usize = 8 * 1024;
+/// How long who asks may take for all of it, and we for the answer.
+const ANSWER: Duration = Duration::from_secs(10);
 
 /// The service for a desk. Without a port nothing is known of who asks: then everybody counts
 /// as somebody from outside.
@@ -26,17 +34,25 @@ pub fn app(desk: Arc<Desk>) -> Router {
     Router::new()
         .route("/", get(page))
         .route("/enter", get(enter).post(knock))
+        .route("/forget", post(forget))
         .route("/socket", get(socket))
         .route("/assets/{*name}", get(asset))
+        .layer(DefaultBodyLimit::max(LONGEST_FORM))
         .layer(from_fn_with_state(Arc::clone(&desk), at_the_door))
         .with_state(desk)
 }
 
+/// What a header says; nothing if it is there twice, which no browser does.
 fn text<'a>(headers: &'a HeaderMap, name: &HeaderName) -> &'a str {
-    headers
-        .get(name)
-        .and_then(|v| v.to_str().ok())
-        .unwrap_or("")
+    let mut all = headers.get_all(name).iter();
+    match (all.next(), all.next()) {
+        (Some(one), None) => one.to_str().unwrap_or(""),
+        _ => "",
+    }
+}
+
+fn origin(headers: &HeaderMap) -> Option<&str> {
+    Some(text(headers, &ORIGIN)).filter(|origin| !origin.is_empty())
 }
 
 /// Looks at the name that was asked for, and adds what is strict to each answer.
@@ -48,10 +64,21 @@ async fn at_the_door(
 ) -> Response<Body> {
     let host = text(request.headers(), &HOST).to_string();
     let peer = peer.map(|Extension(ConnectInfo(address))| address.ip());
-    let may_enter = desk.door.lets_in(peer, text(request.headers(), &COOKIES));
-    request.extensions_mut().insert(MayEnter(may_enter));
-    let mut answer = if desk.door.knows(&host) {
-        next.run(request).await
+    let pass = desk
+        .door
+        .pass(peer, &host, text(request.headers(), &COOKIES));
+    request.extensions_mut().insert(Asker { peer, pass });
+    // A whole address in the place of a path goes before `Host` (RFC 9112, 3.2.2).
+    let named = request.uri().authority();
+    let same = named.is_none_or(|named| named.as_str() == host);
+    let mut answer = if same && desk.door.knows(&host) {
+        let answer = timeout(ANSWER, next.run(request)).await;
+        answer.unwrap_or_else(|_| {
+            words(
+                StatusCode::REQUEST_TIMEOUT,
+                "That took too long; ask again.\n",
+            )
+        })
     } else {
         words(
             StatusCode::MISDIRECTED_REQUEST,
@@ -71,12 +98,15 @@ async fn at_the_door(
     answer
 }
 
-/// Whether who asks may come in.
-#[derive(Clone, Copy)]
-struct MayEnter(bool);
+/// Who asks, and by what right they may come in.
+#[derive(Clone, Debug)]
+struct Asker {
+    peer: Option<IpAddr>,
+    pass: Option<Pass>,
+}
 
-async fn page(Extension(may): Extension<MayEnter>, headers: HeaderMap) -> Response<Body> {
-    if may.0 {
+async fn page(Extension(asker): Extension<Asker>, headers: HeaderMap) -> Response<Body> {
+    if asker.pass.is_some() {
         file("index.html", &headers)
     } else {
         go_to("/enter", None)
@@ -87,11 +117,17 @@ async fn asset(Path(name): Path<String>, headers: HeaderMap) -> Response<Body> {
     file(&name, &headers)
 }
 
-async fn enter(Extension(may): Extension<MayEnter>, headers: HeaderMap) -> Response<Body> {
-    if may.0 {
-        go_to("/", None)
-    } else {
-        file("enter.html", &headers)
+async fn enter(
+    State(desk): State<Arc<Desk>>,
+    Extension(asker): Extension<Asker>,
+    headers: HeaderMap,
+) -> Response<Body> {
+    if asker.pass.is_some() {
+        return go_to("/", None);
+    }
+    match desk.door.stand() {
+        Ok(()) => file("enter.html", &headers),
+        Err(_) => no_secrets(),
     }
 }
 
@@ -103,25 +139,49 @@ struct Told {
 /// A code was told. The form comes from the desk's own page only.
 async fn knock(
     State(desk): State<Arc<Desk>>,
+    Extension(asker): Extension<Asker>,
     headers: HeaderMap,
     Form(told): Form<Told>,
 ) -> Response<Body> {
-    let origin = headers.get(ORIGIN).and_then(|v| v.to_str().ok());
-    if !origin_is_ours(origin, text(&headers, &HOST)) {
+    if !origin_is_ours(origin(&headers), text(&headers, &HOST)) {
         return words(
             StatusCode::FORBIDDEN,
             "Type the code into the desk's own page.\n",
         );
     }
-    match desk.door.knock(&told.code) {
+    match desk.door.knock(&told.code, asker.peer) {
         Ok((Knock::Right, key)) => go_to("/", key.as_deref()),
         Ok((Knock::Wrong, _)) => go_to("/enter#wrong", None),
         Ok((Knock::Pause, _)) => go_to("/enter#pause", None),
-        Err(_) => words(
-            StatusCode::INTERNAL_SERVER_ERROR,
-            "This machine has no random numbers; the desk cannot be shared.\n",
-        ),
+        Err(_) => no_secrets(),
     }
+}
+
+fn no_secrets() -> Response<Body> {
+    words(
+        StatusCode::INTERNAL_SERVER_ERROR,
+        "This machine has no random numbers; the desk cannot be shared.\n",
+    )
+}
+
+/// The command that forgets all keys: from this machine only, and from no page of elsewhere.
+async fn forget(
+    State(desk): State<Arc<Desk>>,
+    Extension(asker): Extension<Asker>,
+    headers: HeaderMap,
+) -> Response<Body> {
+    let host = text(&headers, &HOST);
+    let here = asker.pass == Some(Pass::Here) && is_loopback_name(host);
+    if !here || !origin_is_ours(origin(&headers), host) {
+        return words(
+            StatusCode::FORBIDDEN,
+            "Keys are forgotten from the page, or by markhold --forget-keys on its machine.\n",
+        );
+    }
+    let mut answer = Response::new(Body::from(desk.door.forget_keys().to_string()));
+    let kind = HeaderValue::from_static("text/plain; charset=utf-8");
+    answer.headers_mut().insert(CONTENT_TYPE, kind);
+    answer
 }
 
 fn go_to(place: &'static str, key: Option<&str>) -> Response<Body> {
@@ -138,15 +198,30 @@ fn go_to(place: &'static str, key: Option<&str>) -> Response<Body> {
 
 async fn socket(
     State(desk): State<Arc<Desk>>,
-    Extension(may): Extension<MayEnter>,
+    Extension(asker): Extension<Asker>,
+    place: Option<Extension<Arc<Place>>>,
     headers: HeaderMap,
     upgrade: WebSocketUpgrade,
 ) -> Response<Body> {
-    let origin = headers.get(ORIGIN).and_then(|v| v.to_str().ok());
-    if !may.0 || !origin_is_ours(origin, text(&headers, &HOST)) {
+    let ours = origin_is_ours(origin(&headers), text(&headers, &HOST));
+    let Some(pass) = asker.pass.filter(|_| ours) else {
         return words(StatusCode::FORBIDDEN, "Open the desk's page first.\n");
+    };
+    // Through a pipe of a test nobody stands in the door.
+    let place = place.map(|Extension(place)| place);
+    if place.as_ref().is_some_and(|place| !place.open_page()) {
+        return words(
+            StatusCode::SERVICE_UNAVAILABLE,
+            "Too many pages are open; close one.\n",
+        );
     }
     upgrade
         .max_message_size(LONGEST_ASK)
-        .on_upgrade(move |socket| session(desk, socket))
+        .max_frame_size(LONGEST_ASK)
+        .read_buffer_size(SOCKET_BUFFER)
+        .write_buffer_size(SOCKET_BUFFER)
+        .on_upgrade(move |socket| async move {
+            session(desk, socket, pass).await;
+            drop(place);
+        })
 }

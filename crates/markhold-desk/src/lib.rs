@@ -6,7 +6,7 @@
 //! ```
 //!
 //! * [`Desk`] holds what all browsers share; [`app`] makes the web service of it, which
-//!   needs no port to be tested; [`serve`] opens the port.
+//!   needs no port to be tested; [`serve`] opens the port, `connections` says who may hold one.
 //! * [`door`] says who may come in.
 //! * A session ([`socket`]) first gets the sum of all that was told so far, then what comes.
 //!   Pictures go as bytes ([`frame`]), everything else as JSON ([`say`]). One browser that is
@@ -18,6 +18,7 @@
 
 mod app;
 pub mod assets;
+mod connections;
 mod desk;
 pub mod door;
 pub mod frame;

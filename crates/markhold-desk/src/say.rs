@@ -62,6 +62,10 @@ pub enum Say<'a> {
     Machines(Listing),
     /// How printing stands.
     Printing(&'a PaperState),
+    /// Whether the local network is let in too; then the page travels unencrypted.
+    Shared(bool),
+    /// So many keys were forgotten.
+    Forgotten(usize),
     /// A wish could not be granted; why, in words.
     Cannot(String),
 }
@@ -93,6 +97,8 @@ pub enum View {
     Inputs,
     /// List the machines.
     Machines,
+    /// Forget all keys: who came with one is out, the asker too.
+    ForgetKeys,
     /// Lay the sheet out like this.
     Sheet {
         /// Characters in one line.
@@ -103,7 +109,7 @@ pub enum View {
 }
 
 /// The asks that are [`View`]s.
-const VIEWS: [&str; 4] = ["painted", "inputs", "machines", "sheet"];
+const VIEWS: [&str; 5] = ["painted", "inputs", "machines", "forget-keys", "sheet"];
 
 impl Ask {
     /// From what a browser sent.
@@ -141,6 +147,10 @@ mod tests {
             Ok(Ask::View(View::Painted(7)))
         );
         assert_eq!(Ask::of(r#"{"ask":"inputs"}"#), Ok(Ask::View(View::Inputs)));
+        assert_eq!(
+            Ask::of(r#"{"ask":"forget-keys"}"#),
+            Ok(Ask::View(View::ForgetKeys))
+        );
         let hold = Hold {
             at_hz: Some(2210.0),
             ..Hold::default()

@@ -1,7 +1,9 @@
 //! Opens the port and serves until told to stop.
 
 use crate::app::app;
+use crate::connections;
 use crate::desk::Desk;
+use crate::door::Gate;
 use std::io;
 use std::net::{Ipv4Addr, SocketAddr};
 use std::sync::Arc;
@@ -30,9 +32,6 @@ pub enum ServeError {
         /// What the system says.
         cause: io::Error,
     },
-    /// Serving broke off.
-    #[error("the desk broke off: {0}")]
-    Io(#[from] io::Error),
 }
 
 /// Opens a port: of loopback, or `shared` of all networks of this machine. Port 0 is any.
@@ -55,22 +54,11 @@ pub async fn open(port: u16, shared: bool) -> Result<TcpListener, ServeError> {
 }
 
 /// Serves the desk until `stop` is there. Open sockets are not waited for.
-///
-/// # Errors
-///
-/// The port broke.
-pub async fn serve(
-    desk: Arc<Desk>,
-    listener: TcpListener,
-    stop: impl Future<Output = ()>,
-) -> Result<(), ServeError> {
+pub async fn serve(desk: Arc<Desk>, listener: TcpListener, stop: impl Future<Output = ()>) {
     let drift = tokio::spawn(Arc::clone(&desk).watch_drift());
-    let service = app(desk).into_make_service_with_connect_info::<SocketAddr>();
-    let served = async { axum::serve(listener, service).await };
-    let result = tokio::select! {
-        result = served => result.map_err(ServeError::from),
-        () = stop => Ok(()),
-    };
+    tokio::select! {
+        () = connections::accept(listener, app(desk), Gate::default()) => {}
+        () = stop => {}
+    }
     drift.abort();
-    result
 }

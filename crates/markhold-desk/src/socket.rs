@@ -1,19 +1,25 @@
 //! One browser: what it is told, and what it asks.
 
 use crate::desk::Desk;
+use crate::door::Pass;
 use crate::pictures::Pictures;
 use crate::say::{Ask, Say, View, on_the_air};
 use axum::extract::ws::{Message, WebSocket};
 use markhold_station::{Delivery, Report, Subscription, Wish};
 use std::sync::Arc;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 use tokio::sync::broadcast::{self, error::RecvError};
-use tokio::time::timeout;
+use tokio::time::{Instant, MissedTickBehavior, interval, timeout};
 
 /// Least time between two messages of pictures: 25 a second at most.
 const PICTURES_EVERY: Duration = Duration::from_millis(38);
 /// A browser that takes nothing for so long is gone.
 const PATIENCE: Duration = Duration::from_secs(20);
+/// How often a browser is asked whether it is there, and whether it may still be.
+const BEAT: Duration = Duration::from_secs(15);
+/// A browser that says nothing for so long is gone: three beats, since a phone may sleep
+/// through one.
+const SILENCE: Duration = Duration::from_secs(46);
 
 /// The browser is gone, or nothing more comes.
 struct Over;
@@ -24,17 +30,22 @@ type Changes = broadcast::Receiver<Arc<str>>;
 struct Session {
     desk: Arc<Desk>,
     socket: WebSocket,
+    pass: Pass,
     pictures: Pictures,
     pictured: Instant,
+    /// When the browser last said anything.
+    heard: Instant,
 }
 
-/// Serves one browser until it goes away.
-pub async fn session(desk: Arc<Desk>, socket: WebSocket) {
+/// Serves one browser, which came in by this right, until it goes away or has to.
+pub async fn session(desk: Arc<Desk>, socket: WebSocket, pass: Pass) {
     let mut session = Session {
         desk,
         socket,
+        pass,
         pictures: Pictures::default(),
         pictured: Instant::now(),
+        heard: Instant::now(),
     };
     // Either end may close; there is nobody left to tell.
     let _ = session.run().await;
@@ -45,8 +56,13 @@ impl Session {
         let (mut reports, mut sheet) = self.begin().await?;
         let mut drift = self.desk.drift();
         drift.mark_changed();
+        let mut forgotten = self.desk.door.forgotten();
+        let mut beat = interval(BEAT);
+        beat.set_missed_tick_behavior(MissedTickBehavior::Delay);
         loop {
             tokio::select! {
+                _ = beat.tick() => self.beat().await?,
+                _ = forgotten.changed() => self.may_stay()?,
                 delivery = reports.next() => match delivery.ok_or(Over)? {
                     Delivery::Report(report) if !matches!(*report, Report::Room(_)) => {
                         self.report(&report).await?;
@@ -65,10 +81,26 @@ impl Session {
                 }
                 message = self.socket.recv() => {
                     let message = message.ok_or(Over)?.map_err(|_| Over)?;
+                    self.heard = Instant::now();
                     self.hear(message).await?;
                 }
             }
         }
+    }
+
+    /// Asks whether the browser is still there; it answers by itself.
+    async fn beat(&mut self) -> Result<(), Over> {
+        self.may_stay()?;
+        if self.heard.elapsed() > SILENCE {
+            return Err(Over);
+        }
+        self.send(Message::Ping(Vec::new().into())).await
+    }
+
+    /// A key may have been forgotten, or too old.
+    fn may_stay(&self) -> Result<(), Over> {
+        let may = self.desk.door.still(&self.pass);
+        may.then_some(()).ok_or(Over)
     }
 
     /// Says everything so far; what comes afterwards is in the subscription.
@@ -77,6 +109,7 @@ impl Session {
         let rows = std::mem::take(&mut snapshot.rows);
         self.pictures = Pictures::after(rows, snapshot.instruments.clone());
         self.say(Say::Snapshot(&snapshot)).await?;
+        self.say(Say::Shared(self.desk.door.is_shared())).await?;
         let sheet = self.sheet().await?;
         self.inputs().await?;
         self.machines().await?;
@@ -147,6 +180,10 @@ impl Session {
             }
             Ok(Ask::View(View::Inputs)) => self.inputs().await,
             Ok(Ask::View(View::Machines)) => self.machines().await,
+            Ok(Ask::View(View::ForgetKeys)) => {
+                let count = self.desk.door.forget_keys();
+                self.say(Say::Forgotten(count)).await
+            }
             Ok(Ask::View(View::Sheet { columns, overprint })) => {
                 match self.desk.sheets.set_layout(columns, overprint) {
                     Ok(()) => Ok(()),

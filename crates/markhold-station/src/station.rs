@@ -174,7 +174,10 @@ impl Station {
     /// Why it cannot be, in words; nothing is changed then.
     pub fn wish(&self, wish: &Wish) -> Result<(), WishError> {
         match wish {
-            Wish::Listen(id) => self.listen(id)?,
+            Wish::Listen(id) => {
+                self.offered(id)?;
+                self.listen(id)?;
+            }
             Wish::Practice(turned) => self.turn(*turned),
             Wish::Print(on) => self.print(on)?,
             Wish::StopPrinting => self.0.printing.stop(),
@@ -214,6 +217,16 @@ impl Station {
         let live = self.live().map(|live| live.board().clone());
         live.or_else(|| lock(&self.0.boards).last().cloned())
             .unwrap_or_default()
+    }
+
+    /// What is not in the list is not listened to: the system knows inputs by names that make
+    /// it read files or give sound without end.
+    fn offered(&self, id: &str) -> Result<(), WishError> {
+        let offered = self.inputs().iter().any(|choice| choice.id == id);
+        offered.then_some(()).ok_or_else(|| {
+            let why = "that is no input of the list; choose one from it";
+            WishError::Cannot(why.into())
+        })
     }
 
     fn listen(&self, id: &str) -> Result<(), WishError> {

@@ -67,3 +67,104 @@ fn the_live_copy_goes_to_the_machine_and_what_was_printed_to_the_shelf() {
     }
     assert_eq!(lines, codes.len() + rest.len());
 }
+
+/// A desk of the practice band in a process of its own, with at most so many descriptors.
+#[cfg(unix)]
+fn practice(descriptors: u32, words: &str) -> (std::process::Child, std::net::SocketAddr) {
+    let program = env!("CARGO_BIN_EXE_markhold");
+    let line =
+        format!("ulimit -n {descriptors}; exec {program} --practice --no-keep --port 0 {words}");
+    let mut child = std::process::Command::new("sh")
+        .args(["-c", &line])
+        .stdout(std::process::Stdio::piped())
+        .stderr(std::process::Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut address = String::new();
+    let out = child.stdout.take().unwrap();
+    BufReader::new(out).read_line(&mut address).unwrap();
+    let port = address.trim().trim_end_matches('/').rsplit(':').next();
+    let port = port.and_then(|port| port.parse().ok()).expect(&address);
+    (child, std::net::SocketAddr::from(([127, 0, 0, 1], port)))
+}
+
+/// 1100 half requests at a desk that may have 200 descriptors: the owner gets the page, and
+/// afterwards the descriptors are given back.
+#[cfg(unix)]
+#[test]
+fn a_flood_of_half_requests_locks_nobody_out() {
+    use std::io::Write;
+    use std::net::TcpStream;
+    let (mut child, place) = practice(200, "");
+    let open = || {
+        let folder = format!("/proc/{}/fd", child.id());
+        std::fs::read_dir(folder).map_or(0, |all| all.count())
+    };
+    let before = open();
+    let connect = || {
+        let stream = TcpStream::connect(place).unwrap();
+        let patience = Some(std::time::Duration::from_secs(10));
+        stream.set_read_timeout(patience).unwrap();
+        stream
+    };
+    let mut held = Vec::new();
+    for k in 0..1100 {
+        let mut half = connect();
+        half.write_all(b"GET / HTTP/1.1\r\nHost: localhost\r\n")
+            .unwrap();
+        held.push(half);
+        // As many as this test itself may have.
+        if held.len() == 500 {
+            held.clear();
+        }
+        if k % 250 == 249 {
+            let mut owner = connect();
+            let asked = b"GET / HTTP/1.1\r\nHost: localhost\r\nConnection: close\r\n\r\n";
+            owner.write_all(asked).unwrap();
+            let mut page = String::new();
+            owner.read_to_string(&mut page).unwrap();
+            assert!(page.starts_with("HTTP/1.1 200"), "after {k}: {page:.80}");
+        }
+    }
+    drop(held);
+    let begun = std::time::Instant::now();
+    while open() > before + 4 && begun.elapsed() < std::time::Duration::from_secs(10) {
+        std::thread::sleep(std::time::Duration::from_millis(20));
+    }
+    let after = open();
+    child.kill().unwrap();
+    child.wait().unwrap();
+    assert!(
+        after <= before + 4,
+        "{before} descriptors before, {after} after"
+    );
+}
+
+#[cfg(unix)]
+#[test]
+fn where_it_is_shared_that_is_said_and_keys_are_forgotten_by_a_command() {
+    let (mut child, place) = practice(400, "--share");
+    let port = place.port().to_string();
+    let done = markhold(["--forget-keys", "--port", &port]);
+    child.kill().unwrap();
+    let mut said = String::new();
+    child
+        .stderr
+        .take()
+        .unwrap()
+        .read_to_string(&mut said)
+        .unwrap();
+    child.wait().unwrap();
+    assert_eq!(
+        (done.code, &*done.err),
+        (0, "Keys forgotten: 0. Who came in with one is out.\n")
+    );
+    assert!(said.contains("travels unencrypted"), "{said}");
+    let nobody = markhold(["--forget-keys", "--port", &port]);
+    assert_eq!(nobody.code, 2);
+    assert!(
+        nobody.err.contains("no desk answers at port"),
+        "{}",
+        nobody.err
+    );
+}

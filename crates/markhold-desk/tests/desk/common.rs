@@ -9,7 +9,7 @@ use markhold_station::practice::PracticeReceiver;
 use markhold_station::{Station, StationOptions};
 use std::net::SocketAddr;
 use std::sync::Arc;
-use tokio::io::DuplexStream;
+use tokio::io::{AsyncReadExt, AsyncWriteExt, DuplexStream};
 use tokio::sync::mpsc;
 use tokio_tungstenite::tungstenite::Message;
 use tokio_tungstenite::tungstenite::client::IntoClientRequest;
@@ -61,6 +61,21 @@ pub fn serve(desk: &Arc<Desk>) -> Port {
     Port(open)
 }
 
+/// A socket that is only read.
+pub struct Deaf(DuplexStream);
+
+impl Deaf {
+    /// Whether the desk closes it within two minutes.
+    pub async fn is_closed(&mut self) -> bool {
+        let end = async {
+            let mut block = vec![0; 1 << 16];
+            while let Ok(1..) = self.0.read(&mut block).await {}
+        };
+        let most = std::time::Duration::from_secs(120);
+        tokio::time::timeout(most, end).await.is_ok()
+    }
+}
+
 /// One browser's socket.
 pub struct Browser(WebSocketStream<DuplexStream>);
 
@@ -77,6 +92,17 @@ impl Port {
             .await
             .ok()
             .map(|(socket, _)| Browser(socket))
+    }
+
+    /// Somebody who opened a socket and takes what comes, but says nothing any more.
+    pub async fn deaf(&self) -> Deaf {
+        let (mut ours, theirs) = tokio::io::duplex(1 << 16);
+        self.0.send(theirs).await.expect("the desk listens");
+        let asked = "GET /socket HTTP/1.1\r\nHost: localhost\r\nOrigin: http://localhost\r\n\
+            Connection: Upgrade\r\nUpgrade: websocket\r\nSec-WebSocket-Version: 13\r\n\
+            Sec-WebSocket-Key: dGhlIHNhbXBsZSBub25jZQ==\r\n\r\n";
+        ours.write_all(asked.as_bytes()).await.expect("sent");
+        Deaf(ours)
     }
 
     /// A browser on this machine.
@@ -106,6 +132,13 @@ impl Browser {
                 }
             }
         }
+    }
+
+    /// Whether the desk closes it, whatever it says before.
+    pub async fn is_closed(&mut self) -> bool {
+        let end = async { while let Some(Ok(_)) = self.0.next().await {} };
+        let most = std::time::Duration::from_secs(60);
+        tokio::time::timeout(most, end).await.is_ok()
     }
 
     /// Asks for something.

@@ -89,7 +89,7 @@ async fn under_a_strange_name_there_is_nothing() {
 
 #[tokio::test]
 async fn from_outside_the_code_opens_once() {
-    let desk = crate::common::desk(Door::shared(|_| {}).expect("random numbers"));
+    let desk = crate::common::desk(Door::shared(Some("shack"), |_| {}).expect("random numbers"));
     let app = app(std::sync::Arc::clone(&desk));
     let asked = |cookie| Asked {
         host: "192.0.2.1:8045",
@@ -122,13 +122,13 @@ async fn from_outside_the_code_opens_once() {
 
 #[tokio::test]
 async fn the_socket_wants_our_own_page_and_a_key() {
-    let desk = crate::common::desk(Door::shared(|_| {}).expect("random numbers"));
+    let desk = crate::common::desk(Door::shared(Some("shack"), |_| {}).expect("random numbers"));
     let port = crate::common::serve(&desk);
     // Through a pipe nobody is known to come from this machine.
     let ours = "http://192.0.2.1:8045";
     assert!(port.browser("192.0.2.1:8045", ours, "").await.is_none());
     let code = desk.door.code().expect("a code");
-    let (_, key) = desk.door.knock(&code).expect("random numbers");
+    let (_, key) = desk.door.knock(&code, None).expect("random numbers");
     let cookie = format!("markhold_key={}", key.expect("a key"));
     assert!(
         port.browser("192.0.2.1:8045", "http://evil.example", &cookie)
@@ -145,4 +145,134 @@ async fn the_socket_wants_our_own_page_and_a_key() {
             .await
             .is_some()
     );
+}
+
+/// A page from elsewhere whose name was made to point here comes from this machine, too.
+#[tokio::test]
+async fn shared_a_strange_name_opens_nothing_to_this_machine() {
+    let door = Door::shared(Some("shack"), |_| {}).expect("random numbers");
+    let app = app(crate::common::desk(door));
+    for host in [
+        "x.local",
+        "127.0.0.1:1.evil",
+        "[::1]evil",
+        "localhost:8045.evil",
+    ] {
+        let answer = get(&app, Asked { host, ..HERE }).await;
+        assert_eq!(answer.status(), StatusCode::MISDIRECTED_REQUEST, "{host}");
+    }
+    for host in ["shack.local:8045", "192.0.2.1:8045"] {
+        let answer = get(&app, Asked { host, ..HERE }).await;
+        assert_eq!(place(&answer), (StatusCode::SEE_OTHER, "/enter"), "{host}");
+    }
+    assert_eq!(get(&app, HERE).await.status(), StatusCode::OK);
+}
+
+#[tokio::test]
+async fn two_hosts_or_another_one_in_the_path_are_none() {
+    let app = app(crate::common::desk(Door::loopback()));
+    let ask = |uri: &str, hosts: &[&str]| {
+        let mut request = Request::get(uri).extension(ConnectInfo(HERE.peer));
+        for host in hosts {
+            request = request.header("host", *host);
+        }
+        app.clone()
+            .oneshot(request.body(Body::empty()).expect("a request"))
+    };
+    for (uri, hosts) in [
+        ("/", &["localhost", "evil.example"][..]),
+        ("/", &["localhost", "localhost"]),
+        ("http://evil.example/", &["localhost"]),
+    ] {
+        let answer = ask(uri, hosts).await.expect("an answer");
+        assert_eq!(answer.status(), StatusCode::MISDIRECTED_REQUEST, "{uri}");
+    }
+}
+
+#[tokio::test]
+async fn wrong_codes_of_one_address_keep_nobody_else_out() {
+    let desk = crate::common::desk(Door::shared(None, |_| {}).expect("random numbers"));
+    let app = app(std::sync::Arc::clone(&desk));
+    let ours = "http://192.0.2.1:8045";
+    let code = desk.door.code().expect("a code");
+    let mut last = String::new();
+    for _ in 0..20 {
+        last = place(&tell_code(&app, "WRONG", ours).await).1.to_string();
+    }
+    assert_eq!(last, "/enter#pause");
+    let paused = tell_code(&app, &code, ours).await;
+    assert_eq!(place(&paused).1, "/enter#pause");
+    let phone = Some(std::net::IpAddr::from([192, 0, 2, 77]));
+    let (_, key) = desk.door.knock(&code, phone).expect("random numbers");
+    assert!(key.is_some(), "the code is the one that was shown");
+}
+
+#[tokio::test]
+async fn keys_are_forgotten_from_this_machine_only() {
+    let desk = crate::common::desk(Door::shared(None, |_| {}).expect("random numbers"));
+    let app = app(std::sync::Arc::clone(&desk));
+    let key = |desk: &markhold_desk::Desk| {
+        let code = desk.door.code().expect("a code");
+        let key = desk.door.knock(&code, None).expect("random numbers").1;
+        format!("markhold_key={}", key.expect("a key"))
+    };
+    let cookie = key(&desk);
+    let ask = |host: &str, origin: &str, peer: SocketAddr, cookie: &str| {
+        let request = Request::post("/forget")
+            .header("host", host)
+            .header("origin", origin)
+            .header("cookie", cookie)
+            .extension(ConnectInfo(peer));
+        app.clone()
+            .oneshot(request.body(Body::empty()).expect("a request"))
+    };
+    let here = "localhost:8045";
+    let place = "192.0.2.1:8045";
+    for (host, origin, peer) in [
+        (here, "http://evil.example", HERE.peer),
+        (here, "null", HERE.peer),
+        (place, "http://192.0.2.1:8045", outside()),
+    ] {
+        let answer = ask(host, origin, peer, &cookie).await.expect("an answer");
+        assert_eq!(answer.status(), StatusCode::FORBIDDEN, "{host} {origin}");
+    }
+    let asked = Asked {
+        host: place,
+        peer: outside(),
+        cookie: &cookie,
+        ..HERE
+    };
+    assert_eq!(get(&app, asked).await.status(), StatusCode::OK);
+    let answer = ask(here, "http://localhost:8045", HERE.peer, "").await;
+    assert_eq!(answer.expect("an answer").status(), StatusCode::OK);
+    let asked = Asked {
+        host: place,
+        peer: outside(),
+        cookie: &cookie,
+        ..HERE
+    };
+    assert_eq!(get(&app, asked).await.status(), StatusCode::SEE_OTHER);
+}
+
+/// Whoever is in when the keys are forgotten is out, and nobody else.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn who_came_with_a_key_is_out_when_it_is_forgotten() {
+    use crate::common::said;
+    let desk = crate::common::desk(Door::shared(None, |_| {}).expect("random numbers"));
+    let port = crate::common::serve(&desk);
+    let code = desk.door.code().expect("a code");
+    let (_, key) = desk.door.knock(&code, None).expect("random numbers");
+    let cookie = format!("markhold_key={}", key.expect("a key"));
+    let ours = "http://192.0.2.1:8045";
+    let phone = port.browser("192.0.2.1:8045", ours, &cookie).await;
+    let mut phone = phone.expect("it is let in");
+    assert_eq!(phone.until(said("shared")).await, true);
+    phone.ask(r#"{"ask":"forget-keys"}"#).await;
+    assert!(phone.is_closed().await);
+    assert!(
+        port.browser("192.0.2.1:8045", ours, &cookie)
+            .await
+            .is_none()
+    );
+    desk.station.stop();
 }

@@ -2,5 +2,6 @@
 
 mod common;
 mod doors;
+mod flood;
 mod paper;
 mod sessions;

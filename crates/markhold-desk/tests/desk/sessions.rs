@@ -113,3 +113,14 @@ async fn pictures_stop_for_who_does_not_paint() {
     );
     desk.station.stop();
 }
+
+/// A browser that takes what it is told but answers no call has gone, as a phone out of reach.
+#[tokio::test]
+async fn who_answers_no_call_is_gone() {
+    let desk = crate::common::desk(Door::loopback());
+    let port = crate::common::serve(&desk);
+    let mut phone = port.deaf().await;
+    tokio::time::pause();
+    assert!(phone.is_closed().await);
+    desk.station.stop();
+}

@@ -12,6 +12,12 @@ use std::time::{Duration, Instant};
 const DEAD_AFTER: Duration = Duration::from_secs(2);
 /// Time between two attempts to take it up again.
 const RETRY: Duration = Duration::from_millis(500);
+/// Time until one that gave sound faster than time passes is tried again.
+const RETRY_HASTY: Duration = Duration::from_secs(60);
+/// Sound may be ahead of the clock by what the ring holds, and by a tenth: no clock of a sound
+/// card is so wrong (common practice: 100 millionths), but a device that is none gives sound
+/// as fast as it is taken.
+const AHEAD: (f64, f64) = (RING_S, 1.1);
 /// How long the sound thread waits for samples.
 const PATIENCE: Duration = Duration::from_millis(40);
 /// How often it looks.
@@ -28,6 +34,31 @@ struct Sounding {
     trouble: Receiver<Trouble>,
     /// Holds it open.
     stream: Box<dyn Send>,
+    /// When it was opened.
+    since: Instant,
+    /// Samples that it gave since then, those that were lost too.
+    given: u64,
+}
+
+impl Sounding {
+    fn new(pool: Pool, trouble: Receiver<Trouble>, stream: Box<dyn Send>) -> Self {
+        Sounding {
+            pool,
+            trouble,
+            stream,
+            since: Instant::now(),
+            given: 0,
+        }
+    }
+
+    /// By how much it gave more than time has passed, if by too much: seconds of sound, and
+    /// of time.
+    fn hasty(&self, rate: u32) -> Option<(f64, f64)> {
+        let (slack_s, most) = AHEAD;
+        let sound_s = self.given as f64 / f64::from(rate);
+        let time_s = self.since.elapsed().as_secs_f64();
+        (sound_s > most * time_s + slack_s).then_some((sound_s, time_s))
+    }
 }
 
 /// A device that is waited for.
@@ -76,11 +107,7 @@ impl DeviceSource {
             name: opened.name,
             rate: opened.rate,
             heard_rate: opened.rate,
-            state: State::Sounding(Sounding {
-                pool,
-                trouble,
-                stream: opened.stream,
-            }),
+            state: State::Sounding(Sounding::new(pool, trouble, opened.stream)),
         })
     }
 
@@ -90,34 +117,46 @@ impl DeviceSource {
 
     /// Takes sound; `Some` once there is something to tell.
     fn listen(&mut self, block: &mut Vec<f32>) -> Option<Taken> {
-        let most = self.most();
+        let (most, rate) = (self.most(), self.rate);
         let State::Sounding(device) = &mut self.state else {
             return None;
         };
+        if let Some((sound_s, time_s)) = device.hasty(rate) {
+            let why = format!(
+                "it gave {sound_s:.0} s of sound in {time_s:.0} s, which no receiver does; choose another input"
+            );
+            return Some(self.give_up(Duration::ZERO, RETRY_HASTY, &why));
+        }
         match device.pool.take(block, most) {
-            Found::Samples => return Some(Taken::Sound),
-            Found::Lost(lost) => return Some(Taken::Gap { lost: lost.into() }),
+            Found::Samples => {
+                device.given += block.len() as u64;
+                return Some(Taken::Sound);
+            }
+            Found::Lost(lost) => {
+                device.given += u64::from(lost);
+                return Some(Taken::Gap { lost: lost.into() });
+            }
             Found::Nothing => {}
         }
         let age = device.pool.age();
         match device.trouble.try_recv() {
             Ok(Trouble::Lost) => Some(Taken::Lost),
-            Ok(Trouble::Ended(why)) => Some(self.give_up(age, &why)),
+            Ok(Trouble::Ended(why)) => Some(self.give_up(age, Duration::ZERO, &why)),
             Err(_) if age > DEAD_AFTER => {
                 let why = format!("no sound for {:.0} s", age.as_secs_f64());
-                Some(self.give_up(age, &why))
+                Some(self.give_up(age, Duration::ZERO, &why))
             }
             Err(_) => None,
         }
     }
 
-    /// The device is gone: it is waited for.
-    fn give_up(&mut self, age: Duration, why: &str) -> Taken {
+    /// The device is gone: it is waited for, and tried again after `rest`.
+    fn give_up(&mut self, age: Duration, rest: Duration, why: &str) -> Taken {
         let now = Instant::now();
         let waiting = State::Waiting(Waiting {
             since: now.checked_sub(age).unwrap_or(now),
             attempt: None,
-            next: now,
+            next: now + rest,
         });
         if let State::Sounding(dead) | State::Opened(dead, _) =
             std::mem::replace(&mut self.state, waiting)
@@ -152,11 +191,7 @@ impl DeviceSource {
             Ok(Ok((opened, pool, trouble))) => {
                 let since = waiting.since;
                 (self.name, self.rate) = (opened.name, opened.rate);
-                let device = Sounding {
-                    pool,
-                    trouble,
-                    stream: opened.stream,
-                };
+                let device = Sounding::new(pool, trouble, opened.stream);
                 self.state = State::Opened(device, since);
             }
             Ok(Err(_)) | Err(TryRecvError::Disconnected) => {
@@ -351,6 +386,29 @@ mod tests {
         assert!(lost >= 4000, "{lost}");
         assert_eq!(next(&mut source, &mut block), Taken::Sound);
         assert_eq!(block, [0.5; 50]);
+    }
+
+    #[test]
+    fn sound_that_runs_ahead_of_the_clock_is_refused() {
+        let bench = Devices::new([Ok(6000)]);
+        let mut source = DeviceSource::open(bench.clone(), 1).unwrap();
+        let (mut block, mut heard) = (Vec::new(), 0);
+        // A second of sound in far less than one, over and over.
+        let why = loop {
+            if heard % 6000 == 0 {
+                bench.sound(&[0.1; 6000]);
+            }
+            match next(&mut source, &mut block) {
+                Taken::Sound => heard += block.len(),
+                Taken::Gone { why } => break why,
+                other => panic!("{other:?}"),
+            }
+        };
+        assert!(why.contains("of sound in"), "{why}");
+        assert!(heard < 8 * 6000, "{heard}");
+        for _ in 0..3 {
+            assert_eq!(source.take(&mut block), Taken::Nothing);
+        }
     }
 
     #[test]

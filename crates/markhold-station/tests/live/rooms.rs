@@ -4,7 +4,7 @@ use super::played::{Play, played, printed, sound_of};
 use markhold_event::Event;
 use markhold_shelf::{KeepSettings, Shelf};
 use markhold_sound::{Source, Taken};
-use markhold_station::inputs::{InputChoice, Inputs, PRACTICE};
+use markhold_station::inputs::{InputChoice, Inputs, Missing, PRACTICE};
 use markhold_station::practice::PracticeReceiver;
 use markhold_station::{Delivery, Report, Room, Shelved, Station, StationOptions, Wish};
 use std::path::Path;
@@ -45,7 +45,12 @@ impl Source for ThenNothing {
 
 impl Inputs for Harbour {
     fn list(&self) -> Vec<InputChoice> {
-        Vec::new()
+        ["harbour", "attic"]
+            .map(|id| InputChoice {
+                id: id.into(),
+                name: id.into(),
+            })
+            .into()
     }
 
     fn open(&self, id: &str) -> Result<Box<dyn Source>, String> {
@@ -53,6 +58,8 @@ impl Inputs for Harbour {
             "harbour" => Ok(Box::new(ThenNothing(played([Play::Sound(sound_of(
                 TEXT, 8000,
             ))])))),
+            // The system knows more inputs than it lists.
+            "endless" => Ok(Box::new(Missing::new("nobody may choose it"))),
             _ => Err(format!("there is no input \"{id}\"")),
         }
     }
@@ -178,5 +185,16 @@ fn an_input_that_is_not_there_changes_nothing() {
         let report = follower.wait().expect("it goes on");
         assert!(!matches!(*report, Report::Event(Event::Character(_))));
     }
+    station.stop();
+}
+
+#[test]
+fn only_what_is_offered_can_be_chosen() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let station = Station::start(options(folder.path(), false), "harbour").expect("it opens");
+    let refused = station.wish(&Wish::Listen("endless".into()));
+    let why = refused.expect_err("it is not in the list").to_string();
+    assert!(why.contains("choose one"), "{why}");
+    assert_eq!(station.look(|sum| sum.input.clone()), "harbour");
     station.stop();
 }

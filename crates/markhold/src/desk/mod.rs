@@ -1,5 +1,6 @@
 //! `markhold` alone: opens the desk.
 
+mod forget;
 mod options;
 mod running;
 

@@ -27,9 +27,13 @@ pub struct Options {
     #[arg(long)]
     pub practice: bool,
 
-    /// Let the local network in too, with a code that is shown here
+    /// Let the local network in too, with a code that is shown here; unencrypted
     #[arg(long)]
     pub share: bool,
+
+    /// Throw out everybody whom a code let in, from the desk that runs on this machine
+    #[arg(long, conflicts_with_all = ["share", "practice", "input", "to"])]
+    pub forget_keys: bool,
 
     /// Port of the page; 0 is any that is free
     #[arg(long, value_name = "N", default_value_t = PORT)]

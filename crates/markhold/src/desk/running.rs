@@ -1,12 +1,13 @@
 //! Opens the desk and keeps it open.
 
+use super::forget::forget_keys;
 use super::options::Options;
 use crate::machine::{CAUTION, SettingsMachines};
 use crate::outcome::{Outcome, say};
 use crate::station::{Asked, told_to_stop};
 use crate::wanted::Wanted;
 use anyhow::Context;
-use markhold_desk::door::Door;
+use markhold_desk::door::{Door, own_name};
 use markhold_desk::serve::{open, serve};
 use markhold_desk::{Desk, share};
 use markhold_shelf::KeepState;
@@ -19,8 +20,17 @@ use std::io::Write;
 use std::net::{IpAddr, Ipv4Addr};
 use std::sync::Arc;
 
+/// Told wherever the desk is shared.
+const UNENCRYPTED: &str = "\
+The desk is shared with the local network, and its page travels unencrypted: who can listen there
+can read it, and may take a key on its way. Share it only in a network that you trust.
+\"markhold --forget-keys\" throws out whoever came with a key.";
+
 /// Opens the desk and serves it until Ctrl-C.
 pub fn run(options: &Options) -> anyhow::Result<Outcome> {
+    if options.forget_keys {
+        return forget_keys(options.port);
+    }
     let runtime = tokio::runtime::Builder::new_multi_thread()
         .worker_threads(2)
         .enable_all()
@@ -34,7 +44,10 @@ async fn served(options: &Options) -> anyhow::Result<Outcome> {
     let listener = open(options.port, options.share).await?;
     let port = listener.local_addr()?.port();
     let door = match options.share {
-        true => Door::shared(move |code| show_code(code, port))?,
+        true => {
+            say(UNENCRYPTED);
+            Door::shared(own_name().as_deref(), move |code| show_code(code, port))?
+        }
         false => Door::loopback(),
     };
     let station = station(options)?;
@@ -46,7 +59,7 @@ async fn served(options: &Options) -> anyhow::Result<Outcome> {
     }
     tell(options, port);
     tell_keeping(&station);
-    serve(Arc::clone(&desk), listener, told_to_stop()).await?;
+    serve(Arc::clone(&desk), listener, told_to_stop()).await;
     say("Closing the desk: the sound is put on the disk first. A second Ctrl-C ends at once.");
     let ended = tokio::spawn(end_at_once());
     tokio::task::spawn_blocking(move || station.stop()).await?;
@@ -139,7 +152,7 @@ fn show_code(code: &str, port: u16) {
     let link = share::link(ip, port, code);
     say(&format!(
         "For a phone or another computer in the local network: {}\nand the code {}, which opens \
-         once; the next one is shown then.",
+         once within 15 minutes; the next one is shown then, or when somebody comes.",
         link.split('#').next().unwrap_or(&link),
         share::shown(code)
     ));
