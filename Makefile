@@ -1,6 +1,8 @@
 # make demo   make an evening bulletin and copy it
 # make practice  open the desk on the practice band: turn its receiver in the browser
 # make test   everything that must hold
+# make fuzz     damaged bytes into everything that reads, FOR seconds each
+# make notices  the licences of everything that is built in, anew
 
 MARKHOLD = target/release/markhold
 
@@ -9,7 +11,7 @@ ifdef CI
 export CARGO_INCREMENTAL = 0
 endif
 
-.PHONY: release demo practice test prepare prepare-checks lint
+.PHONY: release demo practice test fuzz notices prepare prepare-checks lint
 
 release: prepare
 	cargo build --quiet --release -p markhold
@@ -33,6 +35,13 @@ test: prepare-checks lint
 	cargo test --workspace
 	cargo build --quiet --release -p markhold
 	if [ -x checks/run ]; then checks/run; fi
+
+FOR ?= 60
+fuzz: prepare
+	cargo run --quiet --release -p markhold-fuzz -- $(FOR)
+
+notices:
+	@python3 checks/supply.py > NOTICES.new && mv NOTICES.new NOTICES.txt
 
 prepare:
 	@tools/prepare

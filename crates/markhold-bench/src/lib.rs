@@ -26,6 +26,7 @@ pub mod pattern;
 pub mod range;
 pub mod selector;
 pub mod sound;
+pub mod stamps;
 
 pub use distortion::{Distortion, DistortionError, Sending};
 pub use line::Edge;

@@ -20,6 +20,8 @@ pub fn io_words(error: &io::Error) -> String {
         }
         ErrorKind::InvalidFilename => "the system allows no such name; use a shorter, plain one",
         ErrorKind::FileTooLarge => "the disk takes no file of this size; name another disk",
+        // In words of our own.
+        ErrorKind::TimedOut if error.get_ref().is_some() => return error.to_string(),
         _ => return format!("the disk or the system failed ({})", detail(error)),
     };
     words.to_string()

@@ -12,6 +12,7 @@ pub mod source;
 
 pub use file::{
     Bext, Encoding, MAX_CHANNELS, MAX_RATE, MIN_RATE, Notice, RawFormat, RawFormatError,
-    ReadOptions, Repaired, SoundError, SoundReader, TimeStamp, WavSpec, WavWriter, repair_wav,
+    ReadOptions, Repaired, SoundError, SoundReader, TimeStamp, WavSpec, WavWriter, create_file,
+    open_file, repair_wav,
 };
 pub use source::{FileSource, Pace, Sideband, Source, Taken};

@@ -85,6 +85,12 @@ pub enum SoundError {
         /// What the decoder found.
         detail: String,
     },
+    /// A pipe without anybody at its other end.
+    #[error("{0}")]
+    Nobody(std::io::Error),
+    /// There is no room for what is written.
+    #[error("the disk is full; make room on it")]
+    DiskFull,
     /// The system refused to read or write.
     #[error("the system says: {0}")]
     Io(std::io::Error),
@@ -96,6 +102,10 @@ impl From<std::io::Error> for SoundError {
             std::io::ErrorKind::NotFound => SoundError::NotFound,
             std::io::ErrorKind::PermissionDenied => SoundError::NoPermission,
             std::io::ErrorKind::IsADirectory => SoundError::IsFolder,
+            std::io::ErrorKind::TimedOut => SoundError::Nobody(error),
+            std::io::ErrorKind::StorageFull | std::io::ErrorKind::QuotaExceeded => {
+                SoundError::DiskFull
+            }
             _ => SoundError::Io(error),
         }
     }

@@ -4,12 +4,12 @@ use super::bext::Bext;
 use super::compressed::CompressedReader;
 use super::decode::{Decode, Info, pick_channel};
 use super::detect::{Kind, detect};
+use super::open::open_file;
 use super::pcm::{Layout, PcmReader};
 use super::source::ByteSource;
 use super::tally::Tally;
 use super::wav::WavReader;
 use super::{Notice, RawFormat, SoundError};
-use std::fs::File;
 use std::io::Read;
 use std::path::Path;
 
@@ -51,7 +51,7 @@ pub struct SoundReader {
 impl SoundReader {
     /// Opens a file (or a named pipe). Errors: all that [`SoundError`] names.
     pub fn open(path: &Path, options: &ReadOptions) -> Result<Self, SoundError> {
-        let file = File::open(path)?;
+        let file = open_file(path)?;
         let about = file.metadata()?;
         if about.is_dir() {
             return Err(SoundError::IsFolder);

@@ -11,6 +11,7 @@
 
 use super::Bext;
 use super::error::{check_channels, check_rate};
+use super::open::create_file;
 use super::{Encoding, SoundError};
 use std::fs::File;
 use std::io::{self, BufWriter, Seek, SeekFrom, Write};
@@ -54,7 +55,7 @@ pub struct WavWriter<W: Write> {
 impl WavWriter<BufWriter<File>> {
     /// Creates a file, replacing one of the same name; a named pipe gets a stream.
     pub fn create(path: &Path, spec: WavSpec) -> Result<Self, SoundError> {
-        let file = File::create(path)?;
+        let file = create_file(path)?;
         let can_seek = file.metadata()?.is_file();
         let out = BufWriter::with_capacity(1 << 16, file);
         if can_seek {

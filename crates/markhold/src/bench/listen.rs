@@ -1,12 +1,11 @@
 //! A line out of a file: sound or transitions, whichever its content is.
 
-use super::edge_file;
 use crate::outcome::say;
 use anyhow::{Context, bail};
 use markhold_bench::Edge;
 use markhold_bench::sound::{Keying, Pair, hear};
-use markhold_sound::{ReadOptions, SoundReader};
-use std::fs::File;
+use markhold_bench::stamps;
+use markhold_sound::{ReadOptions, SoundReader, open_file};
 use std::io::{BufReader, Chain, Cursor, Read};
 use std::path::Path;
 
@@ -43,7 +42,7 @@ pub struct Listened {
 pub fn listen(file: &Path, how: &How) -> anyhow::Result<Listened> {
     let input: Box<dyn Read + Send> = match file.to_str() {
         Some("-") => Box::new(std::io::stdin()),
-        _ => Box::new(File::open(file)?),
+        _ => Box::new(open_file(file)?),
     };
     let begun = Begun::new(input)?;
     match begun.is_text {
@@ -75,7 +74,7 @@ impl Begun {
 }
 
 fn transitions(input: impl std::io::BufRead, how: &How) -> anyhow::Result<Listened> {
-    let all = edge_file::read(input)?;
+    let all = stamps::read(input)?;
     // Before anything is left out by its time.
     markhold_bench::line::check(&all)?;
     let begin_s = all.first().map_or(0.0, |e| e.at_s) + how.from_s;

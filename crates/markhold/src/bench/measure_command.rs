@@ -12,6 +12,7 @@ use markhold_bench::drawing::histogram;
 use markhold_bench::line::turned;
 use markhold_bench::measure::{Knowledge, Measurement, measure};
 use markhold_bench::sound::{Keying, Pair};
+use markhold_sound::create_file;
 use markhold_wire::StatusWire;
 use std::io::Write;
 use std::path::PathBuf;
@@ -271,5 +272,7 @@ fn measured(options: &Options, listened: &Listened) -> anyhow::Result<(Measureme
 }
 
 fn write(file: &std::path::Path, words: &str) -> anyhow::Result<()> {
-    std::fs::write(file, words).with_context(|| file.display().to_string())
+    create_file(file)
+        .and_then(|mut file| file.write_all(words.as_bytes()))
+        .with_context(|| file.display().to_string())
 }

@@ -1,6 +1,5 @@
 //! `markhold bench`: keeps a machine and its line in adjustment.
 
-mod edge_file;
 mod listen;
 mod loop_command;
 mod measure_command;

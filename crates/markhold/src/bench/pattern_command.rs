@@ -1,13 +1,13 @@
 //! `markhold bench pattern`: test patterns as tones or as transitions.
 
-use super::edge_file;
 use super::on_line::{OnLine, ToOptions};
 use super::sending::{Kind, SendingOptions};
 use crate::outcome::{Outcome, say};
 use anyhow::{Context, bail};
 use clap::Args;
+use markhold_bench::stamps;
 use markhold_bench::{Distortion, caution, line::edges};
-use std::fs::File;
+use markhold_sound::create_file;
 use std::io::BufWriter;
 use std::path::PathBuf;
 
@@ -116,9 +116,9 @@ pub fn run(options: &Options) -> anyhow::Result<Outcome> {
     }
     if let Some(out) = &options.edges {
         let name = || out.display().to_string();
-        let file = File::create(out).with_context(name)?;
+        let file = create_file(out).with_context(name)?;
         let edges = edges(&line);
-        edge_file::write(&edges, BufWriter::new(file)).with_context(name)?;
+        stamps::write(&edges, BufWriter::new(file)).with_context(name)?;
         say(&format!("{}: {} transitions", name(), edges.len()));
     }
     say(&format!("Caution. {}", caution::MOVING_PARTS));

@@ -10,6 +10,7 @@ use markhold_bench::caution;
 use markhold_bench::drawing;
 use markhold_bench::range::{Answer, Kind as Distorted, Range, RangeFinding, Step, Trial};
 use markhold_code::Stretch;
+use markhold_sound::create_file;
 use serde::Serialize;
 use std::io::{BufRead, Write};
 use std::path::PathBuf;
@@ -159,7 +160,9 @@ fn ask(lines: &mut impl Iterator<Item = std::io::Result<String>>) -> anyhow::Res
 
 fn found(options: &Options, range: &Range) -> anyhow::Result<Outcome> {
     if let Some(file) = &options.svg {
-        std::fs::write(file, drawing::range(range)).with_context(|| file.display().to_string())?;
+        create_file(file)
+            .and_then(|mut file| file.write_all(drawing::range(range).as_bytes()))
+            .with_context(|| file.display().to_string())?;
     }
     let words = match options.json {
         true => serde_json::to_string(&json(range))? + "\n",

@@ -7,7 +7,6 @@ mod sound;
 mod stamps;
 mod wire;
 
-use super::edge_file;
 use super::report::{self, About};
 use crate::outcome::{Outcome, say};
 use anyhow::bail;

@@ -1,9 +1,9 @@
 //! Time stamps that come one by one, from a pipe or a serial port.
 
-use super::edge_file::edge_of;
 use super::{Counting, Errors, Gathered};
 use crate::outcome::say;
 use anyhow::Context;
+use markhold_bench::stamps::edge_of;
 use markhold_wire::PortReader;
 use std::io::{BufRead, BufReader, Read};
 

@@ -10,10 +10,32 @@
 //! Both forms may be mixed. `1` and `0` stand for mark and space too. Times count from
 //! anywhere, in seconds, and must ascend.
 
-use anyhow::{Context, bail};
-use markhold_bench::Edge;
+use crate::line::Edge;
 use serde::{Deserialize, Serialize};
-use std::io::{BufRead, Write};
+use std::io::{self, BufRead, Write};
+
+/// Why a line is no transition.
+#[derive(Debug, thiserror::Error)]
+pub enum StampError {
+    /// It is neither form.
+    #[error(
+        "\"{0}\" found, a time in seconds and mark or space expected, such as 0.522 mark or \
+         {{\"t\":0.522,\"mark\":true}}"
+    )]
+    Form(String),
+    /// JSON of something else.
+    #[error("{0}; expected {{\"t\":0.522,\"mark\":true}}")]
+    Json(#[from] serde_json::Error),
+    /// It cannot be read.
+    #[error(transparent)]
+    Io(#[from] io::Error),
+    /// The line in which it went wrong, counted from 1.
+    #[error("line {0}: {1}")]
+    Line(usize, Box<StampError>),
+}
+
+/// Longest part of a line that an error shows, characters.
+const SHOWN: usize = 60;
 
 /// One transition in JSON.
 #[derive(Serialize, Deserialize)]
@@ -27,19 +49,25 @@ struct Line {
 
 /// Reads transitions.
 ///
-/// Errors: a line that is neither form, with its number.
-pub fn read(input: impl BufRead) -> anyhow::Result<Vec<Edge>> {
+/// # Errors
+///
+/// A line that is neither form, with its number.
+pub fn read(input: impl BufRead) -> Result<Vec<Edge>, StampError> {
     let mut edges = Vec::new();
     for (k, line) in input.lines().enumerate() {
-        let at = || format!("line {}", k + 1);
-        let line = line.with_context(at)?;
-        edges.extend(edge_of(&line).with_context(at)?);
+        let at = |error: StampError| StampError::Line(k + 1, Box::new(error));
+        let line = line.map_err(|error| at(error.into()))?;
+        edges.extend(edge_of(&line).map_err(at)?);
     }
     Ok(edges)
 }
 
 /// The transition of one line; `None` for a remark.
-pub fn edge_of(line: &str) -> anyhow::Result<Option<Edge>> {
+///
+/// # Errors
+///
+/// It is neither form.
+pub fn edge_of(line: &str) -> Result<Option<Edge>, StampError> {
     let line = line.split('#').next().unwrap_or_default().trim();
     match line.is_empty() {
         true => Ok(None),
@@ -47,7 +75,7 @@ pub fn edge_of(line: &str) -> anyhow::Result<Option<Edge>> {
     }
 }
 
-fn edge(line: &str) -> anyhow::Result<Edge> {
+fn edge(line: &str) -> Result<Edge, StampError> {
     if line.starts_with('{') {
         let Line { t: at_s, mark } = serde_json::from_str(line)?;
         return Ok(Edge { at_s, mark });
@@ -62,15 +90,16 @@ fn edge(line: &str) -> anyhow::Result<Edge> {
     };
     match (at_s, mark, words.next()) {
         (Some(at_s), Some(mark), None) => Ok(Edge { at_s, mark }),
-        _ => bail!(
-            "\"{line}\" found, a time in seconds and mark or space expected, such as 0.522 mark \
-             or {{\"t\":0.522,\"mark\":true}}"
-        ),
+        _ => Err(StampError::Form(line.chars().take(SHOWN).collect())),
     }
 }
 
 /// Writes transitions as JSON lines.
-pub fn write(edges: &[Edge], mut out: impl Write) -> anyhow::Result<()> {
+///
+/// # Errors
+///
+/// Those of `out`.
+pub fn write(edges: &[Edge], mut out: impl Write) -> io::Result<()> {
     for edge in edges {
         let line = Line {
             t: edge.at_s,
@@ -79,7 +108,7 @@ pub fn write(edges: &[Edge], mut out: impl Write) -> anyhow::Result<()> {
         serde_json::to_writer(&mut out, &line)?;
         out.write_all(b"\n")?;
     }
-    Ok(out.flush()?)
+    out.flush()
 }
 
 #[cfg(test)]
@@ -123,7 +152,7 @@ mod tests {
             "{\"t\":1}",
         ] {
             let text = format!("0.1 space\n{bad}\n");
-            let error = format!("{:#}", read(text.as_bytes()).unwrap_err());
+            let error = read(text.as_bytes()).unwrap_err().to_string();
             assert!(error.contains("line 2"), "{error}");
         }
     }
