@@ -1,7 +1,7 @@
 //! Text to codes, for sending.
 
 use crate::encode_error::{EncodeError, Suggestion};
-use crate::substitute::substitute;
+use crate::substitute::{needs_hyphen, substitute};
 use crate::{Code, FiguresRow, Shift, Symbol, lookup};
 
 /// What is sent for the end of a line.
@@ -58,7 +58,7 @@ pub fn encode(
     options: EncodeOptions,
 ) -> Result<Vec<Code>, EncodeError> {
     let mut sender = Sender::new(row, options);
-    sender.text(text, |_, unknown| Err(unknown))?;
+    sender.text(text, |_, _, unknown| Err(unknown))?;
     Ok(sender.codes)
 }
 
@@ -73,7 +73,10 @@ pub fn encode_lossy(
     replacement: char,
 ) -> Vec<Code> {
     let mut sender = Sender::new(row, options);
-    let done = sender.text(text, |sender, unknown| {
+    let done = sender.text(text, |sender, before, unknown| {
+        if needs_hyphen(before, unknown.found) {
+            sender.or_space('-');
+        }
         match unknown.suggestion {
             Suggestion::Write(instead) => instead.chars().for_each(|c| sender.or_space(c)),
             Suggestion::LeaveOut => sender.or_space(replacement),
@@ -104,13 +107,14 @@ impl Sender {
         }
     }
 
-    /// Sends the text; `otherwise` decides what happens to unknown characters.
+    /// Sends the text; `otherwise` decides what happens to unknown characters, and is told
+    /// what stands before them.
     fn text(
         &mut self,
         text: &str,
-        mut otherwise: impl FnMut(&mut Self, EncodeError) -> Result<(), EncodeError>,
+        mut otherwise: impl FnMut(&mut Self, Option<char>, EncodeError) -> Result<(), EncodeError>,
     ) -> Result<(), EncodeError> {
-        let (mut line, mut column) = (1, 0);
+        let (mut line, mut column, mut before) = (1, 0, None);
         let mut characters = text.chars().peekable();
         while let Some(c) = characters.next() {
             column += 1;
@@ -121,8 +125,9 @@ impl Sender {
                     (line, column) = (line + 1, 0);
                 }
                 _ if self.character(c) => {}
-                _ => otherwise(self, self.unknown(c, line, column))?,
+                _ => otherwise(self, before, self.unknown(c, line, column))?,
             }
+            before = Some(c);
         }
         Ok(())
     }
@@ -285,6 +290,7 @@ mod tests {
             )
         };
         assert_eq!(sent("“Grüße”\t5 %", FiguresRow::Us), "\"GRUESSE\" 5 0/0");
+        assert_eq!(sent("50%, 5½, a½", FiguresRow::Ita2), "50-0/0, 5-1/2, A1/2");
         assert_eq!(sent("“a”; 日", FiguresRow::Ita2), "''A'', ?");
         let spaced = encode_lossy("日", FiguresRow::Us, EncodeOptions::default(), '本');
         assert_eq!(spaced, [Code::SPACE]);

@@ -35,4 +35,5 @@ pub use format::Format;
 pub use shift::{ShiftMachine, decode};
 pub use start_stop::StartStop;
 pub use stretch::Stretch;
+pub use substitute::needs_hyphen;
 pub use tones::{Sense, Tones};

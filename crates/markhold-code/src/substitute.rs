@@ -12,6 +12,14 @@ pub(crate) fn substitute(c: char, row: FiguresRow) -> Option<&'static str> {
         .or_else(|| letter_substitute(c))
 }
 
+/// Whether what is sent in place of `c` begins with a figure that would run into a number
+/// before it: `50%` would read as `500/0`, `5½` as `51/2`. A hyphen parts them then, as in
+/// 50-0/0 and 5-1/2 (telegrams by ITU-T F.1, from memory).
+pub fn needs_hyphen(before: Option<char>, c: char) -> bool {
+    let begins = |text: &str| text.starts_with(|c: char| c.is_ascii_digit());
+    before.is_some_and(|before| before.is_ascii_digit()) && sign_substitute(c).is_some_and(begins)
+}
+
 /// Signs that stand in one figures row and not in the other.
 fn row_substitute(c: char, row: FiguresRow) -> Option<&'static str> {
     let us = row == FiguresRow::Us;

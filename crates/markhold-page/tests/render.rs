@@ -50,14 +50,20 @@ fn html_shows_every_strike() {
     let html = render::html::html(&page(), "a <page>");
     assert!(html.contains("<title>a &lt;page&gt;</title>"));
     assert!(html.contains(
-        "<div>GOOD <span class=\"faint\" title=\"doubtful\">EVEN</span>ING &amp; 5£</div>"
+        "<div>GOOD <span class=\"faint\" title=\"doubtful\">EVEN</span>ING &amp; 5£</div\n>"
     ));
     let over = "<span class=\"over\" aria-hidden=\"true\">";
     assert!(
-        html.contains(&format!("<div>OVER{over}XX</span></div>\n<div></div>\n")),
+        html.contains(&format!("<div>OVER{over}XX</span></div\n><div></div\n>")),
         "{html}"
     );
-    let four = format!("<div>A{over}B</span>{over}C</span>{over}D</span></div>");
+    let four = format!("<div>A{over}B</span>{over}C</span>{over}D</span></div\n>");
+    // What stands between two lines would be a line itself.
+    let sheet = html
+        .split("<pre>\n")
+        .nth(1)
+        .and_then(|rest| rest.split("</pre>").next());
+    assert!(sheet.is_some_and(|sheet| !sheet.contains(">\n")), "{html}");
     assert!(html.contains(&four), "{html}");
 }
 

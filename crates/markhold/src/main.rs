@@ -12,22 +12,24 @@ mod choices;
 mod cli;
 mod copy;
 mod desk;
+mod files;
 mod guardian;
 mod machine;
 mod outcome;
 mod shelf;
 mod station;
 mod stopping;
+mod units;
 mod wanted;
 mod words;
 
-use clap::Parser;
+use clap::{CommandFactory, Parser};
 use cli::{Cli, Command};
 use outcome::{Outcome, say};
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
-    let cli = Cli::parse();
+    let cli = Cli::parse_from(units::without_units(&Cli::command(), std::env::args_os()));
     guardian::announce();
     let result = match cli.command {
         Some(Command::Copy(options)) => copy::run(&options),
@@ -42,7 +44,7 @@ fn main() -> ExitCode {
         Ok(outcome) => outcome.into(),
         Err(error) if outcome::is_broken_pipe(&error) => Outcome::Done.into(),
         Err(error) => {
-            say(&format!("markhold: {error:#}"));
+            say(&format!("markhold: {}", outcome::in_words(&error)));
             Outcome::Failed.into()
         }
     })

@@ -1,6 +1,6 @@
 //! How a command ended.
 
-use markhold_shelf::plain;
+use markhold_shelf::{io_words, plain};
 use markhold_sound::SoundError;
 use std::io::{self, Write};
 use std::process::ExitCode;
@@ -51,6 +51,28 @@ pub fn say(line: &str) {
     let _ = writeln!(io::stderr(), "{}", lines.join("\n"));
 }
 
+/// An error with its causes, as one sentence; what the system refused is told in words.
+pub fn in_words(error: &anyhow::Error) -> String {
+    let words = |cause: &(dyn std::error::Error + 'static)| match cause.downcast_ref::<io::Error>()
+    {
+        Some(io) => io_words(io),
+        None => without_number(&cause.to_string()),
+    };
+    let mut all: Vec<String> = error.chain().map(words).collect();
+    // Some errors say what their cause says.
+    all.dedup();
+    all.join(": ")
+}
+
+/// What the system says itself, without the number that it is known by.
+fn without_number(words: &str) -> String {
+    let Some((before, number)) = words.split_once(" (os error ") else {
+        return words.to_string();
+    };
+    let after = number.split_once(')').map_or("", |(_, after)| after);
+    format!("{before}{after}")
+}
+
 /// Whether the reader of our output went away, as `head` does. Nobody is left to be told.
 pub fn is_broken_pipe(error: &anyhow::Error) -> bool {
     error.chain().any(|cause| {
@@ -65,6 +87,20 @@ pub fn is_broken_pipe(error: &anyhow::Error) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn what_the_system_refuses_is_told_in_words() {
+        use anyhow::Context;
+        let refused = || io::Error::from_raw_os_error(2);
+        let error = Err::<(), _>(refused()).context("a.txt").unwrap_err();
+        let said = "a.txt: there is no such file or folder; check the name";
+        assert_eq!(in_words(&error), said);
+        let inner = anyhow::anyhow!("it failed: {}, so it is", refused());
+        assert_eq!(
+            in_words(&inner),
+            "it failed: No such file or directory, so it is"
+        );
+    }
 
     #[test]
     fn an_error_wins_then_text() {

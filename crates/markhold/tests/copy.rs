@@ -357,3 +357,73 @@ fn language_is_off_marks_or_joins() {
     assert!(changed("on").0);
     assert_eq!(mark.contains('{'), changed("mark").1 > 0);
 }
+
+/// A named pipe with nobody at its other end, wherever a file is read or written.
+#[cfg(unix)]
+#[test]
+fn a_pipe_without_another_end_hangs_nothing() {
+    let folder = tempfile::tempdir().unwrap();
+    let pipe = folder.path().join("pipe").display().to_string();
+    let made = std::process::Command::new("mkfifo").arg(&pipe).status();
+    assert!(made.unwrap().success());
+    let out = folder.path().join("out.wav").display().to_string();
+    std::thread::scope(|scope| {
+        for words in [
+            vec!["copy", &pipe],
+            vec!["copy", "--raw", "8000", &pipe],
+            vec!["air", "--file", &pipe, "--out", &out],
+            vec!["air", "CQ", "--out", &pipe],
+            vec!["bench", "measure", &pipe],
+            vec!["machine", "--settings", &pipe, "shack"],
+            vec!["bench", "pattern", "--out", &pipe],
+        ] {
+            scope.spawn(move || {
+                let done = markhold(words.iter().copied());
+                assert_eq!(done.code, 2, "{words:?}: {}", done.err);
+                assert!(
+                    done.err.contains("this is a pipe that nobody"),
+                    "{words:?}: {}",
+                    done.err
+                );
+            });
+        }
+    });
+}
+
+/// What the system refuses is told in words, and a full disk is called that.
+#[cfg(target_os = "linux")]
+#[test]
+fn what_the_system_refuses_is_told_in_words() {
+    for (words, part) in [
+        ("air CQ --out /dev/full", "the disk is full"),
+        ("bench pattern --out /dev/full", "the disk is full"),
+        ("air --file /nowhere/text --out /dev/null", "no such file"),
+        ("machine --settings /nowhere/settings shack", "no such file"),
+        ("bench pattern --out /nowhere/lines", "no such file"),
+    ] {
+        let done = markhold(words.split(' '));
+        assert_eq!(done.code, 2, "{words}: {}", done.err);
+        assert!(
+            done.err.contains(part) && !done.err.contains("os error"),
+            "{words}: {}",
+            done.err
+        );
+    }
+}
+
+/// A settings file that is not there is not to blame.
+#[test]
+fn a_settings_file_that_is_not_there_is_not_to_blame() {
+    let folder = tempfile::tempdir().unwrap();
+    for (words, part) in [
+        ("machine us-72-45 --set columns=3", "the command line: "),
+        ("machine attic", "there is no "),
+    ] {
+        let done = command(words.split(' '))
+            .env("XDG_CONFIG_HOME", folder.path())
+            .output()
+            .unwrap();
+        let said = String::from_utf8(done.stderr).unwrap();
+        assert!(said.contains(part), "{words}: {said}");
+    }
+}

@@ -31,7 +31,7 @@ use crate::machine::{Machine, MachineError};
 use bells::Bells;
 use gate::Gate;
 use lines::{Lines, Step};
-use markhold_code::Symbol;
+use markhold_code::{Symbol, needs_hyphen};
 use wrap::Wrap;
 
 /// Turns copy into orders for one machine, while the copy arrives.
@@ -46,6 +46,8 @@ pub struct Discipline {
     bells: Bells,
     lines: Lines,
     wrap: Wrap,
+    /// The character that was let through last.
+    before: Option<char>,
 }
 
 impl Discipline {
@@ -62,6 +64,7 @@ impl Discipline {
             bells: Bells::new(machine.bells_per_minute),
             lines: Lines::new(machine),
             wrap: Wrap::new(machine),
+            before: None,
         })
     }
 
@@ -121,11 +124,21 @@ impl Discipline {
 
     fn let_through(&mut self, copied: &Copied, out: &mut Vec<Ordered>) {
         let source = Some(copied.source());
+        let now = match copied.symbol {
+            Symbol::Print(c) => Some(c),
+            Symbol::Space | Symbol::LineFeed => None,
+            _ => self.before,
+        };
+        let before = std::mem::replace(&mut self.before, now);
         match copied.symbol {
             Symbol::Bell if !self.bells.rings(copied) => {}
             Symbol::WhoAreYou if copied.doubtful || !self.machine.who_are_you => {}
             Symbol::Print(c) => {
-                for c in self.printable(c, copied.doubtful).chars() {
+                let mut written = self.printable(c, copied.doubtful);
+                if needs_hyphen(before, c) && written.len() > 1 && self.machine.has('-') {
+                    written.insert(0, '-');
+                }
+                for c in written.chars() {
                     let symbol = if c == ' ' {
                         Symbol::Space
                     } else {

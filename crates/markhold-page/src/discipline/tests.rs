@@ -50,7 +50,7 @@ fn what_the_machine_lacks_is_replaced_visibly() {
     let mut machine = machine();
     machine.lacks = "#".into();
     let copy = Copied::of_text("café 5% #1 日", 0.0);
-    assert_eq!(printed(&machine, copy), "CAFE 50/0 NR 1 ?\n\n");
+    assert_eq!(printed(&machine, copy), "CAFE 5-0/0 NR 1 ?\n\n");
 }
 
 #[test]

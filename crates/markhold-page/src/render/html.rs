@@ -62,7 +62,8 @@ fn line_html(html: &mut String, runs: &[Run]) {
         run_html(html, run);
         end = run.column + run.text.chars().count();
     }
-    html.push_str(if over { "</span></div>\n" } else { "</div>\n" });
+    // Between two blocks the end of a line would be a line of its own; within a tag it is none.
+    html.push_str(if over { "</span></div\n>" } else { "</div\n>" });
 }
 
 fn run_html(html: &mut String, run: &Run) {

@@ -15,7 +15,12 @@ pub fn lines_by_hand(text: &str, machine: &Machine) -> Vec<String> {
     // Spaces with nothing after them are no line, and nobody starts a motor for an empty one.
     let text = text.replace(['\r', '\u{7}'], "");
     for line in text.trim_end_matches(' ').lines() {
-        let line: String = line.chars().map(|c| typed_for(c, machine)).collect();
+        let before = std::iter::once(' ').chain(line.chars());
+        let typed = before.zip(line.chars()).map(|(before, c)| {
+            let parted = c == '%' && before.is_ascii_digit() && !machine.lacks.contains('-');
+            format!("{}{}", if parted { "-" } else { "" }, typed_for(c, machine))
+        });
+        let line: String = typed.collect();
         if machine.motor && lines.is_empty() && line.trim().is_empty() {
             continue;
         }

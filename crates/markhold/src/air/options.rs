@@ -2,14 +2,15 @@
 
 use super::values;
 use crate::choices::{Figures, Mark};
-use anyhow::{Context, anyhow, bail};
+use crate::files::read_text;
+use anyhow::{Context, bail};
 use clap::{Args, ValueEnum};
 use markhold_air::{
     Agc, Carrier, Channel, Crashes, Drift, Jump, Noise, Pace, Passband, Scene, Sender, SenderModel,
     Sense, Speech,
 };
 use markhold_code::{Code, EncodeOptions, FiguresRow, StartStop, encode, encode_lossy};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 /// How a sender makes its two tones.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
@@ -348,19 +349,6 @@ impl Options {
             (None, None) => Noise::Silent,
         }
     }
-}
-
-fn read_text(file: &Path) -> anyhow::Result<String> {
-    let name = || file.display().to_string();
-    let bytes = std::fs::read(file).with_context(name)?;
-    String::from_utf8(bytes).map_err(|error| {
-        let at = error.utf8_error().valid_up_to();
-        let byte = error.as_bytes()[at];
-        anyhow!(
-            "{}: byte {at} is {byte:02X}, which is no UTF-8; save the text as UTF-8",
-            name()
-        )
-    })
 }
 
 /// The rate meant: 45.45 baud stands for elements of exactly 22 ms (common practice).

@@ -13,11 +13,12 @@ pub use offered::SettingsMachines;
 pub use options::{Options, Outfit};
 pub use outlet::{CAUTION, Outlet};
 
+use crate::files::{read_text, text_of};
 use crate::outcome::{Outcome, say};
 use anyhow::Context;
 use markhold_page::{Copied, Discipline, Machine, Ordered};
 use markhold_wire::play::Setup;
-use std::io::{Read, Write};
+use std::io::Write;
 use std::path::Path;
 
 /// Lists machines, describes one, or sends text to it.
@@ -80,22 +81,10 @@ fn end_line(text: &mut String) {
 }
 
 fn read(file: &Path) -> anyhow::Result<String> {
-    let mut bytes = Vec::new();
-    if file == Path::new("-") {
-        std::io::stdin()
-            .read_to_end(&mut bytes)
-            .context("standard input")?;
-    } else {
-        bytes = std::fs::read(file).with_context(|| file.display().to_string())?;
+    match file == Path::new("-") {
+        true => text_of(std::io::stdin()).context("standard input"),
+        false => read_text(file),
     }
-    String::from_utf8(bytes).map_err(|error| {
-        let place = error.utf8_error().valid_up_to();
-        anyhow::anyhow!(
-            "{}: not text in UTF-8 from byte {place} on; convert it, or did you mean \
-             markhold copy?",
-            file.display()
-        )
-    })
 }
 
 fn orders(machine: &Machine, text: &str) -> anyhow::Result<Vec<Ordered>> {

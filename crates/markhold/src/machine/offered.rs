@@ -1,6 +1,7 @@
 //! The machines of the settings file and the ready-made ones, as a station offers them.
 
 use super::Outfit;
+use crate::outcome::in_words;
 use markhold_desk::plain_machine;
 use markhold_page::{Machine, kinds};
 use markhold_station::machines::{Listing, MachineChoice, Machines, WayChoice};
@@ -83,7 +84,7 @@ impl Machines for SettingsMachines {
             .map(|all| Vec::from_iter(all.into_keys()));
         let (own, problem) = match own {
             Ok(own) => (own, None),
-            Err(error) => (Vec::new(), Some(format!("{error:#}"))),
+            Err(error) => (Vec::new(), Some(in_words(&error))),
         };
         let ready_made = kinds()
             .iter()
@@ -104,7 +105,7 @@ impl Machines for SettingsMachines {
         if let Some(way) = way {
             outfit.way = Some(way.into());
         }
-        let setup = outfit.setup(name).map_err(|error| format!("{error:#}"))?;
+        let setup = outfit.setup(name).map_err(|error| in_words(&error))?;
         match &setup.way {
             Some(way) if way.is_output() => Err(format!(
                 "{way}: standard output is taken by what is said there; name a file, a pipe or a \

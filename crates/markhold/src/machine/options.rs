@@ -1,6 +1,7 @@
 //! What `markhold machine` may be told.
 
 use super::messages::Test;
+use crate::files::read_text;
 use anyhow::{Context, bail};
 use clap::Args;
 use markhold_wire::play::{Setup, setup, setups};
@@ -100,7 +101,8 @@ impl Outfit {
     /// The machine of this name with the changes of the command line.
     pub fn setup(&self, name: &str) -> anyhow::Result<Setup> {
         let settings = self.read_settings()?;
-        let found = setup(&settings, name, self.changes()?).with_context(|| self.place())?;
+        let found = setup(&settings, name, self.changes()?)
+            .with_context(|| self.to_blame(&settings, name))?;
         found.map_or_else(|| self.unknown(name), Ok)
     }
 
@@ -122,7 +124,8 @@ impl Outfit {
             .map(|kind| kind.name)
             .collect();
         let own = match own.is_empty() {
-            true => format!("none in {}", self.place()),
+            true if self.is_there() => format!("none in {}", self.place()),
+            true => format!("none of your own, since there is no {}", self.place()),
             false => own.join(", "),
         };
         bail!(
@@ -158,14 +161,25 @@ impl Outfit {
     /// The settings file's text; empty if the usual one is not there.
     pub fn read_settings(&self) -> anyhow::Result<String> {
         if let Some(path) = &self.settings {
-            return std::fs::read_to_string(path).with_context(|| path.display().to_string());
+            return read_text(path);
         }
-        let Some(path) = usual_settings() else {
-            return Ok(String::new());
-        };
-        match std::fs::read_to_string(&path) {
-            Err(error) if error.kind() == std::io::ErrorKind::NotFound => Ok(String::new()),
-            other => other.with_context(|| path.display().to_string()),
+        match usual_settings().filter(|path| path.exists()) {
+            Some(path) => read_text(&path),
+            None => Ok(String::new()),
+        }
+    }
+
+    fn is_there(&self) -> bool {
+        let path = self.settings.clone().or_else(usual_settings);
+        path.is_some_and(|path| path.exists())
+    }
+
+    /// Where a machine that will not do got its fault: the settings file only if it is there and
+    /// the machine does not do without what the command line says either.
+    fn to_blame(&self, settings: &str, name: &str) -> String {
+        match self.is_there() && setup(settings, name, Table::new()).is_err() {
+            true => self.place(),
+            false => "the command line".into(),
         }
     }
 

@@ -2,7 +2,7 @@
 
 use anyhow::{Context, bail};
 use markhold_page::{Page, render};
-use std::fs::File;
+use markhold_sound::create_file;
 use std::io::{BufWriter, Write};
 use std::path::Path;
 
@@ -24,7 +24,7 @@ pub fn check(path: &Path) -> anyhow::Result<()> {
 pub fn write(page: &Page, path: &Path) -> anyhow::Result<()> {
     let title = path.file_stem().unwrap_or_default().to_string_lossy();
     let name = || path.display().to_string();
-    let mut file = BufWriter::new(File::create(path).with_context(name)?);
+    let mut file = BufWriter::new(create_file(path).with_context(name)?);
     match kind(path) {
         Some("html") => file.write_all(render::html::html(page, &title).as_bytes()),
         Some("svg") => file.write_all(render::svg::svg(page, &title).as_bytes()),

@@ -12,7 +12,7 @@ use crate::copy::running::Running;
 use crate::outcome::{Outcome, say};
 use anyhow::{Context, anyhow, bail};
 use markhold_shelf::{KeptEvening, Reading, Shelf, io_words};
-use std::fs::File;
+use markhold_sound::create_file;
 use std::io::{BufWriter, Write, stdout};
 use std::path::Path;
 
@@ -34,7 +34,7 @@ pub fn run(shelf: &Shelf, export: &Export, zone: &Zone) -> anyhow::Result<Outcom
     let mut out: Box<dyn Write> = match is_pipe {
         true => Box::new(stdout().lock()),
         false => Box::new(BufWriter::new(
-            File::create(&export.out)
+            create_file(&export.out)
                 .map_err(in_words)
                 .with_context(name)?,
         )),
