@@ -2,12 +2,12 @@
 
 use super::{refused, went};
 use crate::{Target, Went};
-use miniz_oxide::deflate::compress_to_vec;
-use miniz_oxide::inflate::decompress_to_vec;
 use markhold_language::counted::Counted;
 use markhold_language::tokens::{TOKENS, Token, tokens};
 use markhold_language::trie::Trie;
 use markhold_language::{Context, Learned};
+use miniz_oxide::deflate::compress_to_vec;
+use miniz_oxide::inflate::decompress_to_vec;
 
 const PROSE: &str = "the harbour light was seen at the end of the quay and the boats came in";
 
@@ -39,9 +39,7 @@ fn model(bytes: &[u8]) -> Went {
     let file = match bytes.split_first() {
         None => return went(0),
         Some((0, file)) => file.to_vec(),
-        Some((order, inner)) => {
-            [&b"MKL1"[..], &[*order], &compress_to_vec(inner, 1)].concat()
-        }
+        Some((order, inner)) => [&b"MKL1"[..], &[*order], &compress_to_vec(inner, 1)].concat(),
     };
     let trie = match Trie::from_bytes(&file) {
         Ok(trie) => trie,
