@@ -363,19 +363,24 @@ fn language_is_off_marks_or_joins() {
 #[test]
 fn a_pipe_without_another_end_hangs_nothing() {
     let folder = tempfile::tempdir().unwrap();
-    let pipe = folder.path().join("pipe").display().to_string();
-    let made = std::process::Command::new("mkfifo").arg(&pipe).status();
-    assert!(made.unwrap().success());
+    // Who reads and who writes must not meet.
+    let pipe = |name: &str| {
+        let path = folder.path().join(name).display().to_string();
+        let made = std::process::Command::new("mkfifo").arg(&path).status();
+        assert!(made.unwrap().success());
+        path
+    };
+    let (pipe, to) = (pipe("from"), pipe("to"));
     let out = folder.path().join("out.wav").display().to_string();
     std::thread::scope(|scope| {
         for words in [
             vec!["copy", &pipe],
             vec!["copy", "--raw", "8000", &pipe],
             vec!["air", "--file", &pipe, "--out", &out],
-            vec!["air", "CQ", "--out", &pipe],
+            vec!["air", "CQ", "--out", &to],
             vec!["bench", "measure", &pipe],
             vec!["machine", "--settings", &pipe, "shack"],
-            vec!["bench", "pattern", "--out", &pipe],
+            vec!["bench", "pattern", "--out", &to],
         ] {
             scope.spawn(move || {
                 let done = markhold(words.iter().copied());

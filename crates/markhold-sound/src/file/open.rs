@@ -17,7 +17,7 @@ const PATIENCE: Duration = Duration::from_secs(3);
 /// Those of the system; [`ErrorKind::TimedOut`] where nobody writes.
 pub fn open_file(path: &Path) -> io::Result<File> {
     let nobody = "this is a pipe that nobody writes into; start what writes first";
-    opened(path, |path| File::open(path), nobody)
+    opened(path, File::open, nobody)
 }
 
 /// Makes a file, or opens a named pipe that somebody reads from.
@@ -27,7 +27,7 @@ pub fn open_file(path: &Path) -> io::Result<File> {
 /// Those of the system; [`ErrorKind::TimedOut`] where nobody reads.
 pub fn create_file(path: &Path) -> io::Result<File> {
     let nobody = "this is a pipe that nobody reads from; start what reads first";
-    opened(path, |path| File::create(path), nobody)
+    opened(path, File::create, nobody)
 }
 
 fn opened(
