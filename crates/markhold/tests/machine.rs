@@ -163,7 +163,7 @@ fn what_is_wrong_is_told() {
         (vec!["us-72-45", "--page", "page.doc"], ["page.doc", ".pdf"]),
         (
             vec!["us-72-45", "nowhere.txt", "--dry"],
-            ["nowhere.txt", "No such file"],
+            ["nowhere.txt", "no such file"],
         ),
         (
             vec!["us-72-45", "--way", "serial:/dev/nowhere"],
