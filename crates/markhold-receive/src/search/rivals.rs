@@ -7,15 +7,19 @@ use crate::elements::Elements;
 /// elements of the same length that come in any order and slip, or two carriers that are
 /// keyed each for itself.
 pub fn rivals(elements: &Elements) -> f32 {
-    let steady = |list: &[f32]| list.iter().step_by(elements.steps).sum::<f32>();
     [
-        steady(&elements.mark),
-        steady(&elements.space),
+        steady(elements),
         one_line(elements),
         two_carriers(elements),
     ]
     .into_iter()
     .fold(0.0, f32::max)
+}
+
+/// Evidence that one of the tones stands all the time.
+pub fn steady(elements: &Elements) -> f32 {
+    let tone = |list: &[f32]| list.iter().step_by(elements.steps).sum::<f32>();
+    tone(&elements.mark).max(tone(&elements.space))
 }
 
 /// Evidence that one tone alone is a start-stop line, and the other is keyed for itself: what a

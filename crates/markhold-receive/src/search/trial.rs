@@ -7,7 +7,7 @@
 use markhold_code::usual;
 use markhold_signal::{BandPlan, Complex32, bessel::LnI0, running::RunningSum};
 
-use super::rivals::{one_line, one_tone, rivals, two_carriers};
+use super::rivals::{one_line, one_tone, rivals, steady, two_carriers};
 use crate::characters::framing::{Carry, LinePriors, evidence_of, frame};
 use crate::characters::reading::{Reading, read};
 use crate::elements::{Elements, ToneOnGrid};
@@ -147,12 +147,17 @@ pub struct Judge {
     spent: f64,
 }
 
-/// What is taken for a line, and its evidence over noise.
+/// What is taken for a line.
 #[derive(Clone, Copy, Debug)]
 struct Best {
     rate: f64,
     mark: usize,
+    /// Evidence over noise.
     evidence: f32,
+    /// Evidence over one steady tone heard in elements of the same length, by which rates are
+    /// compared: the longer the elements, the more there is for a tone that idles, and seconds
+    /// of idling outweigh the first characters.
+    keyed: f32,
 }
 
 /// Two tones of a candidate, ready for any rate.
@@ -232,16 +237,22 @@ impl Judge {
     fn judge_all_rates(&self, probe: &Probe, hypotheses: &Hypotheses) -> Option<Verdict> {
         let roughly = |rate: f64, mark: usize| {
             let elements = self.elements(probe, rate, mark, ROUGH_STEPS);
-            evidence_of(&elements, &self.rough_priors, &Carry::nothing())
+            let evidence = evidence_of(&elements, &self.rough_priors, &Carry::nothing());
+            Best {
+                rate,
+                mark,
+                evidence,
+                keyed: evidence - steady(&elements).max(0.0),
+            }
         };
         let rates = hypotheses.else_rates_baud.iter();
         let all = rates.flat_map(|rate| hypotheses.marks.iter().map(|mark| (*rate, *mark)));
-        let rough = all.map(|(rate, mark)| (rate, mark, roughly(rate, mark)));
-        let (rate, mark, evidence) = rough.max_by(|a, b| a.2.total_cmp(&b.2))?;
-        if evidence < ROUGHLY * LEAST_EVIDENCE {
+        let rough = all.map(|(rate, mark)| roughly(rate, mark));
+        let rough = rough.max_by(|a, b| a.keyed.total_cmp(&b.keyed))?;
+        if rough.evidence < ROUGHLY * LEAST_EVIDENCE {
             return None;
         }
-        let best = self.best(probe, &[rate], &[mark])?;
+        let best = self.weighed(probe, rough.rate, rough.mark);
         self.judge_best(probe, best, hypotheses)
     }
 
@@ -257,24 +268,21 @@ impl Judge {
     /// and one must stand out of it.
     fn judge_middles(&self, probe: &Probe, hypotheses: &Hypotheses) -> Option<Verdict> {
         let rates = &hypotheses.rates_baud;
-        let Best {
-            rate,
-            mark,
-            evidence,
-            ..
-        } = self.best(probe, rates, &[0, 1])?;
-        if evidence < DISTORTED_EVIDENCE {
+        let best = self.best(probe, rates, &[0, 1])?;
+        let Best { rate, mark, .. } = best;
+        if best.evidence < DISTORTED_EVIDENCE {
             return None;
         }
-        let of = |other: &f64| {
+        let over = |other: &f64| {
             let rivals = rivals(&self.elements(probe, *other, mark, STEPS));
-            let best = || self.best(probe, &[*other], &[0, 1]);
-            match *other == rate {
-                true => rivals,
-                false => rivals.max(best().map_or(0.0, |b| b.evidence)),
-            }
+            let lines = [0, 1].map(|mark| self.weighed(probe, *other, mark).keyed);
+            let line = match *other == rate {
+                true => f32::MAX,
+                false => best.keyed - lines[0].max(lines[1]),
+            };
+            line.min(best.evidence - rivals)
         };
-        let margin = evidence - rates.iter().map(of).fold(0.0, f32::max);
+        let margin = rates.iter().map(over).fold(best.evidence, f32::min);
         let verdict = Verdict {
             start: start_of(probe, rate, mark),
             mark,
@@ -306,7 +314,7 @@ impl Judge {
     /// Whether what is taken for a line beats all else.
     fn judge_best(&self, probe: &Probe, best: Best, hypotheses: &Hypotheses) -> Option<Verdict> {
         let mut best = best;
-        if hypotheses.refine && best.evidence > 0.0 {
+        if hypotheses.refine && best.keyed > 0.0 {
             best = self.refine(probe, best);
             best = self.snap(probe, best);
         }
@@ -396,16 +404,19 @@ impl Judge {
         let all = rates
             .iter()
             .flat_map(|rate| marks.iter().map(|mark| (*rate, *mark)));
-        let weighed = all.map(|(rate, mark)| Best {
-            rate,
-            mark,
-            evidence: self.evidence(probe, rate, mark),
-        });
-        weighed.max_by(|a, b| a.evidence.total_cmp(&b.evidence))
+        let weighed = all.map(|(rate, mark)| self.weighed(probe, rate, mark));
+        weighed.max_by(|a, b| a.keyed.total_cmp(&b.keyed))
     }
 
-    fn evidence(&self, probe: &Probe, rate: f64, mark: usize) -> f32 {
-        self.line(&self.elements(probe, rate, mark, STEPS))
+    fn weighed(&self, probe: &Probe, rate: f64, mark: usize) -> Best {
+        let elements = self.elements(probe, rate, mark, STEPS);
+        let evidence = self.line(&elements);
+        Best {
+            rate,
+            mark,
+            evidence,
+            keyed: evidence - steady(&elements).max(0.0),
+        }
     }
 
     /// Evidence of a line of an unknown sender.
@@ -417,14 +428,9 @@ impl Judge {
     fn refine(&self, probe: &Probe, mut best: Best) -> Best {
         for part in [0.015, 0.007, 0.0035, 0.0018, 0.0009] {
             for factor in [1.0 + part, 1.0 - part] {
-                let rate = best.rate * factor;
-                let evidence = self.evidence(probe, rate, best.mark);
-                if evidence > best.evidence {
-                    best = Best {
-                        rate,
-                        evidence,
-                        ..best
-                    };
+                let other = self.weighed(probe, best.rate * factor, best.mark);
+                if other.keyed > best.keyed {
+                    best = other;
                 }
             }
         }
@@ -436,13 +442,9 @@ impl Judge {
         let Some(usual) = usual::nearest(&usual::RATES_BAUD, best.rate, SNAP_SHARE) else {
             return best;
         };
-        let evidence = self.evidence(probe, usual, best.mark);
-        match evidence > best.evidence - SNAP_EVIDENCE {
-            true => Best {
-                rate: usual,
-                evidence,
-                ..best
-            },
+        let usual = self.weighed(probe, usual, best.mark);
+        match usual.keyed > best.keyed - SNAP_EVIDENCE {
+            true => usual,
             false => best,
         }
     }
