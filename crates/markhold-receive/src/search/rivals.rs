@@ -7,13 +7,9 @@ use crate::elements::Elements;
 /// elements of the same length that come in any order and slip, or two carriers that are
 /// keyed each for itself.
 pub fn rivals(elements: &Elements) -> f32 {
-    [
-        steady(elements),
-        one_line(elements),
-        two_carriers(elements),
-    ]
-    .into_iter()
-    .fold(0.0, f32::max)
+    [steady(elements), one_line(elements), two_carriers(elements)]
+        .into_iter()
+        .fold(0.0, f32::max)
 }
 
 /// Evidence that one of the tones stands all the time.
