@@ -4,7 +4,7 @@ use crate::board::Board;
 use crate::follower::Follower;
 use crate::inputs::{InputChoice, Inputs, Missing, NoInputs, PRACTICE};
 use crate::keeping::OnShelf;
-use crate::live::{KeepNothing, KeepSound, Live, LiveOptions};
+use crate::live::{Clocks, KeepNothing, KeepSound, Live, LiveOptions};
 use crate::machines::{Listing, Machines, NoMachines};
 use crate::paper::Printing;
 use crate::practice::{PracticeReceiver, Turned};
@@ -49,6 +49,8 @@ pub struct StationOptions {
     pub practice: PracticeReceiver,
     /// Begins even where the input cannot be opened; why is told, and another may be chosen.
     pub patient: bool,
+    /// Gives each room its clocks; others than the computer's only in tests.
+    pub clocks: Arc<dyn Fn() -> Clocks + Send + Sync>,
 }
 
 impl Default for StationOptions {
@@ -62,6 +64,7 @@ impl Default for StationOptions {
             machines: Arc::new(NoMachines),
             practice: PracticeReceiver::new(1, 1.0),
             patient: false,
+            clocks: Arc::new(Clocks::default),
         }
     }
 }
@@ -317,7 +320,7 @@ impl Station {
             board: board.clone(),
             learned: options.learned.clone(),
             keeper,
-            ..LiveOptions::default()
+            clocks: (options.clocks)(),
         };
         let live = Live::start(source, live)?;
         lock(&self.0.boards).push(board);

@@ -7,6 +7,7 @@ use anyhow::Context;
 use markhold_shelf::{Shelf, usual_place};
 use markhold_sound::device::InputId;
 use markhold_station::inputs::{PRACTICE, SystemInputs, named};
+use markhold_station::live::Clocks;
 use markhold_station::practice::PracticeReceiver;
 use markhold_station::settings::InUse;
 use markhold_station::{Shelved, Station, StationOptions};
@@ -63,6 +64,7 @@ impl Asked {
                 .practice
                 .unwrap_or_else(|| PracticeReceiver::new(1, 1.0)),
             patient: self.input.is_none(),
+            clocks: Arc::new(Clocks::default),
         };
         Ok(Station::start(options, &id)?)
     }

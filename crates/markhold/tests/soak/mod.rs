@@ -1,0 +1,56 @@
+//! A soak: a station listens to an invented evening at high speed, and something goes wrong
+//! about once a minute of sound. At the end nothing may be missing that was not told, and
+//! memory and descriptors must be flat.
+//!
+//! ```text
+//!   evening (every sample and character known)
+//!      |
+//!   listener, a process of its own: station, shelf, paper, desk  <--- faults
+//!      |
+//!   shelf --> judge: what was sent, less what was told to be missing
+//! ```
+#![allow(
+    missing_docs,
+    dead_code,
+    reason = "a test and a bench, each uses its own part"
+)]
+
+mod evening;
+mod fault;
+mod flat;
+mod judge;
+mod listener;
+mod lives;
+mod run;
+mod spans;
+
+pub use listener::live_if_told;
+pub use run::{Plan, soak};
+
+use std::os::unix::process::CommandExt;
+use std::process::Command;
+
+/// Names the process that has mounts of its own.
+const INSIDE: &str = "MARKHOLD_SOAK_INSIDE";
+
+/// Begins this program anew in a place where a disk may be mounted that nobody else sees and
+/// that goes with it. Returns where that cannot be, or in that place.
+pub fn with_mounts_of_its_own() {
+    let unshare = || {
+        let mut command = Command::new("unshare");
+        command.args(["--user", "--map-root-user", "--mount"]);
+        command
+    };
+    let can = unshare().args(["--", "true"]).output();
+    if std::env::var_os(INSIDE).is_some() || !can.is_ok_and(|can| can.status.success()) {
+        return;
+    }
+    let program = std::env::current_exe().expect("this program");
+    let error = unshare()
+        .arg("--")
+        .arg(program)
+        .args(std::env::args_os().skip(1))
+        .env(INSIDE, "yes")
+        .exec();
+    panic!("{error}");
+}

@@ -1,0 +1,487 @@
+//! The soak itself: starts the program, makes faults, and at the end has all judged.
+
+use super::evening::{Evening, RATE};
+use super::fault::{Fault, Machine, Random, SmallDisk, flood, lock, page};
+use super::flat::Sizes;
+use super::judge::Verdict;
+use super::listener::Life;
+use super::lives::{Ended, Running};
+use markhold_shelf::{KeptEvening, Shelf};
+use std::collections::BTreeMap;
+use std::net::TcpStream;
+use std::path::{Path, PathBuf};
+use std::time::{Duration, Instant};
+
+/// Room on the disk of the shelf: a day of sound and its copy, kB.
+const DISK_KB: u64 = 3 << 20;
+
+/// Clients of a flood.
+const CLIENTS: usize = 400;
+
+/// How long the last start may take to copy again what the kills cost.
+const MENDING: Duration = Duration::from_secs(300);
+
+/// How long the state may take to be right again after a fault: the archive is tried at least
+/// every 10 s, the disk every half a second.
+const RIGHT_AGAIN: Duration = Duration::from_secs(15);
+
+/// What is to be done.
+#[derive(Clone, Copy, Debug)]
+pub struct Plan {
+    /// Sound in all, s.
+    pub sound_s: f64,
+    /// Times real time.
+    pub speed: f64,
+    pub seed: u64,
+    /// Mean time between two faults, s of sound.
+    pub every_s: f64,
+    /// No start anew between these, s of sound: memory is looked at meanwhile.
+    pub one_life: (f64, f64),
+    /// It ends after so long, whatever was reached.
+    pub most: Duration,
+    /// Senders of the evening, which then begins anew.
+    pub turns: usize,
+    /// Sizes are looked at once a program is so old, h of sound.
+    pub settled_h: f64,
+}
+
+/// Makes a soak and prints what it found. What is wrong comes back.
+pub fn soak(plan: &Plan) -> Vec<String> {
+    let folder = tempfile::tempdir().expect("a folder");
+    let mut soak = Soak::new(*plan, folder.path());
+    soak.run();
+    soak.finish()
+}
+
+/// A fault that lasts, and how it ends.
+enum Lasting {
+    FullDisk,
+    Locked { _archive: rusqlite::Connection },
+    Flood { _clients: Vec<TcpStream> },
+    Machine,
+}
+
+/// A fault whose state is to be told.
+struct Asked {
+    fault: Fault,
+    begun: Instant,
+    ended: Instant,
+    /// Some other fault of that kind, or an end, fell among it.
+    mixed: bool,
+}
+
+struct Soak {
+    // Configured.
+    plan: Plan,
+    folder: PathBuf,
+    evening: Evening,
+    disk: Option<SmallDisk>,
+    machine: Machine,
+    // State.
+    random: Random,
+    running: Option<Running>,
+    lives: Vec<Ended>,
+    lasting: Vec<(Fault, Instant, Instant, Lasting)>,
+    asked: Vec<Asked>,
+    made: BTreeMap<Fault, usize>,
+    sizes: Sizes,
+    clock_s: f64,
+    /// Sound of the lives that ended, s.
+    before_s: f64,
+    /// When the next fault comes, and when sizes are looked at next, s of sound.
+    next_s: f64,
+    look_s: f64,
+    begun: Instant,
+    /// Longest waits for the page, quiet and in a flood, and how often it did not come.
+    page: (Duration, Duration, usize),
+    ends: Vec<Duration>,
+    wrong: Vec<String>,
+}
+
+impl Soak {
+    fn new(plan: Plan, folder: &Path) -> Self {
+        let evening = Evening::new(plan.turns, plan.seed);
+        evening.save(&folder.join("sound"));
+        std::fs::create_dir(folder.join("shelf")).expect("made");
+        let mut soak = Soak {
+            disk: SmallDisk::new(&folder.join("shelf"), DISK_KB),
+            plan,
+            folder: folder.into(),
+            evening,
+            machine: Machine::new(),
+            random: Random(plan.seed),
+            running: None,
+            lives: Vec::new(),
+            lasting: Vec::new(),
+            asked: Vec::new(),
+            made: BTreeMap::new(),
+            sizes: Sizes::default(),
+            clock_s: 0.0,
+            before_s: 0.0,
+            next_s: plan.every_s,
+            look_s: 60.0,
+            begun: Instant::now(),
+            page: Default::default(),
+            ends: Vec::new(),
+            wrong: Vec::new(),
+        };
+        soak.start(0);
+        soak
+    }
+
+    fn shelf(&self) -> PathBuf {
+        self.folder.join("shelf")
+    }
+
+    fn start(&mut self, from: u64) {
+        let life = Life {
+            shelf: self.shelf(),
+            sound: self.folder.join("sound"),
+            handed: self.folder.join("handed"),
+            from,
+            speed: self.plan.speed,
+            clock_s: self.clock_s,
+            machine: self.machine.port,
+        };
+        self.running = Some(Running::start(life, &self.folder.join("log")));
+    }
+
+    fn running(&mut self) -> &mut Running {
+        self.running.as_mut().expect("it runs")
+    }
+
+    /// Sound so far, s.
+    fn sound_s(&self) -> f64 {
+        let now_s = self.running.as_ref().map_or(0.0, Running::heard_s);
+        self.before_s + now_s
+    }
+
+    fn run(&mut self) {
+        while self.sound_s() < self.plan.sound_s && self.begun.elapsed() < self.plan.most {
+            std::thread::sleep(Duration::from_millis(10));
+            if self.running().died() {
+                self.wrong.push(format!("it died at {:.0} s", self.sound_s()));
+                self.start_anew(true);
+            }
+            self.end_faults(Instant::now());
+            if self.sound_s() >= self.look_s {
+                self.look_s = self.sound_s() + 60.0;
+                self.look();
+            }
+            if self.sound_s() >= self.next_s {
+                let pause_s = self.plan.every_s * self.random.between(0.5, 1.5);
+                self.next_s = self.sound_s() + pause_s;
+                self.fault();
+            }
+        }
+    }
+
+    /// Sizes, and whether the owner is let in.
+    fn look(&mut self) {
+        let flooded = self.lasts(Fault::Flood);
+        let port = self.running().port;
+        match page(port, Duration::from_secs(5)) {
+            Some(waited) if flooded => self.page.1 = self.page.1.max(waited),
+            Some(waited) => self.page.0 = self.page.0.max(waited),
+            None if flooded => self.page.2 += 1,
+            None => {
+                let at_s = self.sound_s();
+                self.wrong.push(format!("no page without a flood at {at_s:.0} s"));
+            }
+        }
+        let (life, heard_s) = (self.lives.len(), self.running().heard_s());
+        if let Some(size) = self.running().size().filter(|_| !flooded) {
+            self.sizes.add(life, heard_s, size);
+        }
+        let (at_s, minutes) = (self.sound_s(), self.begun.elapsed().as_secs() / 60);
+        if (at_s / 60.0) as u64 % 60 == 0 {
+            eprintln!("{minutes} min, {:.1} h of sound, {life} lives", at_s / 3600.0);
+        }
+    }
+
+    fn lasts(&self, fault: Fault) -> bool {
+        self.lasting.iter().any(|lasting| lasting.0 == fault)
+    }
+
+    /// Draws one that can be now, and makes it.
+    fn fault(&mut self) {
+        let at_s = self.sound_s();
+        let one_life = (self.plan.one_life.0..self.plan.one_life.1).contains(&at_s);
+        let can = |fault: &Fault| {
+            !(self.lasts(*fault)
+                || fault.ends() && one_life
+                || *fault == Fault::FullDisk && self.disk.is_none())
+        };
+        let all: Vec<Fault> = Fault::ALL.into_iter().filter(can).collect();
+        let mut drawn = self.random.below(all.iter().map(|f| f.weight()).sum());
+        let fault = all.into_iter().find(|fault| {
+            let is = drawn < fault.weight();
+            drawn = drawn.wrapping_sub(fault.weight());
+            is
+        });
+        if let Some(fault) = fault
+            && self.make(fault)
+        {
+            *self.made.entry(fault).or_default() += 1;
+        }
+    }
+
+    /// Whether it could be made.
+    fn make(&mut self, fault: Fault) -> bool {
+        let random = &mut self.random;
+        match fault {
+            Fault::Device => {
+                let order = format!("gone {}", random.between(0.2, 60.0));
+                self.running().order(&order);
+            }
+            Fault::Lost => {
+                let order = format!("lost {}", random.between(0.001, 8.0));
+                self.running().order(&order);
+            }
+            Fault::Input => self.running().order("input"),
+            Fault::Clock => {
+                // Milliseconds: so exact is what an evening knows of its begin.
+                let by_s = (random.between(-400.0, 400.0) * 86_400e3).round() / 1e3;
+                self.clock_s += by_s;
+                self.running().order(&format!("clock {by_s}"));
+            }
+            Fault::FullDisk => {
+                let lasts_s = random.between(0.3, 6.0);
+                if !self.disk.as_ref().is_some_and(SmallDisk::fill) {
+                    return false;
+                }
+                self.lasting(fault, lasts_s, Lasting::FullDisk);
+            }
+            Fault::Locked => {
+                let lasts_s = random.between(0.2, 8.0);
+                let Some(archive) = lock(&self.folder.join("shelf")) else {
+                    return false;
+                };
+                self.lasting(fault, lasts_s, Lasting::Locked { _archive: archive });
+            }
+            Fault::Flood => {
+                let lasts_s = random.between(0.5, 5.0);
+                let clients = flood(self.running().port, CLIENTS);
+                self.lasting(fault, lasts_s, Lasting::Flood { _clients: clients });
+            }
+            Fault::Machine => {
+                let lasts_s = random.between(0.3, 5.0);
+                self.machine.plug(false);
+                self.lasting(fault, lasts_s, Lasting::Machine);
+            }
+            Fault::Killed => self.start_anew(true),
+            Fault::Ended => self.start_anew(false),
+        }
+        true
+    }
+
+    fn lasting(&mut self, fault: Fault, lasts_s: f64, lasting: Lasting) {
+        let now = Instant::now();
+        let until = now + Duration::from_secs_f64(lasts_s);
+        self.lasting.push((fault, now, until, lasting));
+    }
+
+    /// Ends what has lasted long enough.
+    fn end_faults(&mut self, now: Instant) {
+        let (over, on) = std::mem::take(&mut self.lasting)
+            .into_iter()
+            .partition(|lasting| lasting.2 <= now);
+        self.lasting = on;
+        for (fault, begun, _, lasting) in over {
+            match lasting {
+                Lasting::FullDisk => self.disk.iter().for_each(SmallDisk::empty),
+                Lasting::Machine => self.machine.plug(true),
+                Lasting::Locked { .. } | Lasting::Flood { .. } => {}
+            }
+            let mixed = self.lasts(Fault::FullDisk) || self.lasts(Fault::Locked);
+            self.asked.push(Asked {
+                fault,
+                begun,
+                ended: Instant::now(),
+                mixed,
+            });
+        }
+    }
+
+    /// The sound goes on while the program is started again.
+    fn start_anew(&mut self, killed: bool) {
+        let Some(running) = self.running.take() else {
+            return;
+        };
+        let ended = match killed {
+            true => running.kill(),
+            false => {
+                let (ended, took) = running.end();
+                match took {
+                    Some(took) => self.ends.push(took),
+                    None => self.wrong.push("told to end, it did not".into()),
+                }
+                ended
+            }
+        };
+        let pause = (self.random.between(0.5, 20.0) * f64::from(RATE)) as u64;
+        let from = ended.life.from + ended.handed + pause;
+        self.before_s += ended.handed as f64 / f64::from(RATE);
+        self.lives.push(ended);
+        self.start(from);
+    }
+
+    /// No more faults; what the kills cost is copied again, and all is judged.
+    fn finish(mut self) -> Vec<String> {
+        self.end_faults(Instant::now() + Duration::from_secs(3600));
+        let (wall, sound_s) = (self.begun.elapsed(), self.sound_s());
+        let begun = Instant::now();
+        while due(&self.shelf()) > 0 && begun.elapsed() < MENDING {
+            std::thread::sleep(Duration::from_millis(200));
+        }
+        let mended = begun.elapsed();
+        std::thread::sleep(RIGHT_AGAIN.min(begun.elapsed() + Duration::from_secs(3)));
+        let told = self.running().told();
+        let last = told.iter().rev().find(|(_, l)| l.starts_with("well") || l.starts_with("ill"));
+        if !last.is_some_and(|(_, line)| line.starts_with("well")) {
+            self.wrong.push(format!("its state at the end: {last:?}"));
+        }
+        let codes = self.machine.codes();
+        let running = self.running.take().expect("it runs");
+        let (ended, took) = running.end();
+        match took {
+            Some(took) => self.ends.push(took),
+            None => self.wrong.push("told to end, it did not".into()),
+        }
+        self.lives.push(ended);
+        let shelf = Shelf::open(&self.shelf()).expect("a shelf");
+        let mut verdict = Verdict::of(&shelf, &self.evening, &self.lives);
+        self.wrong.append(&mut verdict.wrong);
+        self.print(&verdict, (wall, sound_s, mended, codes));
+        self.wrong
+    }
+
+    fn print(&mut self, v: &Verdict, (wall, sound_s, mended, codes): (Duration, f64, Duration, u64)) {
+        let plan = self.plan;
+        let s = |samples: u64| samples as f64 / f64::from(RATE);
+        println!(
+            "{:.1} h of sound in {:.1} min at {} times real time (seed {}), {} starts",
+            sound_s / 3600.0,
+            wall.as_secs_f64() / 60.0,
+            plan.speed,
+            plan.seed,
+            self.lives.len()
+        );
+        for (fault, count) in &self.made {
+            println!("  {:<30} {count:>5}", fault.name());
+        }
+        if self.disk.is_none() {
+            println!("  no disk could be mounted here: a full one was not tried");
+        }
+        println!(
+            "sound: {:.1} s sent, {:.1} s lost before the program, {:.1} s kept; {:.1} s missing \
+             and told, {:.3} s missing and not told, {:.3} s told though kept; {} samples unlike \
+             what was sent; a kill cost {:.3} s at most; {} gaps",
+            s(v.sent),
+            s(v.lost_before),
+            s(v.kept),
+            s(v.told),
+            s(v.untold),
+            s(v.told_though_kept),
+            v.unlike,
+            s(v.most_killed),
+            v.gaps
+        );
+        println!(
+            "copy: {} characters sent and heard; not copied {}, and {} within some seconds of \
+             missing sound; copied and not sent {}; {} of {} evenings joined",
+            v.characters, v.not_copied, v.not_copied_near, v.not_sent, v.joined, v.evenings
+        );
+        println!("clock: {} steps, {} evenings with a wrong sum", v.steps, v.steps_wrong);
+        self.print_states();
+        println!(
+            "desk: the page came within {:.0?}, in a flood {:.0?}, {} times not; machine: {codes} \
+             codes; mended {mended:.0?} after the last fault; ends took {:.1?} at most",
+            self.page.0,
+            self.page.1,
+            self.page.2,
+            self.ends.iter().max().unwrap_or(&Duration::ZERO)
+        );
+        let (memory, open) = self.sizes.slopes(plan.settled_h);
+        println!(
+            "size later than {} h after a start ({} looks, longest life {:.1} h): memory {:.1} to \
+             {:.1} MB, slope {:+.3} MB an hour of sound; descriptors {:.0} to {:.0}, slope {:+.3} \
+             an hour",
+            plan.settled_h,
+            memory.count,
+            self.sizes.longest_h(),
+            memory.least,
+            memory.most,
+            memory.per_h,
+            open.least,
+            open.most,
+            open.per_h
+        );
+        let course = self.sizes.course(12);
+        let course = course.iter().map(|(h, mb)| format!("{h:.1} h {mb:.1}"));
+        println!("memory of the longest life, MB: {}", course.collect::<Vec<_>>().join(", "));
+        let log = std::fs::read_to_string(self.folder.join("log")).unwrap_or_default();
+        let panics = log.lines().filter(|line| line.contains("panicked at"));
+        self.wrong.extend(panics.map(str::to_string));
+        self.wrong.iter().for_each(|wrong| println!("WRONG: {wrong}"));
+        println!("{} wrong", self.wrong.len());
+    }
+
+    /// How soon a fault was told, and how soon it was told to be over.
+    fn print_states(&mut self) {
+        let lives = self.lives.iter();
+        let all: Vec<&(Instant, String)> = lives.flat_map(|life| &life.told).collect();
+        for (fault, word, patience_s) in [
+            (Fault::FullDisk, "full", 1.5),
+            (Fault::Locked, "locked by another", 5.0),
+        ] {
+            let (mut count, mut told, mut over) = (0, Duration::ZERO, Duration::ZERO);
+            for asked in self.asked.iter().filter(|asked| asked.fault == fault && !asked.mixed) {
+                let (begun, ended) = (asked.begun, asked.ended);
+                let long = ended.duration_since(begun).as_secs_f64() > patience_s;
+                let starts = all.iter().any(|(at, line)| {
+                    line.starts_with("open") && *at > begun && *at < ended + RIGHT_AGAIN
+                });
+                if !long || starts {
+                    continue;
+                }
+                count += 1;
+                let within = |from: Instant| all.iter().filter(move |(at, _)| *at >= from);
+                let ill = within(begun).find(|(_, l)| l.starts_with("ill") && l.contains(word));
+                let well = within(ended).find(|(_, l)| l.starts_with("well"));
+                match ill {
+                    Some((at, _)) if *at <= ended + Duration::from_secs(1) => {
+                        told = told.max(at.duration_since(begun));
+                    }
+                    _ => self.wrong.push(format!(
+                        "{} for {:.1?} was not told",
+                        fault.name(),
+                        ended.duration_since(begun)
+                    )),
+                }
+                if let Some((at, _)) = well {
+                    over = over.max(at.duration_since(ended));
+                }
+            }
+            println!(
+                "state: {}: {count} longer than {patience_s} s with nothing else in between, told \
+                 within {told:.1?}, over within {over:.1?}",
+                fault.name()
+            );
+        }
+    }
+}
+
+/// Evenings of which something is still to be copied again.
+fn due(shelf: &Path) -> usize {
+    let Ok(shelf) = Shelf::open(shelf) else {
+        return 0;
+    };
+    let evenings = shelf.evenings(None, None, usize::MAX).unwrap_or_default();
+    let whole = |evening: &KeptEvening| {
+        let best = evening.best_reading();
+        let whole = best.is_none_or(|best| !best.live || best.heard_s - best.copied_s <= 0.5);
+        evening.end.is_none() || whole
+    };
+    evenings.iter().filter(|evening| !whole(evening)).count()
+}
