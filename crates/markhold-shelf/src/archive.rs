@@ -1,6 +1,7 @@
 //! Opens the archive and finds evenings again.
 
 use super::evening::zone_named;
+use super::rows::own_station;
 use super::schema::Readable;
 use super::{
     ClockStep, Gap, GapCause, KeptEvening, Reading, SOUND, Segment, ShelfError, access, folder,
@@ -82,16 +83,15 @@ impl Shelf {
 
     /// Whose archive it is.
     pub fn station(&self) -> Result<StationId, ShelfError> {
-        let mut query = self.archive.prepare_cached("SELECT name FROM station")?;
-        let name: i64 = query.query_row([], |row| row.get(0))?;
-        Ok(StationId(name as u64))
+        Ok(own_station(&self.archive)?)
     }
 
     /// The key of a character of an evening, among those of all stations.
     pub fn key(&self, evening: i64, character: &Character) -> Result<Key, ShelfError> {
+        let about = self.evening(evening)?;
         Ok(Key {
-            station: self.station()?,
-            evening,
+            station: about.station,
+            evening: about.number,
             signal: character.signal,
             character: character.id,
         })
@@ -120,7 +120,9 @@ impl Shelf {
     /// The evening of that name. Errors: [`ShelfError::NoEvening`].
     pub fn evening(&self, id: i64) -> Result<KeptEvening, ShelfError> {
         let mut query = self.archive.prepare_cached(
-            "SELECT begin_ms, end_ms, zone, input, settings, teaches FROM evenings WHERE id = ?1",
+            "SELECT begin_ms, end_ms, zone, input, settings, teaches,
+                    coalesce(e.station, s.name), coalesce(e.station_number, e.id)
+             FROM evenings e, station s WHERE e.id = ?1",
         )?;
         let found = query.query_row([id], |row| evening(id, row));
         let mut evening = found.map_err(|error| match error {
@@ -129,7 +131,6 @@ impl Shelf {
             },
             other => other.into(),
         })?;
-        evening.station = self.station()?;
         self.add_sound(&mut evening)?;
         evening.gaps = self.gaps(id)?;
         evening.clock_steps = self.clock_steps(id)?;
@@ -228,7 +229,8 @@ fn evening(id: i64, row: &Row) -> rusqlite::Result<KeptEvening> {
     let zone = zone_named(&row.get::<_, String>(2)?);
     Ok(KeptEvening {
         id,
-        station: StationId(0),
+        station: StationId(row.get::<_, i64>(6)? as u64),
+        number: row.get(7)?,
         begin: time(row.get(0)?).to_zoned_datetime(zone),
         end: row.get::<_, Option<i64>>(1)?.map(time),
         input: row.get(3)?,

@@ -14,11 +14,14 @@ use super::earlier::Earlier;
 use super::folder::{self, Mark};
 use super::ledger::{Ledger, NewReading};
 use super::recorder::bytes_of;
-use super::rows::{enter, save_gaps, save_inputs, save_segments, save_steps, set_folder};
+use super::rows::{
+    enter, own_station, save_gaps, save_inputs, save_segments, save_steps, set_folder,
+};
 use super::schema::FILE;
 use super::shared::{CopyItem, Facts, Item, Shared};
 use super::words::{database_words, is_busy, is_damage};
 use super::{Evening, KeepNotice, KeepSettings, ShelfError, room};
+use markhold_event::StationId;
 use rusqlite::{Connection, OptionalExtension, Transaction, TransactionBehavior, params};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -54,6 +57,8 @@ pub(super) struct CopyKeeping {
     archive: Archive,
     /// The evening's name in the archive, once it has one.
     number: Option<i64>,
+    /// Whose archive that is.
+    station: Option<StationId>,
     ledger: Ledger,
     /// All of the sound that an archive must know, and what of it this one does not know yet.
     known: Facts,
@@ -104,6 +109,7 @@ impl CopyKeeping {
                 wait: WAITS.0,
             },
             number: None,
+            station: None,
             known: Facts::default(),
             new: Facts::default(),
             room_for: 0,
@@ -279,15 +285,17 @@ impl CopyKeeping {
             }
         }
         change.execute("UPDATE evenings SET end_ms = NULL WHERE id = ?1", [id])?;
+        let station = Some(own_station(&change)?);
         change.commit()?;
         if self.number.is_some() {
             // What the archive before held is not here.
             self.ledger.lost_all();
         }
-        if self.number != Some(id) {
+        if self.number != Some(id) || station != self.station {
             let mut desk = self.shared.sound_desk();
-            desk.items.push_back(Item::Number(id));
+            desk.items.extend(station.map(|name| Item::Number(id, name)));
         }
+        self.station = station;
         self.number = Some(id);
         self.shared.told().evening = Some(id);
         self.new = self.known.clone();

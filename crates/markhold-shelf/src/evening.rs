@@ -22,8 +22,10 @@ pub struct Evening {
 pub struct KeptEvening {
     /// Its name on the shelf; counts up from 1.
     pub id: i64,
-    /// Whose shelf it is.
+    /// Whose evening it is: the shelf's own, or that of the shelf from which its folder came.
     pub station: StationId,
+    /// Its name on that shelf.
+    pub number: i64,
     /// When its first sample was heard, in the time zone it was heard in.
     pub begin: ZonedDateTime,
     /// When it ended; `None` while it is being kept.

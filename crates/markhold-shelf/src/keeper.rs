@@ -11,6 +11,7 @@
 
 use super::copy_keeping::CopyKeeping;
 use super::disk::{Disk, LocalDisk};
+use super::notes::Note;
 use super::recording::Recording;
 use super::shared::{CopyItem, Item, Shared};
 use super::sound_keeping::SoundKeeping;
@@ -279,6 +280,12 @@ impl Keeper {
         self.shared.ring_copy();
         let result = self.copy.take().map(JoinHandle::join);
         if let Some(mut recorded) = self.recorded.take() {
+            // Of a short evening the archive tells its number after the last sound.
+            for item in self.shared.sound_desk().items.drain(..) {
+                if let Item::Number(number, station) = item {
+                    recorded.note(Note::of_number(number, station));
+                }
+            }
             recorded.leave();
         }
         match result {

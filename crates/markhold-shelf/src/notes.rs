@@ -5,6 +5,7 @@
 
 use super::evening::{ClockStep, Evening, Gap, GapCause};
 use jiff::ZonedDateTime;
+use markhold_event::StationId;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use std::fs::File;
@@ -29,8 +30,13 @@ pub(super) enum Note {
         rate: u32,
         settings: Value,
     },
-    /// The archive knows it under this number.
-    Number { number: i64 },
+    /// The archive of this station knows it under this number.
+    Number {
+        number: i64,
+        /// Missing in notes of before.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        station: Option<String>,
+    },
     /// Sound is missing.
     Gap {
         begin_s: f64,
@@ -55,6 +61,11 @@ impl Note {
             rate: evening.rate,
             settings: evening.settings.clone(),
         }
+    }
+
+    pub(super) fn of_number(number: i64, station: StationId) -> Self {
+        let station = Some(station.to_string());
+        Note::Number { number, station }
     }
 
     pub(super) fn of_gap(gap: &Gap) -> Self {
@@ -115,6 +126,8 @@ impl Notes {
 pub(super) struct Noted {
     pub(super) begin: Option<ZonedDateTime>,
     pub(super) number: Option<i64>,
+    /// Whose evening it is.
+    pub(super) station: Option<StationId>,
     /// All inputs in the order they came.
     pub(super) inputs: Vec<String>,
     /// How the receiver was set at the beginning.
@@ -163,7 +176,10 @@ impl Noted {
                 self.last_settings = Some(settings.clone());
                 self.settings.get_or_insert(settings);
             }
-            Note::Number { number } => self.number = Some(number),
+            Note::Number { number, station } => {
+                self.number = Some(number);
+                self.station = station.and_then(|name| named(&name));
+            }
             Note::Gap {
                 begin_s,
                 length_s,
@@ -182,6 +198,11 @@ impl Noted {
             Note::End { .. } => self.ended = true,
         }
     }
+}
+
+/// As [`StationId`] is written.
+fn named(name: &str) -> Option<StationId> {
+    u64::from_str_radix(name, 16).ok().map(StationId)
 }
 
 #[cfg(test)]
@@ -205,7 +226,7 @@ mod tests {
         let mut notes = Notes::default();
         notes.add(Note::of_evening(&evening()));
         notes.move_to(folder.path());
-        notes.add(Note::Number { number: 12 });
+        notes.add(Note::of_number(12, StationId(7)));
         let path = folder.path().join(NOTES);
         let mut file = File::options().append(true).open(&path).unwrap();
         file.write_all(b"{\"note\":\"gap\",\"begi").unwrap();
@@ -221,7 +242,7 @@ mod tests {
         });
         let noted = read(folder.path());
         assert_eq!(noted.begin, Some(evening().begin));
-        assert_eq!(noted.number, Some(12));
+        assert_eq!((noted.number, noted.station), (Some(12), Some(StationId(7))));
         assert_eq!(
             (noted.inputs, noted.gaps),
             (vec![evening().input], vec![gap])

@@ -4,7 +4,7 @@
 use super::evening::Evening;
 use super::notes::{self, Noted};
 use super::recorder::bytes_of;
-use super::rows::{enter, save_gaps, save_steps};
+use super::rows::{enter, save_gaps, save_steps, set_station};
 use super::{GapCause, SOUND, ShelfError, folder};
 use jiff::tz::TimeZone;
 use jiff::{Timestamp, ZonedDateTime};
@@ -120,6 +120,9 @@ fn adopt(
     };
     let change = archive.transaction_with_behavior(TransactionBehavior::Immediate)?;
     let id = enter(&change, &evening, noted.number, folder)?;
+    if let Some(whose) = noted.station.zip(noted.number) {
+        set_station(&change, id, whose)?;
+    }
     change.execute(
         "INSERT INTO readings (evening, made_ms, receiver, settings, live, whole, finished,
                                heard_s, characters, doubtful, changed)

@@ -6,8 +6,8 @@ use super::evening::{ClockStep, zone_name};
 use super::line::Line;
 use super::recorder::Segment;
 use super::{Evening, Gap};
-use markhold_event::{Sense, Signal};
-use rusqlite::{Transaction, named_params, params};
+use markhold_event::{Sense, Signal, StationId};
+use rusqlite::{Connection, Transaction, named_params, params};
 use std::path::Path;
 
 /// Enters an evening that begins; returns its name, which is `number` if that is free.
@@ -38,6 +38,29 @@ pub(super) fn enter(
         ],
     )?;
     Ok(change.last_insert_rowid())
+}
+
+/// Whose archive it is.
+pub(super) fn own_station(archive: &Connection) -> rusqlite::Result<StationId> {
+    let mut query = archive.prepare_cached("SELECT name FROM station")?;
+    let name: i64 = query.query_row([], |row| row.get(0))?;
+    Ok(StationId(name as u64))
+}
+
+/// Enters whose evening it is, and its number there, where that is another station than the
+/// archive's.
+pub(super) fn set_station(
+    change: &Transaction,
+    evening: i64,
+    (station, number): (StationId, i64),
+) -> rusqlite::Result<()> {
+    if station != own_station(change)? {
+        change.execute(
+            "UPDATE evenings SET station = ?2, station_number = ?3 WHERE id = ?1",
+            params![evening, station.0 as i64, number],
+        )?;
+    }
+    Ok(())
 }
 
 /// Enters where an evening's sound is, if that changed.

@@ -4,7 +4,7 @@ use super::notice::KeepNotice;
 use super::recorder::Segment;
 use super::{ClockStep, Gap, GapCause, KeepState, Kept};
 use jiff::Timestamp;
-use markhold_event::Event;
+use markhold_event::{Event, StationId};
 use std::collections::{BTreeMap, VecDeque};
 use std::path::{Path, PathBuf};
 use std::sync::{Condvar, Mutex, MutexGuard, PoisonError};
@@ -30,8 +30,8 @@ pub(super) enum Item {
     },
     Step(ClockStep),
     Settings(serde_json::Value),
-    /// The archive knows the evening under this number.
-    Number(i64),
+    /// The archive of this station knows the evening under this number.
+    Number(i64, StationId),
 }
 
 /// What waits for the thread that writes copy, in order.

@@ -119,7 +119,9 @@ impl SoundKeeping {
                 self.shared.copy_desk().facts.steps.push(step);
             }
             Item::Settings(settings) => self.recording.note(Note::Settings { settings }),
-            Item::Number(number) => self.recording.note(Note::Number { number }),
+            Item::Number(number, station) => {
+                self.recording.note(Note::of_number(number, station));
+            }
         }
     }
 

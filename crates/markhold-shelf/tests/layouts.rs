@@ -97,3 +97,51 @@ fn what_layout_1_dropped_is_not_known_and_teaches_nothing() {
     }
     assert!(shelf.learn().unwrap().learned.is_empty());
 }
+
+/// The same evening in an archive of layout 2, made from the one of layout 1 by the step that
+/// led there, with what that layout added: a gap of unknown length, what language changed, and
+/// an evening that is not to teach.
+#[test]
+fn layout_2_is_read_without_loss() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("markhold.sqlite");
+    std::fs::copy(fixture("layout-2.sqlite"), file).unwrap();
+    let (_other, before) = of_layout_1();
+    for time in ["taken over", "opened again"] {
+        let shelf = Shelf::open(folder.path()).unwrap();
+        assert!(shelf.check().unwrap().damage.is_empty(), "{time}");
+        let (evening, old) = (shelf.evening(1).unwrap(), before.evening(1).unwrap());
+        assert!(!evening.teaches && evening.number == 1);
+        assert_eq!(evening.station, shelf.station().unwrap());
+        assert_eq!(
+            (&evening.begin, evening.end, &evening.input, &evening.settings),
+            (&old.begin, old.end, &old.input, &old.settings)
+        );
+        let unknown = Gap {
+            begin_s: 41.0,
+            length_s: None,
+            cause: GapCause::Lost,
+        };
+        assert_eq!(evening.gaps, [&old.gaps[..], &[unknown]].concat());
+        let reading = evening.best_reading().unwrap();
+        assert_eq!(
+            (reading.characters, reading.doubtful, reading.changed),
+            (226, 10, Some(2))
+        );
+        // What was kept then was copied to its end.
+        assert_eq!(reading.copied_s, reading.heard_s);
+        let changed = lines(&shelf).iter().map(|line| line.changed).collect::<Vec<_>>();
+        assert_eq!(changed, [Some(2), Some(0), Some(0), Some(0)]);
+        let text = |shelf: &Shelf| lines(shelf).iter().map(|l| l.text.clone()).collect::<Vec<_>>();
+        assert_eq!(text(&shelf), text(&before));
+        let characters = |shelf: &Shelf| {
+            let all = lines(shelf);
+            all.iter()
+                .flat_map(|line| line.characters().unwrap())
+                .map(|c| (c.start_s, c.code, c.probability, c.doubt))
+                .collect::<Vec<_>>()
+        };
+        assert_eq!(characters(&shelf), characters(&before));
+        assert_eq!(shelf.search("ropewalk", &Filter::default()).unwrap().len(), 2);
+    }
+}

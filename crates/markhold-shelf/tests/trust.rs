@@ -145,6 +145,51 @@ fn the_daily_copy_gives_the_copy_back() {
     assert_eq!(shelf.evenings(None, None, 10).unwrap().len(), 3);
 }
 
+/// Copies the folder of a shelf's only evening onto another shelf.
+fn hand_over(from: &Path, to: &Path) {
+    let evening = std::fs::read_dir(from.join("sound")).unwrap().next();
+    let evening = evening.unwrap().unwrap();
+    let there = to.join("sound").join(evening.file_name());
+    std::fs::create_dir_all(&there).unwrap();
+    for file in std::fs::read_dir(evening.path()).unwrap() {
+        let file = file.unwrap();
+        std::fs::copy(file.path(), there.join(file.file_name())).unwrap();
+    }
+}
+
+/// Station, evening, signal and id name a character on every machine.
+#[test]
+fn an_evening_made_again_elsewhere_stays_that_of_its_station() {
+    let places = [(); 3].map(|()| tempfile::tempdir().unwrap());
+    let [first, second, third] = places.each_ref().map(|place| place.path());
+    keep(first, "2026-03-21T20:30:05+01:00[Europe/Berlin]", "FIRST");
+    keep(second, "2026-03-22T20:30:05+01:00[Europe/Berlin]", "SECOND");
+    let own = Shelf::open(first).unwrap();
+    let station = own.station().unwrap();
+    let character = common::characters::character(1, 0.5, 'A', false);
+    let key = own.key(1, &character).unwrap();
+    assert_eq!((key.station, key.evening), (station, 1));
+    drop(own);
+    // Where there is nothing yet, and where its number is another evening's.
+    for (place, number) in [(third, 1), (second, 2)] {
+        hand_over(first, place);
+        let shelf = Shelf::open(place).unwrap();
+        assert_ne!(shelf.station().unwrap(), station);
+        let evening = shelf.evening(number).unwrap();
+        assert_eq!((evening.station, evening.number), (station, 1));
+        assert_eq!(shelf.key(number, &character).unwrap(), key);
+        assert!((sound_s(&shelf, number) - 2.0).abs() < 1e-9);
+    }
+    let shelf = Shelf::open(second).unwrap();
+    let mine = shelf.evening(1).unwrap();
+    assert_eq!((mine.station, mine.number), (shelf.station().unwrap(), 1));
+    // Its own archive lost: a new one has another name, the evening keeps its own.
+    std::fs::remove_file(archive(first)).unwrap();
+    let again = Shelf::open(first).unwrap();
+    assert_ne!(again.station().unwrap(), station);
+    assert_eq!(again.key(1, &character).unwrap(), key);
+}
+
 #[test]
 fn an_archive_that_is_locked_at_the_start_is_opened_later() {
     let folder = tempfile::tempdir().unwrap();

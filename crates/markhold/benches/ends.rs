@@ -9,6 +9,9 @@
 #[cfg(unix)]
 #[path = "../tests/ends/mod.rs"]
 mod ends;
+#[cfg(unix)]
+#[path = "../tests/late/mod.rs"]
+mod late;
 
 #[cfg(not(unix))]
 fn main() {}
@@ -46,8 +49,8 @@ fn main() {
         }
     });
     let (found, failed) = (found.into_inner().unwrap(), failed.into_inner().unwrap());
-    println!("| end | tries | at rest | keyed at the end | median of those | most of all |");
-    println!("|---|---|---|---|---|---|");
+    println!("| end | tries | at rest | keyed at the end | median of those | most of all | computer late by | gave up before |");
+    println!("|---|---|---|---|---|---|---|---|");
     for end in End::ALL {
         let all: Vec<_> = found
             .iter()
@@ -61,10 +64,12 @@ fn main() {
             .collect();
         keyed.sort_by(f64::total_cmp);
         let most = all.iter().map(|f| f.rest_ms).fold(0.0, f64::max);
+        let late = all.iter().map(|f| f.late_ms).fold(0.0, f64::max);
+        let gave_up: usize = all.iter().map(|f| f.gave_up).sum();
         let median = keyed.get(keyed.len() / 2).copied().unwrap_or(0.0);
         let tries = tries.iter().filter(|one| one.end == end).count();
         println!(
-            "| {} | {tries} | {} | {} | {median:.0} ms | {most:.0} ms |",
+            "| {} | {tries} | {} | {} | {median:.0} ms | {most:.0} ms | {late:.0} ms | {gave_up} |",
             end.name(),
             all.len(),
             keyed.len()

@@ -8,6 +8,9 @@
 #![allow(missing_docs, reason = "a bench")]
 
 #[cfg(target_os = "linux")]
+#[path = "../tests/late/mod.rs"]
+mod late;
+#[cfg(target_os = "linux")]
 #[path = "../tests/soak/mod.rs"]
 mod soak;
 

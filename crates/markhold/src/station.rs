@@ -1,7 +1,6 @@
 //! A station as the command line asks for it, for whoever shows it: the desk or a terminal.
 
 use crate::machine::{Outfit, SettingsMachines};
-use crate::stopping::Signals;
 use crate::wanted::Wanted;
 use anyhow::Context;
 use markhold_shelf::{Shelf, usual_place};
@@ -90,15 +89,5 @@ impl Asked {
             practice: practises,
             place,
         }))
-    }
-}
-
-/// Waits for Ctrl-C, the system that ends programs, or a terminal that is closed; then the
-/// evening is finished.
-pub async fn told_to_stop() {
-    match Signals::new() {
-        Ok(mut signals) => drop(signals.next().await),
-        // Without a signal to wait for, listening goes on until the program is killed.
-        Err(_) => std::future::pending().await,
     }
 }

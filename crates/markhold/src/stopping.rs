@@ -12,6 +12,10 @@ use std::time::Duration;
 /// How long a command may take to end by itself once everything was stopped.
 const PATIENCE: Duration = Duration::from_secs(3);
 
+/// How long a command may take that ends by being told to: what was heard is put on the disk,
+/// copied for some seconds and written.
+const USUAL_PATIENCE: Duration = Duration::from_secs(20);
+
 /// What told the program to stop.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Signal {
@@ -42,6 +46,8 @@ struct State {
     listening: bool,
     hooks: Vec<Hook>,
     told: Option<Signal>,
+    /// Being told to is how the command usually ends: it has an exit code of its own.
+    usual: bool,
     /// The command waits for a person, and has nothing to end.
     waits: bool,
     /// Everything that must not go on has been stopped.
@@ -52,6 +58,7 @@ static STATE: Mutex<State> = Mutex::new(State {
     listening: false,
     hooks: Vec::new(),
     told: None,
+    usual: false,
     waits: false,
     stopped: false,
 });
@@ -79,6 +86,9 @@ pub fn listen() -> std::io::Result<()> {
         let first = runtime.block_on(signals.next());
         std::thread::spawn(move || stop(first));
         let second = runtime.block_on(signals.next());
+        if state().usual {
+            say("Ended at once. What is not copied is copied again at the next start.");
+        }
         std::process::exit(i32::from(second.code()));
     };
     let thread = std::thread::Builder::new().name("signals".into());
@@ -102,6 +112,17 @@ pub fn on_stop(hook: impl FnOnce() + Send + 'static) -> std::io::Result<()> {
     Ok(())
 }
 
+/// As [`on_stop`], for a command that listens until it is told to stop. What it heard it puts
+/// in order first, and its exit code is its own.
+///
+/// # Errors
+///
+/// As [`listen`].
+pub fn on_usual_stop(hook: impl FnOnce() + Send + 'static) -> std::io::Result<()> {
+    state().usual = true;
+    on_stop(hook)
+}
+
 /// Whether the program was told to stop.
 pub fn told() -> bool {
     state().told.is_some()
@@ -118,7 +139,7 @@ pub fn waiting<T>(wait: impl FnOnce() -> T) -> T {
 /// What the program ends with: if it was told to stop, that, once everything was stopped.
 pub fn settled(otherwise: ExitCode) -> ExitCode {
     let state = state();
-    let Some(signal) = state.told else {
+    let Some(signal) = state.told.filter(|_| !state.usual) else {
         return otherwise;
     };
     let waited = CHANGED.wait_timeout_while(state, PATIENCE, |state| !state.stopped);
@@ -133,16 +154,16 @@ fn stop(signal: Signal) {
         std::mem::take(&mut state.hooks)
     };
     hooks.into_iter().for_each(|hook| hook());
-    let waits = {
+    let (waits, usual) = {
         let mut state = state();
         state.stopped = true;
-        state.waits
+        (state.waits, state.usual)
     };
     CHANGED.notify_all();
     if waits {
         std::process::exit(i32::from(signal.code()));
     }
-    std::thread::sleep(PATIENCE);
+    std::thread::sleep(if usual { USUAL_PATIENCE } else { PATIENCE });
     say("stopped in the middle: the command did not end by itself");
     std::process::exit(i32::from(signal.code()));
 }
@@ -150,16 +171,12 @@ fn stop(signal: Signal) {
 /// Signals that end programs, as they come. One that this program was started without, as `nohup` starts it
 /// without the terminal's, stays away.
 #[cfg(unix)]
-pub struct Signals(Vec<(Signal, tokio::signal::unix::Signal)>);
+struct Signals(Vec<(Signal, tokio::signal::unix::Signal)>);
 
 #[cfg(unix)]
 impl Signals {
     /// Takes them; within a runtime.
-    ///
-    /// # Errors
-    ///
-    /// The system gives none.
-    pub fn new() -> std::io::Result<Self> {
+    fn new() -> std::io::Result<Self> {
         use tokio::signal::unix::{SignalKind, signal};
         let kinds = [
             (Signal::HangUp, SignalKind::hangup()),
@@ -172,7 +189,7 @@ impl Signals {
     }
 
     /// The next one.
-    pub async fn next(&mut self) -> Signal {
+    async fn next(&mut self) -> Signal {
         std::future::poll_fn(|context| {
             let ready = |(name, signal): &mut (Signal, tokio::signal::unix::Signal)| {
                 signal.poll_recv(context).is_ready().then_some(*name)
@@ -203,15 +220,15 @@ fn ignored_mask(status: &str) -> u64 {
 
 /// As on other systems.
 #[cfg(not(unix))]
-pub struct Signals;
+struct Signals;
 
 #[cfg(not(unix))]
 impl Signals {
-    pub fn new() -> std::io::Result<Self> {
+    fn new() -> std::io::Result<Self> {
         Ok(Signals)
     }
 
-    pub async fn next(&mut self) -> Signal {
+    async fn next(&mut self) -> Signal {
         match tokio::signal::ctrl_c().await {
             Ok(()) => Signal::Interrupt,
             Err(_) => std::future::pending().await,

@@ -432,3 +432,37 @@ fn a_settings_file_that_is_not_there_is_not_to_blame() {
         assert!(said.contains(part), "{words}: {said}");
     }
 }
+
+/// A pipe that gives nothing just then: what the receiver held back is printed nevertheless.
+#[cfg(unix)]
+#[test]
+fn told_to_stop_it_prints_what_it_held_back() {
+    use std::io::{Read, Write};
+    let folder = tempfile::tempdir().unwrap();
+    let text = "THE QUICK BROWN FOX JUMPS OVER THE LAZY DOG 1234567890";
+    let path = recording(&folder, "stalls.wav", text, &["--es-n0", "18", "--tail", "0"]);
+    let sound = std::fs::read(path).unwrap();
+    let mut child = common::command(["copy", "-"])
+        .stdin(std::process::Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut input = child.stdin.take().unwrap();
+    // More is to come by its header, and does not.
+    input.write_all(&sound[..sound.len() - 2]).unwrap();
+    input.flush().unwrap();
+    let mut out = child.stdout.take().unwrap();
+    let (mut all, mut byte) = (Vec::new(), [0]);
+    while all.len() < 12 {
+        assert_eq!(out.read(&mut byte).unwrap(), 1);
+        all.push(byte[0]);
+    }
+    std::thread::sleep(std::time::Duration::from_secs(2));
+    let pid = child.id().to_string();
+    let told = std::process::Command::new("kill").args(["-INT", &pid]).status();
+    assert!(told.unwrap().success());
+    out.read_to_end(&mut all).unwrap();
+    assert_eq!(child.wait().unwrap().code(), Some(130));
+    let all = String::from_utf8(all).unwrap();
+    assert_eq!(all.trim_end(), text);
+    drop(input);
+}

@@ -3,6 +3,8 @@
 #![cfg(target_os = "linux")]
 #![allow(missing_docs, reason = "a test")]
 
+#[path = "late/mod.rs"]
+mod late;
 #[path = "soak/mod.rs"]
 mod soak;
 

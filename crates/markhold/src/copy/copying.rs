@@ -84,14 +84,13 @@ impl Copying<'_> {
         let mut events = Vec::new();
         loop {
             let (count, error) = match sound.read(&mut block) {
-                Ok(_) if stopping::told() => (0, None),
                 Ok(count) => (count, None),
                 Err(error) => (0, Some(error)),
             };
+            let over = count == 0 || stopping::told();
             let keep = &mut |event| events.push(event);
-            if count > 0 {
-                self.receiver.process(&block[..count], keep);
-            } else {
+            self.receiver.process(&block[..count], keep);
+            if over {
                 self.receiver.finish(keep);
             }
             events.drain(..).try_for_each(|event| self.tell(&event))?;
@@ -99,7 +98,7 @@ impl Copying<'_> {
                 .at(sound.position() as f64 / f64::from(sound.rate()))?;
             self.output.flush()?;
             self.progress.at(sound.position());
-            if count == 0 {
+            if over {
                 return Ok(error);
             }
         }

@@ -6,7 +6,8 @@ use super::output::{About, End, Output};
 use super::tally::Tally;
 use crate::machine::CAUTION;
 use crate::outcome::{Outcome, say};
-use crate::station::{Asked, told_to_stop};
+use crate::station::Asked;
+use crate::stopping;
 use crate::wanted::{LanguageArgs, RoomArgs, Wanted};
 use crate::words;
 use anyhow::Context;
@@ -16,12 +17,6 @@ use markhold_station::report::{InputReport, PaperState};
 use markhold_station::settings::InUse;
 use markhold_station::{Follower, PrintOn, Report, Station, Wish};
 use std::io;
-use std::time::Duration;
-
-/// How long the end may take: what was heard is copied and written.
-const END: Duration = Duration::from_secs(30);
-/// Exit code of a program stopped from the keyboard (128 + signal 2, common practice).
-const STOPPED: i32 = 130;
 
 /// Copies until it is told to stop.
 pub fn run(options: &Options, input: &str) -> anyhow::Result<Outcome> {
@@ -32,11 +27,11 @@ pub fn run(options: &Options, input: &str) -> anyhow::Result<Outcome> {
     });
     let station = start(options, input, machine)?;
     let follower = station.follow();
+    end_when_told(station.clone())?;
     if let Some(on) = on {
         station.wish(&Wish::Print(on))?;
         say(CAUTION);
     }
-    end_when_told(station.clone())?;
     let mut copying = Terminal {
         channel: options.channel(),
         output: &mut *options.text(),
@@ -82,26 +77,13 @@ fn start(
     asked.start()
 }
 
-/// Ends the station at the first Ctrl-C, and the program at the second or when that takes too
-/// long: nothing that was written is lost then.
+/// Ends the station where the program is told to stop.
 fn end_when_told(station: Station) -> anyhow::Result<()> {
-    let runtime = tokio::runtime::Builder::new_current_thread()
-        .enable_all()
-        .build()?;
-    let ending = move || {
-        runtime.block_on(async {
-            told_to_stop().await;
-            say("Ending; what was heard is copied to its end. Ctrl-C again ends at once.");
-            std::thread::spawn(move || station.stop());
-            let _ = tokio::time::timeout(END, told_to_stop()).await;
-        });
-        say("Ended before all was copied. What was kept stands on the shelf.");
-        std::process::exit(STOPPED);
+    let end = move || {
+        say("Ending; what was heard is copied to its end. Ctrl-C again ends at once.");
+        station.stop();
     };
-    std::thread::Builder::new()
-        .name("ending".into())
-        .spawn(ending)?;
-    Ok(())
+    stopping::on_usual_stop(end).context("signals that stop the program")
 }
 
 /// What is kept of the evening, and where.

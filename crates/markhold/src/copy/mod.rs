@@ -7,6 +7,7 @@ mod live;
 pub mod marker;
 pub mod options;
 pub mod output;
+mod piped;
 mod progress;
 pub mod running;
 mod tally;
@@ -21,6 +22,7 @@ use crate::stopping;
 use markhold_receive::{Receiver, Settings};
 use markhold_sound::{SoundError, SoundReader};
 use output::Output;
+use piped::Piped;
 use std::path::Path;
 
 /// Copies each file in turn, with a fresh receiver. What is wrong with a file is told and
@@ -54,7 +56,7 @@ fn name(file: &Path) -> String {
 fn open(file: &Path, options: &Options) -> Result<SoundReader, SoundError> {
     let how = options.read_options();
     if file == Path::new("-") {
-        SoundReader::from_read(std::io::stdin(), &how)
+        SoundReader::from_read(Piped::new(std::io::stdin())?, &how)
     } else {
         SoundReader::open(file, &how)
     }

@@ -4,7 +4,8 @@ use super::forget::forget_keys;
 use super::options::Options;
 use crate::machine::{CAUTION, SettingsMachines};
 use crate::outcome::{Outcome, say};
-use crate::station::{Asked, told_to_stop};
+use crate::station::Asked;
+use crate::stopping;
 use crate::wanted::Wanted;
 use anyhow::Context;
 use markhold_desk::door::{Door, own_name};
@@ -59,20 +60,17 @@ async fn served(options: &Options) -> anyhow::Result<Outcome> {
     }
     tell(options, port);
     tell_keeping(&station);
-    serve(Arc::clone(&desk), listener, told_to_stop()).await;
-    say("Closing the desk: the sound is put on the disk first. A second Ctrl-C ends at once.");
-    let ended = tokio::spawn(end_at_once());
+    let (stop, stopped) = tokio::sync::oneshot::channel();
+    let close = move || {
+        say("Closing the desk: the sound is put on the disk first. A second Ctrl-C ends at once.");
+        // Serving may have broken off.
+        let _ = stop.send(());
+    };
+    stopping::on_usual_stop(close).context("signals that stop the program")?;
+    let stopped = async { drop(stopped.await) };
+    serve(Arc::clone(&desk), listener, stopped).await;
     tokio::task::spawn_blocking(move || station.stop()).await?;
-    ended.abort();
     Ok(Outcome::Done)
-}
-
-/// Ends at the next Ctrl-C, whatever is still going on. Sound is on the disk by then, and copy
-/// that is missing is copied again from it.
-async fn end_at_once() {
-    told_to_stop().await;
-    say("Ended at once. What is not copied is copied again at the next start.");
-    std::process::exit(Outcome::Failed.code().into());
 }
 
 /// Says in the terminal what is not kept, and when it is again.

@@ -15,8 +15,11 @@ use std::io::{self, Write};
 #[serde(tag = "type", rename_all = "kebab-case")]
 pub enum Object<'a> {
     Evening {
-        /// Whose archive it is; station, evening, signal and id name a character.
+        /// Whose evening it is, and its number there; station, number, signal and id name a
+        /// character.
         station: String,
+        number: i64,
+        /// Its number here.
         evening: i64,
         begin: String,
         zone: String,
@@ -88,6 +91,7 @@ impl<'a> From<&'a KeptEvening> for Object<'a> {
     fn from(evening: &'a KeptEvening) -> Self {
         Object::Evening {
             station: evening.station.to_string(),
+            number: evening.number,
             evening: evening.id,
             begin: evening.begin.timestamp().to_string(),
             zone: evening

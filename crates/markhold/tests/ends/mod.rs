@@ -6,6 +6,7 @@
     reason = "a test and a bench, each uses its own part"
 )]
 
+use super::late::Late;
 use rustix::process::{Pid, Signal, kill_process};
 use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
 use std::os::fd::OwnedFd;
@@ -122,6 +123,10 @@ pub struct Found {
     pub was_keyed: bool,
     /// From the end to the last change that put everything to rest, ms; 0 = it was so.
     pub rest_ms: f64,
+    /// By how much the computer was late meanwhile, ms.
+    pub late_ms: f64,
+    /// How often before the program gave up by itself, at rest, since the computer was too busy.
+    pub gave_up: usize,
     /// The exit code, if it ended by itself.
     pub code: Option<i32>,
     pub said: String,
@@ -164,6 +169,7 @@ impl Try {
 
 /// What all tries share.
 pub struct Bench {
+    late: Late,
     folder: tempfile::TempDir,
     shim: PathBuf,
     sound: PathBuf,
@@ -211,27 +217,50 @@ impl Bench {
             .status();
         assert!(made.expect("the program").success());
         Some(Bench {
+            late: Late::new(),
             folder,
             shim,
             sound,
         })
     }
 
-    /// Runs one try to its end.
+    /// Runs one try to its end. On a busy computer the program may give up by itself, as it
+    /// is to; where it left all at rest, it is tried again.
     ///
     /// # Errors
     ///
     /// What did not come to rest, or did not end, with everything that is known.
     pub fn run(&self, number: usize, one: &Try) -> Result<Found, String> {
-        let (master, port) = pty().map_err(|error| error.to_string())?;
-        let log = self.folder.path().join(format!("line-{number}"));
-        let child = self.start(one, &port, &log)?;
-        let found = watch(one, master, child, &log);
-        found.map_err(|why| {
-            let all = changes(&log);
-            let last = &all[all.len().saturating_sub(20)..];
-            format!("{one:?}: {why}\n{last:#?}")
-        })
+        let mut said = String::new();
+        for again in 0..TRIES {
+            let (master, port) = pty().map_err(|error| error.to_string())?;
+            let log = self.log(number);
+            for behind in ["", ".divisor"] {
+                let _ = std::fs::remove_file(format!("{}{behind}", log.display()));
+            }
+            let child = self.start(one, &port, &log)?;
+            let begun = Instant::now();
+            match watch(one, master, child, &log) {
+                Ok(Watched::Ended(found)) => {
+                    return Ok(Found {
+                        late_ms: self.late.since(begun).as_secs_f64() * 1e3,
+                        gave_up: again,
+                        ..found
+                    });
+                }
+                Ok(Watched::GaveUp(why)) => said = why,
+                Err(why) => {
+                    let all = changes(&log);
+                    let last = &all[all.len().saturating_sub(20)..];
+                    return Err(format!("{one:?}: {why}\n{last:#?}"));
+                }
+            }
+        }
+        Err(format!("{one:?}: gave up {TRIES} times, at rest: {said}"))
+    }
+
+    fn log(&self, number: usize) -> PathBuf {
+        self.folder.path().join(format!("line-{number}"))
     }
 
     fn start(&self, one: &Try, port: &str, log: &Path) -> Result<Child, String> {
@@ -264,6 +293,16 @@ impl Bench {
     }
 }
 
+/// What came of a try.
+enum Watched {
+    Ended(Found),
+    /// The program ended before it was ended, and says why; all was at rest.
+    GaveUp(String),
+}
+
+/// How often a program may give up on a busy computer.
+const TRIES: usize = 5;
+
 /// A pseudo terminal that no process started meanwhile inherits, and the name of its port.
 fn pty() -> std::io::Result<(OwnedFd, String)> {
     let master = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY | OpenptFlags::CLOEXEC)?;
@@ -274,9 +313,16 @@ fn pty() -> std::io::Result<(OwnedFd, String)> {
 }
 
 /// Waits for the moment, ends the program, and waits for what comes of it.
-fn watch(one: &Try, master: OwnedFd, mut child: Child, log: &Path) -> Result<Found, String> {
+fn watch(one: &Try, master: OwnedFd, mut child: Child, log: &Path) -> Result<Watched, String> {
     let pid = child.id();
-    let begun = wait(|| keyed(one, pid, log, &master).then_some(()));
+    let mut gone = false;
+    let begun = wait(|| {
+        gone = child.try_wait().is_ok_and(|status| status.is_some());
+        (gone || keyed(one, pid, log, &master)).then_some(())
+    });
+    if gone {
+        return gave_up(one, child, log);
+    }
     let ready = begun.and_then(|()| guardian(pid, log).ok_or("no guardian".into()));
     let guardian = match ready {
         Ok(guardian) => guardian,
@@ -287,6 +333,9 @@ fn watch(one: &Try, master: OwnedFd, mut child: Child, log: &Path) -> Result<Fou
         }
     };
     std::thread::sleep(one.later);
+    if child.try_wait().is_ok_and(|status| status.is_some()) {
+        return gave_up(one, child, log);
+    }
     let before_ns = now_ns();
     match one.end {
         End::Killed => send(pid, Signal::KILL),
@@ -316,11 +365,28 @@ fn watch(one: &Try, master: OwnedFd, mut child: Child, log: &Path) -> Result<Fou
     let said = said(child);
     ended.map_err(|why| format!("it did not end: {why}: {said}"))?;
     let found = judge(one, &changes(log), at_ns)?;
-    Ok(Found {
+    // It may have given up in the moment in which it was ended.
+    if one.end.code().is_some_and(|usual| code == Some(2) && usual != 2) {
+        return Ok(Watched::GaveUp(said));
+    }
+    Ok(Watched::Ended(Found {
         code,
         said,
         ..found
-    })
+    }))
+}
+
+/// It ended before it was ended: with an error, and all at rest.
+fn gave_up(one: &Try, mut child: Child, log: &Path) -> Result<Watched, String> {
+    let code = child.wait().map_err(|error| error.to_string())?.code();
+    let guardian = guardian(child.id(), log);
+    wait(|| (!guardian.is_some_and(lives)).then_some(()))?;
+    judge(one, &changes(log), now_ns())?;
+    let said = said(child);
+    match code {
+        Some(2) => Ok(Watched::GaveUp(said)),
+        other => Err(format!("it ended before its time, with {other:?}: {said}")),
+    }
 }
 
 /// Whether so much has happened to the line. A serial port's words are read at the other end.
@@ -436,6 +502,8 @@ fn judge(one: &Try, changes: &[Change], at_ns: u64) -> Result<Found, String> {
     Ok(Found {
         was_keyed,
         rest_ms: (rest_ns - at_ns) as f64 / 1e6,
+        late_ms: 0.0,
+        gave_up: 0,
         code: None,
         said: String::new(),
     })
@@ -444,7 +512,7 @@ fn judge(one: &Try, changes: &[Change], at_ns: u64) -> Result<Found, String> {
 impl Bench {
     /// Whether the port of that try had this divisor at some time.
     pub fn had_divisor(&self, number: usize, divisor: u32) -> bool {
-        let log = self.folder.path().join(format!("line-{number}"));
+        let log = self.log(number);
         let is = |c: &Change| c.what == "divisor" && c.value == divisor;
         changes(&log).iter().any(is)
     }

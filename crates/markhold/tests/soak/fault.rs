@@ -173,7 +173,7 @@ pub fn flood(port: u16, clients: usize) -> Vec<TcpStream> {
         Some(client)
     };
     // None of them ever reads.
-    (0..clients).filter_map(one).collect()
+    (0..clients).map_while(one).collect()
 }
 
 /// How long the owner waits for the page; `None` if it does not come.

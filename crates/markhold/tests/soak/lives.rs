@@ -13,7 +13,7 @@ use std::time::{Duration, Instant};
 const WORDS: [&str; 3] = ["--exact", "leads_a_life_if_it_is_told", "--nocapture"];
 
 /// How long a start or an end may take on a busy computer.
-const PATIENCE: Duration = Duration::from_secs(60);
+const PATIENCE: Duration = Duration::from_secs(600);
 
 /// A program that listens.
 pub struct Running {
