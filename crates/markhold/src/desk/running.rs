@@ -32,6 +32,8 @@ pub fn run(options: &Options) -> anyhow::Result<Outcome> {
     if options.forget_keys {
         return forget_keys(options.port);
     }
+    // Outside the server's threads: it has a thread of its own.
+    stopping::listen().context("signals that stop the program")?;
     let runtime = tokio::runtime::Builder::new_multi_thread()
         .worker_threads(2)
         .enable_all()

@@ -352,6 +352,16 @@ fn watch(one: &Try, master: OwnedFd, mut child: Child, log: &Path) -> Result<Wat
         End::Unplugged => now_ns(),
         _ => before_ns,
     };
+    // It may have opened the way again in just that moment.
+    let found = self::guardian(pid, log).unwrap_or(guardian);
+    if found != guardian && matches!(one.end, End::GuardianKilled | End::GuardianHung) {
+        send(pid, Signal::KILL);
+        wait(|| (!lives(found)).then_some(()))?;
+        let _ = child.wait();
+        judge(one, &changes(log), now_ns())?;
+        return Ok(Watched::GaveUp("the way was opened again".into()));
+    }
+    let guardian = found;
     let ended = wait(|| ended(one.end, &mut child, guardian).then_some(()));
     if one.end == End::Unplugged {
         // It waits for the adapter to come back, with no guardian and no line.
@@ -420,12 +430,21 @@ fn lives(pid: u32) -> bool {
     state.is_some_and(|state| !"ZX".contains(state))
 }
 
-/// Any process but the sender that touched the line.
+/// The last process but the sender that touched the line: a way that was opened again, because
+/// a busy computer was too late, has another guardian than before.
 fn guardian(sender: u32, log: &Path) -> Option<u32> {
-    changes(log)
-        .into_iter()
-        .map(|c| c.pid)
-        .find(|pid| *pid != sender)
+    let all = changes(log);
+    let mut others = all.iter().rev().map(|change| change.pid);
+    others.find(|pid| *pid != sender)
+}
+
+/// Whether this was started with Ctrl-C ignored, as a shell starts what runs in its background:
+/// then what it starts is not ended by that either.
+pub fn ignores_interrupts() -> bool {
+    let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
+    let line = status.lines().find_map(|line| line.strip_prefix("SigIgn:"));
+    let mask = line.and_then(|mask| u64::from_str_radix(mask.trim(), 16).ok());
+    mask.is_some_and(|mask| mask & 0b10 != 0)
 }
 
 fn said(mut child: Child) -> String {
