@@ -293,7 +293,8 @@ impl CopyKeeping {
         }
         if self.number != Some(id) || station != self.station {
             let mut desk = self.shared.sound_desk();
-            desk.items.extend(station.map(|name| Item::Number(id, name)));
+            desk.items
+                .extend(station.map(|name| Item::Number(id, name)));
         }
         self.station = station;
         self.number = Some(id);

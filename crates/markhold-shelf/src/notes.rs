@@ -242,7 +242,10 @@ mod tests {
         });
         let noted = read(folder.path());
         assert_eq!(noted.begin, Some(evening().begin));
-        assert_eq!((noted.number, noted.station), (Some(12), Some(StationId(7))));
+        assert_eq!(
+            (noted.number, noted.station),
+            (Some(12), Some(StationId(7)))
+        );
         assert_eq!(
             (noted.inputs, noted.gaps),
             (vec![evening().input], vec![gap])

@@ -114,7 +114,12 @@ fn layout_2_is_read_without_loss() {
         assert!(!evening.teaches && evening.number == 1);
         assert_eq!(evening.station, shelf.station().unwrap());
         assert_eq!(
-            (&evening.begin, evening.end, &evening.input, &evening.settings),
+            (
+                &evening.begin,
+                evening.end,
+                &evening.input,
+                &evening.settings
+            ),
             (&old.begin, old.end, &old.input, &old.settings)
         );
         let unknown = Gap {
@@ -130,9 +135,17 @@ fn layout_2_is_read_without_loss() {
         );
         // What was kept then was copied to its end.
         assert_eq!(reading.copied_s, reading.heard_s);
-        let changed = lines(&shelf).iter().map(|line| line.changed).collect::<Vec<_>>();
+        let changed = lines(&shelf)
+            .iter()
+            .map(|line| line.changed)
+            .collect::<Vec<_>>();
         assert_eq!(changed, [Some(2), Some(0), Some(0), Some(0)]);
-        let text = |shelf: &Shelf| lines(shelf).iter().map(|l| l.text.clone()).collect::<Vec<_>>();
+        let text = |shelf: &Shelf| {
+            lines(shelf)
+                .iter()
+                .map(|l| l.text.clone())
+                .collect::<Vec<_>>()
+        };
         assert_eq!(text(&shelf), text(&before));
         let characters = |shelf: &Shelf| {
             let all = lines(shelf);
@@ -142,6 +155,9 @@ fn layout_2_is_read_without_loss() {
                 .collect::<Vec<_>>()
         };
         assert_eq!(characters(&shelf), characters(&before));
-        assert_eq!(shelf.search("ropewalk", &Filter::default()).unwrap().len(), 2);
+        assert_eq!(
+            shelf.search("ropewalk", &Filter::default()).unwrap().len(),
+            2
+        );
     }
 }

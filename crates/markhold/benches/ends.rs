@@ -55,7 +55,9 @@ fn main() {
         }
     });
     let (found, failed) = (found.into_inner().unwrap(), failed.into_inner().unwrap());
-    println!("| end | tries | at rest | keyed at the end | median of those | most of all | computer late by | gave up before |");
+    println!(
+        "| end | tries | at rest | keyed at the end | median of those | most of all | computer late by | gave up before |"
+    );
     println!("|---|---|---|---|---|---|---|---|");
     for end in End::ALL {
         let all: Vec<_> = found

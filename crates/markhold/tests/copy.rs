@@ -440,7 +440,12 @@ fn told_to_stop_it_prints_what_it_held_back() {
     use std::io::{Read, Write};
     let folder = tempfile::tempdir().unwrap();
     let text = "THE QUICK BROWN FOX JUMPS OVER THE LAZY DOG 1234567890";
-    let path = recording(&folder, "stalls.wav", text, &["--es-n0", "18", "--tail", "0"]);
+    let path = recording(
+        &folder,
+        "stalls.wav",
+        text,
+        &["--es-n0", "18", "--tail", "0"],
+    );
     let sound = std::fs::read(path).unwrap();
     let mut child = common::command(["copy", "-"])
         .stdin(std::process::Stdio::piped())
@@ -458,7 +463,9 @@ fn told_to_stop_it_prints_what_it_held_back() {
     }
     std::thread::sleep(std::time::Duration::from_secs(2));
     let pid = child.id().to_string();
-    let told = std::process::Command::new("kill").args(["-INT", &pid]).status();
+    let told = std::process::Command::new("kill")
+        .args(["-INT", &pid])
+        .status();
     assert!(told.unwrap().success());
     out.read_to_end(&mut all).unwrap();
     assert_eq!(child.wait().unwrap().code(), Some(130));

@@ -376,7 +376,11 @@ fn watch(one: &Try, master: OwnedFd, mut child: Child, log: &Path) -> Result<Wat
     ended.map_err(|why| format!("it did not end: {why}: {said}"))?;
     let found = judge(one, &changes(log), at_ns)?;
     // It may have given up in the moment in which it was ended.
-    if one.end.code().is_some_and(|usual| code == Some(2) && usual != 2) {
+    if one
+        .end
+        .code()
+        .is_some_and(|usual| code == Some(2) && usual != 2)
+    {
         return Ok(Watched::GaveUp(said));
     }
     Ok(Watched::Ended(Found {

@@ -231,7 +231,13 @@ impl Drop for Machine {
     }
 }
 
-fn print(listener: TcpListener, port: u16, plugged: &AtomicBool, over: &AtomicBool, codes: &AtomicU64) {
+fn print(
+    listener: TcpListener,
+    port: u16,
+    plugged: &AtomicBool,
+    over: &AtomicBool,
+    codes: &AtomicU64,
+) {
     let (mut listener, mut line) = (Some(listener), None::<TcpStream>);
     while !over.load(SeqCst) {
         std::thread::sleep(Duration::from_millis(10));

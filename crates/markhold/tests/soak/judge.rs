@@ -164,7 +164,9 @@ impl Looking<'_> {
             (from, place(begin_s + length_s) + ROUNDED)
         };
         let gaps = &self.kept.gaps;
-        let known = gaps.iter().filter_map(|g| Some(span(g.begin_s, g.length_s?)));
+        let known = gaps
+            .iter()
+            .filter_map(|g| Some(span(g.begin_s, g.length_s?)));
         let open = gaps
             .iter()
             .filter(|g| g.length_s.is_none() && g.cause == GapCause::Stopped)
@@ -214,7 +216,9 @@ impl Looking<'_> {
 
     fn copy(&self, missing: &Spans, verdict: &mut Verdict) {
         let Some(best) = self.kept.best_reading() else {
-            verdict.wrong.push(format!("life {} has no reading", self.number));
+            verdict
+                .wrong
+                .push(format!("life {} has no reading", self.number));
             return;
         };
         verdict.joined += usize::from(!best.live);

@@ -164,7 +164,9 @@ impl Ended {
 
     /// Where it began to listen to another input, samples.
     pub fn inputs(&self) -> Vec<u64> {
-        self.words("from ").filter_map(|place| place.parse().ok()).collect()
+        self.words("from ")
+            .filter_map(|place| place.parse().ok())
+            .collect()
     }
 
     /// By how much its clock was set in all, s, and how often.

@@ -171,7 +171,8 @@ impl Soak {
         while self.sound_s() < self.plan.sound_s && self.begun.elapsed() < self.plan.most {
             std::thread::sleep(Duration::from_millis(10));
             if self.running().died() {
-                self.wrong.push(format!("it died at {:.0} s", self.sound_s()));
+                self.wrong
+                    .push(format!("it died at {:.0} s", self.sound_s()));
                 self.start_anew(true);
             }
             self.end_faults(Instant::now());
@@ -197,7 +198,8 @@ impl Soak {
             None if flooded => self.page.2 += 1,
             None => {
                 let at_s = self.sound_s();
-                self.wrong.push(format!("no page without a flood at {at_s:.0} s"));
+                self.wrong
+                    .push(format!("no page without a flood at {at_s:.0} s"));
             }
         }
         let (life, heard_s) = (self.lives.len(), self.running().heard_s());
@@ -206,7 +208,10 @@ impl Soak {
         }
         let (at_s, minutes) = (self.sound_s(), self.begun.elapsed().as_secs() / 60);
         if (at_s / 60.0) as u64 % 60 == 0 {
-            eprintln!("{minutes} min, {:.1} h of sound, {life} lives", at_s / 3600.0);
+            eprintln!(
+                "{minutes} min, {:.1} h of sound, {life} lives",
+                at_s / 3600.0
+            );
         }
     }
 
@@ -382,7 +387,11 @@ impl Soak {
         self.wrong
     }
 
-    fn print(&mut self, v: &Verdict, (wall, sound_s, mended, codes): (Duration, f64, Duration, u64)) {
+    fn print(
+        &mut self,
+        v: &Verdict,
+        (wall, sound_s, mended, codes): (Duration, f64, Duration, u64),
+    ) {
         let plan = self.plan;
         let s = |samples: u64| samples as f64 / f64::from(RATE);
         println!(
@@ -418,7 +427,10 @@ impl Soak {
              missing sound; copied and not sent {}; {} of {} evenings joined",
             v.characters, v.not_copied, v.not_copied_near, v.not_sent, v.joined, v.evenings
         );
-        println!("clock: {} steps, {} evenings with a wrong sum", v.steps, v.steps_wrong);
+        println!(
+            "clock: {} steps, {} evenings with a wrong sum",
+            v.steps, v.steps_wrong
+        );
         self.print_states();
         println!(
             "desk: the page came within {:.0?}, in a flood {:.0?}, {} times not; machine: {codes} \
@@ -445,11 +457,16 @@ impl Soak {
         );
         let course = self.sizes.course(12);
         let course = course.iter().map(|(h, mb)| format!("{h:.1} h {mb:.1}"));
-        println!("memory of the longest life, MB: {}", course.collect::<Vec<_>>().join(", "));
+        println!(
+            "memory of the longest life, MB: {}",
+            course.collect::<Vec<_>>().join(", ")
+        );
         let log = std::fs::read_to_string(self.folder.join("log")).unwrap_or_default();
         let panics = log.lines().filter(|line| line.contains("panicked at"));
         self.wrong.extend(panics.map(str::to_string));
-        self.wrong.iter().for_each(|wrong| println!("WRONG: {wrong}"));
+        self.wrong
+            .iter()
+            .for_each(|wrong| println!("WRONG: {wrong}"));
         println!("{} wrong", self.wrong.len());
     }
 
@@ -462,7 +479,11 @@ impl Soak {
             (Fault::Locked, "locked by another", 5.0),
         ] {
             let (mut count, mut told, mut over) = (0, Duration::ZERO, Duration::ZERO);
-            for asked in self.asked.iter().filter(|asked| asked.fault == fault && !asked.mixed) {
+            for asked in self
+                .asked
+                .iter()
+                .filter(|asked| asked.fault == fault && !asked.mixed)
+            {
                 let (begun, ended) = (asked.begun, asked.ended);
                 let long = ended.duration_since(begun).as_secs_f64() > patience_s;
                 let starts = all.iter().any(|(at, line)| {
