@@ -91,7 +91,8 @@ fn on_disk_s(place: &Path) -> f64 {
         .unwrap()
         .map(|e| e.unwrap().path())
         .collect();
-    folders.sort_by_key(|folder| std::fs::metadata(folder).unwrap().modified().unwrap());
+    // By the time at which they begin: what is put in order of an earlier one changes its folder.
+    folders.sort();
     let files = std::fs::read_dir(folders.last().unwrap())
         .unwrap()
         .map(|e| e.unwrap().path());
@@ -189,7 +190,7 @@ fn a_kill_costs_neither_sound_nor_copy() {
     let (mut child, _) = start(place, 1_000, 1);
     let begin = Instant::now();
     while due(&Shelf::open(place).unwrap()) > 0 {
-        assert!(begin.elapsed() < Duration::from_secs(120 + 10 * u64::from(kills)));
+        assert!(begin.elapsed() < Duration::from_secs(600 + 10 * u64::from(kills)));
         std::thread::sleep(Duration::from_millis(200));
     }
     let mended = begin.elapsed();

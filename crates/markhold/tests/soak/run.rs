@@ -20,7 +20,7 @@ const DISK_KB: u64 = 3 << 20;
 const CLIENTS: usize = 400;
 
 /// How long the last start may take to copy again what the kills cost.
-const MENDING: Duration = Duration::from_secs(300);
+const MENDING: Duration = Duration::from_secs(900);
 
 /// How late a computer may be on which times say something of the program.
 const BUSY: Duration = Duration::from_millis(100);
@@ -207,7 +207,7 @@ impl Soak {
             self.sizes.add(life, heard_s, size);
         }
         let (at_s, minutes) = (self.sound_s(), self.begun.elapsed().as_secs() / 60);
-        if (at_s / 60.0) as u64 % 60 == 0 {
+        if ((at_s / 60.0) as u64).is_multiple_of(60) {
             eprintln!(
                 "{minutes} min, {:.1} h of sound, {life} lives",
                 at_s / 3600.0
