@@ -127,7 +127,7 @@ async fn live(life: Life) {
     let asked = station.clone();
     std::thread::spawn(move || obey(&world, &asked, stop));
     let stopped = async { drop(stopped.await) };
-    serve(desk, listener, stopped).await.expect("served");
+    serve(desk, listener, stopped).await;
     tokio::task::spawn_blocking(move || station.stop())
         .await
         .expect("it stops");
