@@ -42,6 +42,8 @@ pub struct Verdict {
     pub not_copied_near: usize,
     pub not_copied: usize,
     pub not_sent: usize,
+    /// Left by the last start to be copied again by the next: its reading says so.
+    pub left: usize,
     /// Steps of the clock, and evenings in which their sum is not noted.
     pub steps: usize,
     pub steps_wrong: usize,
@@ -75,6 +77,7 @@ impl Verdict {
                         life,
                         kept,
                         number,
+                        last: number + 1 == lives.len(),
                     }
                     .judge(&mut verdict);
                 }
@@ -100,6 +103,7 @@ struct Looking<'a> {
     life: &'a Ended,
     kept: &'a KeptEvening,
     number: usize,
+    last: bool,
 }
 
 impl Looking<'_> {
@@ -236,6 +240,10 @@ impl Looking<'_> {
         // A character that one receiver began to hear and another one ended is neither's.
         let inputs = self.life.inputs();
         let inputs = Spans::of(inputs.into_iter().map(|at| (at, at + 1)));
+        let left_s = match best.live && self.last {
+            true => best.copied_s,
+            false => f64::INFINITY,
+        };
         let mut lacking = Vec::new();
         for (at_s, code) in self.evening.sent(begin_s, begin_s + heard_s) {
             let at_s = at_s - begin_s;
@@ -255,6 +263,7 @@ impl Looking<'_> {
                 Some(character) => character.2 = true,
                 // It was never heard.
                 None if near(missing, 0.17) => continue,
+                None if at_s > left_s => verdict.left += 1,
                 None if suffers => verdict.not_copied_near += 1,
                 None => lacking.push(at_s),
             }

@@ -424,8 +424,8 @@ impl Soak {
         );
         println!(
             "copy: {} characters sent and heard; not copied {}, and {} within some seconds of \
-             missing sound; copied and not sent {}; {} of {} evenings joined",
-            v.characters, v.not_copied, v.not_copied_near, v.not_sent, v.joined, v.evenings
+             missing sound, and {} left to the next start; copied and not sent {}; {} of {} evenings joined",
+            v.characters, v.not_copied, v.not_copied_near, v.left, v.not_sent, v.joined, v.evenings
         );
         println!(
             "clock: {} steps, {} evenings with a wrong sum",
