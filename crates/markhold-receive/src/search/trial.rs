@@ -44,6 +44,8 @@ const LEAST_CHARACTERS: usize = 4;
 /// places after the start is then less than a tenth of an element off.
 const RATE_RATIO: f64 = 1.03;
 
+/// Rates that differ by more than this, as a natural logarithm, are quite other ones.
+const OTHER_RATE: f64 = 0.15;
 /// A usual rate within this share of the best one is taken instead, unless the evidence
 /// against it is this strong: a few seconds of weak signal do not tell rates apart.
 const SNAP_SHARE: f64 = 0.03;
@@ -217,9 +219,9 @@ impl Judge {
             return None;
         }
         self.spent += WEIGHED * share;
-        let best = self.best(&probe, &hypotheses.rates_baud, &hypotheses.marks)?;
-        if let Some(verdict) = self.judge_best(&probe, best, hypotheses) {
-            return Some(verdict);
+        let best = self.best(&probe, hypotheses, |b| b.evidence)?;
+        if let Some(verdict) = self.judge_best(&probe, best, hypotheses, |b| b.evidence) {
+            return self.by_what_is_keyed(&probe, verdict, hypotheses);
         }
         if !probe.is_doubtful && is_usual_shift(probe.tones_hz[1] - probe.tones_hz[0]) {
             self.spent += MIDDLES * share;
@@ -231,29 +233,42 @@ impl Judge {
             return None;
         }
         self.spent += ALL_RATES * share;
-        self.judge_all_rates(&probe, hypotheses)
+        let verdict = self.judge_all_rates(&probe, hypotheses)?;
+        self.by_what_is_keyed(&probe, verdict, hypotheses)
+    }
+
+    /// The rate and sense of a line that was found: where by what is keyed another one is the
+    /// better, that one, if it is a line as well. Two ways to compare must both see a line, so
+    /// that this finds none where none is.
+    fn by_what_is_keyed(
+        &self,
+        probe: &Probe,
+        verdict: Verdict,
+        hypotheses: &Hypotheses,
+    ) -> Option<Verdict> {
+        let found = self.weighed(probe, verdict.start.rate_baud, verdict.mark);
+        let best = self.best(probe, hypotheses, |b| b.keyed)?;
+        let is_same = best.mark == found.mark && (best.rate / found.rate).ln().abs() < OTHER_RATE;
+        match is_same || best.keyed <= found.keyed {
+            true => Some(verdict),
+            false => self.judge_best(probe, best, hypotheses, |b| b.keyed),
+        }
     }
 
     fn judge_all_rates(&self, probe: &Probe, hypotheses: &Hypotheses) -> Option<Verdict> {
         let roughly = |rate: f64, mark: usize| {
             let elements = self.elements(probe, rate, mark, ROUGH_STEPS);
-            let evidence = evidence_of(&elements, &self.rough_priors, &Carry::nothing());
-            Best {
-                rate,
-                mark,
-                evidence,
-                keyed: evidence - steady(&elements).max(0.0),
-            }
+            evidence_of(&elements, &self.rough_priors, &Carry::nothing())
         };
         let rates = hypotheses.else_rates_baud.iter();
         let all = rates.flat_map(|rate| hypotheses.marks.iter().map(|mark| (*rate, *mark)));
-        let rough = all.map(|(rate, mark)| roughly(rate, mark));
-        let rough = rough.max_by(|a, b| a.keyed.total_cmp(&b.keyed))?;
-        if rough.evidence < ROUGHLY * LEAST_EVIDENCE {
+        let rough = all.map(|(rate, mark)| (rate, mark, roughly(rate, mark)));
+        let (rate, mark, evidence) = rough.max_by(|a, b| a.2.total_cmp(&b.2))?;
+        if evidence < ROUGHLY * LEAST_EVIDENCE {
             return None;
         }
-        let best = self.weighed(probe, rough.rate, rough.mark);
-        self.judge_best(probe, best, hypotheses)
+        let best = self.weighed(probe, rate, mark);
+        self.judge_best(probe, best, hypotheses, |b| b.evidence)
     }
 
     /// Whether the middles of elements alone are a line of a usual kind.
@@ -268,21 +283,28 @@ impl Judge {
     /// and one must stand out of it.
     fn judge_middles(&self, probe: &Probe, hypotheses: &Hypotheses) -> Option<Verdict> {
         let rates = &hypotheses.rates_baud;
-        let best = self.best(probe, rates, &[0, 1])?;
-        let Best { rate, mark, .. } = best;
-        if best.evidence < DISTORTED_EVIDENCE {
+        let both = Hypotheses {
+            marks: vec![0, 1],
+            ..hypotheses.clone()
+        };
+        let Best {
+            rate,
+            mark,
+            evidence,
+            ..
+        } = self.best(probe, &both, |b| b.evidence)?;
+        if evidence < DISTORTED_EVIDENCE {
             return None;
         }
-        let over = |other: &f64| {
+        let of = |other: &f64| {
             let rivals = rivals(&self.elements(probe, *other, mark, STEPS));
-            let lines = [0, 1].map(|mark| self.weighed(probe, *other, mark).keyed);
-            let line = match *other == rate {
-                true => f32::MAX,
-                false => best.keyed - lines[0].max(lines[1]),
-            };
-            line.min(best.evidence - rivals)
+            let line = |mark| self.weighed(probe, *other, mark).evidence;
+            match *other == rate {
+                true => rivals,
+                false => rivals.max(line(0)).max(line(1)),
+            }
         };
-        let margin = rates.iter().map(over).fold(best.evidence, f32::min);
+        let margin = evidence - rates.iter().map(of).fold(0.0, f32::max);
         let verdict = Verdict {
             start: start_of(probe, rate, mark),
             mark,
@@ -312,11 +334,16 @@ impl Judge {
     }
 
     /// Whether what is taken for a line beats all else.
-    fn judge_best(&self, probe: &Probe, best: Best, hypotheses: &Hypotheses) -> Option<Verdict> {
-        let mut best = best;
-        if hypotheses.refine && best.keyed > 0.0 {
-            best = self.refine(probe, best);
-            best = self.snap(probe, best);
+    fn judge_best(
+        &self,
+        probe: &Probe,
+        mut best: Best,
+        hypotheses: &Hypotheses,
+        by: fn(&Best) -> f32,
+    ) -> Option<Verdict> {
+        if hypotheses.refine && best.evidence > 0.0 {
+            best = self.refine(probe, best, by);
+            best = self.snap(probe, best, by);
         }
         if best.evidence < LEAST_EVIDENCE {
             return None;
@@ -399,13 +426,21 @@ impl Judge {
         })
     }
 
-    /// The line with most evidence.
-    fn best(&self, probe: &Probe, rates: &[f64], marks: &[usize]) -> Option<Best> {
-        let all = rates
+    /// The best line by one of its measures.
+    fn best(
+        &self,
+        probe: &Probe,
+        hypotheses: &Hypotheses,
+        by: fn(&Best) -> f32,
+    ) -> Option<Best> {
+        let Hypotheses {
+            rates_baud, marks, ..
+        } = hypotheses;
+        let all = rates_baud
             .iter()
             .flat_map(|rate| marks.iter().map(|mark| (*rate, *mark)));
         let weighed = all.map(|(rate, mark)| self.weighed(probe, rate, mark));
-        weighed.max_by(|a, b| a.keyed.total_cmp(&b.keyed))
+        weighed.max_by(|a, b| by(a).total_cmp(&by(b)))
     }
 
     fn weighed(&self, probe: &Probe, rate: f64, mark: usize) -> Best {
@@ -424,12 +459,12 @@ impl Judge {
         evidence_of(elements, &self.priors, &Carry::nothing())
     }
 
-    /// Climbs to the rate with most evidence, by ever smaller steps.
-    fn refine(&self, probe: &Probe, mut best: Best) -> Best {
+    /// Climbs to the best rate nearby, by ever smaller steps.
+    fn refine(&self, probe: &Probe, mut best: Best, by: fn(&Best) -> f32) -> Best {
         for part in [0.015, 0.007, 0.0035, 0.0018, 0.0009] {
             for factor in [1.0 + part, 1.0 - part] {
                 let other = self.weighed(probe, best.rate * factor, best.mark);
-                if other.keyed > best.keyed {
+                if by(&other) > by(&best) {
                     best = other;
                 }
             }
@@ -438,12 +473,12 @@ impl Judge {
     }
 
     /// Takes the usual rate nearby where the evidence does not argue against it.
-    fn snap(&self, probe: &Probe, best: Best) -> Best {
+    fn snap(&self, probe: &Probe, best: Best, by: fn(&Best) -> f32) -> Best {
         let Some(usual) = usual::nearest(&usual::RATES_BAUD, best.rate, SNAP_SHARE) else {
             return best;
         };
         let usual = self.weighed(probe, usual, best.mark);
-        match usual.keyed > best.keyed - SNAP_EVIDENCE {
+        match by(&usual) > by(&best) - SNAP_EVIDENCE {
             true => usual,
             false => best,
         }
