@@ -262,7 +262,10 @@ impl Subjects {
         if let Some(tones_hz) = other
             && self.subject.is_none_or(|s| !s.is_at(tones_hz))
         {
-            self.note_turn(tones_hz, heard.now_s);
+            // Without a pause it is the same one, and the dial was turned.
+            if silent_s > PAUSE_S {
+                self.note_turn(tones_hz, heard.now_s);
+            }
             self.subject = Some(Subject {
                 tones_hz,
                 followed: None,
