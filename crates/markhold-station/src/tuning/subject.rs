@@ -460,9 +460,10 @@ mod tests {
     fn who_comes_back_after_another_takes_turns_with_it() {
         let mut subjects = Subjects::default();
         let mut over = |from_s: f64, pair: [f64; 2]| {
-            let to_s = from_s + 20.0;
+            let (begin_s, to_s) = (from_s + 2.0, from_s + 20.0);
+            hear(&mut subjects, (from_s, begin_s), None, false, None);
             let read = Some(followed(pair, from_s as u64));
-            let subject = hear(&mut subjects, (from_s, to_s), Some(pair), true, read);
+            let subject = hear(&mut subjects, (begin_s, to_s), Some(pair), true, read);
             assert_eq!(subject.map(|s| s.tones_hz), Some(pair), "{from_s} s");
             subjects.take_turns(to_s)
         };
