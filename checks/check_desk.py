@@ -21,9 +21,10 @@ PATIENCE_S = 45
 
 
 @contextlib.contextmanager
-def desk(binary, *more):
-    """A desk on the practice band; gives its process and address."""
-    command = [binary, "--practice", "--port", "0", "--pace", str(PACE), "--no-keep", *more]
+def desk(binary, *more, practice=True):
+    """A desk on the practice band, or on the machine's input; gives its process and address."""
+    band = ["--practice", "--pace", str(PACE)] if practice else []
+    command = [binary, *band, "--port", "0", "--no-keep", *more]
     begun = time.monotonic()
     program = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True)
     try:
@@ -73,7 +74,7 @@ def turned_by_words(page):
         words = say(page, "#words")
         if not said or said[-1] != words:
             said.append(words)
-        told = re.search(r"turn (\d+) Hz (up|down)", words, re.I)
+        told = re.search(r"turn the dial (\d+) Hz (up|down)", words, re.I)
         calm = calm + 1 if words.lower().startswith("in tune") else 0
         if calm == 4:
             break
@@ -201,6 +202,8 @@ def checks(report, binary):
     from playwright.sync_api import sync_playwright
 
     from desk_machine import check_machine
+    import desk_small
+    from desk_sentences import check_no_input, check_sentences
 
     with desk(binary) as (program, address, started_s), sync_playwright() as driver:
         browser = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
@@ -220,6 +223,9 @@ def checks(report, binary):
         check_access(report, page)
         check_sizes(report, page)
         check_machine(report, browser, binary)
+        check_sentences(report, browser, binary)
+        check_no_input(report, browser, binary)
+        desk_small.checks(report, browser, binary)
         print_figures(program, page, started_s)
         report.check("desk: nothing wrong in the browser", not wrong, "; ".join(wrong))
         report.check("desk: nothing from elsewhere", not elsewhere, "; ".join(elsewhere))

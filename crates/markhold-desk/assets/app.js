@@ -12,6 +12,7 @@ import { Link } from "./link.js";
 import { Machine } from "./machine.js";
 import { PracticeReceiver } from "./receiver.js";
 import { Rule } from "./rule.js";
+import { Sentence } from "./sentence.js";
 import { Sheet } from "./sheet.js";
 import { SignalCard } from "./signal.js";
 import { Slip } from "./slip.js";
@@ -36,7 +37,8 @@ const bar = new CarriageBar();
 const driftChart = new DriftChart(clock);
 const quality = new Quality();
 
-const link = new Link(hear, see, connected);
+const sentence = new Sentence((fault) => level.blank(fault));
+const link = new Link(hear, see, (open) => sentence.link(open));
 const card = new SignalCard(link, clock);
 const receiver = new PracticeReceiver(link);
 const machine = new Machine(link, alerts);
@@ -47,12 +49,9 @@ const now = { until: 0, ended: [], followed: [], input: null, inUse: null, tunin
 let waiting = [];
 let lastRow = 0;
 
-function connected(open) {
-  alerts.say("link", open ? null : "The desk does not answer. It is tried again all the time.", "grave");
-}
-
 function hear(said) {
-  const takers = { snapshot, report, sheet: typed, drift: (d) => driftChart.set(d), stations: (s) => receiver.setStations(s), practice, inputs, machines: (l) => machine.set(l), printing: (p) => machine.show(p), shared, forgotten, cannot };
+  sentence.heard();
+  const takers = { snapshot, report, sheet: typed, drift: (d) => driftChart.set(d), stations: (s) => receiver.setStations(s), practice, inputs, machines: (l) => machine.set(l), printing: (p) => machine.show(p), shared, forgotten, beat: (b) => sentence.beat(b), cannot };
   takers[said.is]?.(said.value);
 }
 
@@ -135,10 +134,7 @@ function headings() {
 
 function tuning(t) {
   now.tuning = t;
-  const said = t.words || "listening for two tones";
-  const words = said[0].toUpperCase() + said.slice(1);
-  if ($("words").textContent !== words) $("words").textContent = words;
-  document.querySelector(".instruction").dataset.do = t.do ?? "nothing";
+  sentence.set(t);
 }
 
 function input(i) {
@@ -214,6 +210,7 @@ function inputs({ all, now: chosen, kept }) {
 }
 
 function see(bytes) {
+  sentence.heard();
   const picture = frame(bytes);
   if (!picture) return location.reload();
   waiting.push(picture);
@@ -225,13 +222,6 @@ function markOf(tones) {
   const followed = card.followed;
   if (!followed || !tones) return null;
   return followed.mark === "lower" ? 0 : 1;
-}
-
-/** Two tones in words. */
-function tonesInWords() {
-  const tones = now.tuning?.tones_hz;
-  if (!tones) return "\u00a0";
-  return `Tones at ${Math.round(tones[0])} and ${Math.round(tones[1])} Hz, ${Math.round(tones[1] - tones[0])} Hz apart`;
 }
 
 let painted = 0;
@@ -263,23 +253,8 @@ function paint(time) {
   strip.draw(calm.matches ? 0 : (time - lastRow) / 1000);
 }
 
-/** Words that stood for a moment are told to screen readers; numbers that flicker are not. */
-const SAID_MS = 4000;
-let said = "";
-let saidAt = 0;
-
-function sayWords() {
-  const words = $("words").textContent;
-  if (words === said || performance.now() - saidAt < SAID_MS) return;
-  [said, saidAt] = [words, performance.now()];
-  $("words-said").textContent = words;
-}
-
 /** What need not move with every picture. */
 function slowly() {
-  sayWords();
-  const words = tonesInWords();
-  if ($("detail").textContent !== words) $("detail").textContent = words;
   quality.draw(now.until);
 }
 
@@ -299,12 +274,17 @@ function attend() {
     link.ask("target", middle ? { middle } : "passband");
   });
   const layout = () => {
-    const columns = Number($("line-length").value);
-    if (columns >= 20 && columns <= 200) link.ask("sheet", { columns, overprint: $("overprint").checked });
+    const { value, validity, min, max } = $("line-length");
+    const columns = Number(value);
+    if (validity.valid && Number.isInteger(columns)) link.ask("sheet", { columns, overprint: $("overprint").checked });
+    else {
+      alerts.mention("line", `A line has ${min} to ${max} characters, not ${value || "none"}.`);
+      $("line-length").value = sheet.layout.columns;
+    }
   };
   $("line-length").addEventListener("change", layout);
   $("overprint").addEventListener("change", layout);
-  attendTools(sheet, clock, alerts);
+  attendTools(sheet, () => clock.date(now.until), alerts);
   attendLight(() => {
     relight();
     [rule, bar, driftChart, level].forEach((i) => i.draw());

@@ -58,8 +58,9 @@ export class CarriageBar {
     c.fillStyle = brass;
     c.fillRect(0, 0, width, height);
     const style = getComputedStyle(document.getElementById("sheet"));
-    const left = parseFloat(style.paddingLeft) + 1;
-    const each = (width - left - parseFloat(style.paddingRight) - 1) / this.length;
+    const inset = (side) => parseFloat(style[side]) / this.surface.scale + 1;
+    const left = inset("paddingLeft");
+    const each = (width - left - inset("paddingRight")) / this.length;
     const x = (column) => left + column * each;
     c.fillStyle = c.strokeStyle = colour("engraved");
     c.font = "500 11px Jost, sans-serif";

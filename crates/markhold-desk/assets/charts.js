@@ -2,11 +2,16 @@
 
 import { Surface, colour } from "./canvas.js";
 
-const MARGIN = { left: 42, right: 10, top: 10, bottom: 22 };
+const MARGIN = { right: 10, top: 10, bottom: 22 };
+/** Between labels and the edges beside them. */
+const GAP = 6;
+const FONT = "400 12px Jost, sans-serif";
 
-function frameOf(surface) {
-  const { width, height } = surface;
-  return { x0: MARGIN.left, x1: width - MARGIN.right, y0: MARGIN.top, y1: height - MARGIN.bottom };
+/** Where the curve goes: on the left the longest label fits, its sign too. */
+function frameOf({ context: c, width, height }, labels) {
+  c.font = FONT;
+  const widest = Math.max(...labels.map(({ words }) => c.measureText(words).width));
+  return { x0: Math.ceil(widest) + 2 * GAP, x1: width - MARGIN.right, y0: MARGIN.top, y1: height - MARGIN.bottom };
 }
 
 function axes(c, f, labels) {
@@ -19,9 +24,9 @@ function axes(c, f, labels) {
   }
   c.stroke();
   c.fillStyle = colour("faded");
-  c.font = "400 12px Jost, sans-serif";
+  c.font = FONT;
   c.textAlign = "right";
-  for (const { y, words } of labels) c.fillText(words, f.x0 - 6, y + 4);
+  for (const { y, words } of labels) c.fillText(words, f.x0 - GAP, y + 4);
 }
 
 /** A round step that gives two to five lines. */
@@ -49,9 +54,9 @@ export class DriftChart {
     const { curve, settling, hz_per_min: rate } = this.drift;
     if (curve.length < 2) return "How the receiver drifts shows here after a minute of copy.";
     const now = curve[curve.length - 1][0];
-    const moving = rate === null ? "" : `It moves ${Math.abs(rate).toFixed(1)} Hz a minute now`;
-    if (!settling) return `${moving ? `${moving}. ` : ""}There is no warm-up to be seen, or not yet.`;
-    if (settling.settled_at_s <= now) return `The receiver is warm. ${moving}.`;
+    const moving = rate === null ? [] : [`It moves ${Math.abs(rate).toFixed(1)} Hz a minute now.`];
+    if (!settling) return [...moving, "There is no warm-up to be seen, or not yet."].join(" ");
+    if (settling.settled_at_s <= now) return ["The receiver is warm.", ...moving].join(" ");
     const minutes = Math.max(1, Math.round((settling.settled_at_s - now) / 60));
     const left = Math.abs(settling.left_hz).toFixed(0);
     const when = this.clock.time(settling.settled_at_s);
@@ -63,21 +68,21 @@ export class DriftChart {
     const { curve, settling } = this.drift;
     c.clearRect(0, 0, width, height);
     if (curve.length < 2) return;
-    const f = frameOf(this.surface);
     const last = curve[curve.length - 1][0];
     const end = settling ? Math.max(last * 1.1, Math.min(settling.settled_at_s * 1.05, last * 3)) : last * 1.02;
     const model = (t) => settling.from_hz * Math.exp(-t / settling.time_s);
     const all = curve.map((p) => p[1]).concat(settling ? [0, model(curve[0][0])] : []);
     const [low, high] = [Math.min(...all), Math.max(...all)];
     const pad = Math.max((high - low) * 0.1, 1);
-    const x = (t) => f.x0 + (t / end) * (f.x1 - f.x0);
-    const y = (hz) => f.y1 - ((hz - low + pad) / (high - low + 2 * pad)) * (f.y1 - f.y0);
     const every = step(high - low + 2 * pad);
     const labels = [];
     for (let hz = Math.ceil((low - pad) / every) * every; hz < high + pad; hz += every) {
-      labels.push({ y: y(hz), words: `${String(hz).replace("-", "\u2212")} Hz` });
+      labels.push({ hz, words: `${String(hz).replace("-", "\u2212")} Hz` });
     }
-    axes(c, f, labels);
+    const f = frameOf(this.surface, labels);
+    const x = (t) => f.x0 + (t / end) * (f.x1 - f.x0);
+    const y = (hz) => f.y1 - ((hz - low + pad) / (high - low + 2 * pad)) * (f.y1 - f.y0);
+    axes(c, f, labels.map(({ hz, words }) => ({ y: y(hz), words })));
     this.line(c, curve.map(([t, hz]) => [x(t), y(hz)]), [], 1.8);
     if (settling) {
       const dots = Array.from({ length: 60 }, (_, k) => (k / 59) * end).map((t) => [x(t), y(model(t))]);
@@ -129,9 +134,10 @@ export class Quality {
     this.now = now;
     const { context: c, width, height } = this.surface;
     c.clearRect(0, 0, width, height);
-    const f = { ...frameOf(this.surface), y1: height - 4, y0: 6 };
+    const labels = [[1, "sure"], [0.75, ""], [0.5, "half"]].map(([p, words]) => ({ p, words }));
+    const f = { ...frameOf(this.surface, labels), y1: height - 4, y0: 6 };
     const y = (p) => f.y1 - Math.max((p - 0.5) / 0.5, 0) * (f.y1 - f.y0);
-    axes(c, f, [{ y: y(1), words: "sure" }, { y: y(0.75), words: "" }, { y: y(0.5), words: "half" }]);
+    axes(c, f, labels.map(({ p, words }) => ({ y: y(p), words })));
     const last = Math.floor(now / 5);
     const wide = (f.x1 - f.x0) / 120;
     c.fillStyle = colour("ink");

@@ -16,6 +16,23 @@ export class Level {
     this.words = document.getElementById("level-words");
     this.rms = this.peak = LOW;
     this.state = null;
+    this.blanked = false;
+  }
+
+  /** While something else is wrong the level is not called good: it may be an old one. */
+  blank(blanked) {
+    this.blanked = blanked;
+    if (blanked) this.rms = this.peak = LOW;
+    this.say();
+    this.draw();
+  }
+
+  say() {
+    const good = this.state === "good" || this.state === null;
+    const words = good && this.blanked ? "Level" : (WORDS[this.state] ?? "Level");
+    this.words.textContent = words;
+    this.words.dataset.state = this.state ?? "";
+    this.surface.canvas.setAttribute("aria-label", `Level of the sound: ${words}`);
   }
 
   take(level) {
@@ -24,9 +41,7 @@ export class Level {
     this.peak = Math.max(clamp(level.peak), this.peak - 0.4);
     if (level.state !== this.state) {
       this.state = level.state;
-      this.words.textContent = WORDS[level.state];
-      this.words.dataset.state = level.state;
-      this.surface.canvas.setAttribute("aria-label", `Level of the sound: ${WORDS[level.state]}`);
+      this.say();
     }
   }
 

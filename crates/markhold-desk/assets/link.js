@@ -4,6 +4,9 @@
 const WAIT = [400, 5000];
 /** How often painted pictures are told, ms. */
 const TELL = 300;
+/** After so long without a word the link is made anew, ms: a phone that left the network is
+ * told of it by nobody. */
+const GIVEN_UP = 10000;
 
 export class Link {
   /** `hear(said)` gets what was said, `see(bytes)` pictures, `state(open)` changes. */
@@ -22,6 +25,7 @@ export class Link {
     const place = new URL("/socket", location.href);
     place.protocol = "ws:";
     const socket = new WebSocket(place);
+    this.heardAt = performance.now();
     socket.binaryType = "arraybuffer";
     let opened = false;
     socket.onopen = () => {
@@ -31,16 +35,25 @@ export class Link {
       this.state(true);
     };
     socket.onmessage = (event) => {
+      this.heardAt = performance.now();
       if (typeof event.data === "string") this.hear(JSON.parse(event.data));
       else this.see(event.data);
     };
     socket.onclose = () => {
-      this.state(false);
       if (!opened) knock();
-      setTimeout(() => this.open(), this.wait);
-      this.wait = Math.min(this.wait * 1.7, WAIT[1]);
+      this.again();
     };
     this.socket = socket;
+  }
+
+  /** The link is lost: another try after a while. */
+  again() {
+    this.socket.onopen = this.socket.onmessage = this.socket.onclose = null;
+    this.socket.close();
+    this.heardAt = Infinity;
+    this.state(false);
+    setTimeout(() => this.open(), this.wait);
+    this.wait = Math.min(this.wait * 1.7, WAIT[1]);
   }
 
   /** Asks the desk for something. */
@@ -49,6 +62,7 @@ export class Link {
   }
 
   tell() {
+    if (performance.now() - this.heardAt > GIVEN_UP) this.again();
     if (this.painted !== this.told) {
       this.told = this.painted;
       this.ask("painted", this.painted);

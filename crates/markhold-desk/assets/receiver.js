@@ -101,7 +101,7 @@ export class PracticeReceiver {
     });
     dial.addEventListener("pointermove", (e) => {
       // The film follows the finger: dragging it left brings higher frequencies.
-      if (from) this.turnDial(from.hz - ((e.clientX - from.x) / this.surface.width) * WINDOW_HZ);
+      if (from) this.turnDial(from.hz - ((e.clientX - from.x) / dial.clientWidth) * WINDOW_HZ);
     });
     const lift = () => (from = null);
     dial.addEventListener("pointerup", lift);

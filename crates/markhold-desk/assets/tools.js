@@ -32,7 +32,8 @@ async function toClipboard(text) {
   if (!done) throw new Error("no clipboard");
 }
 
-export function attendTools(sheet, clock, alerts) {
+/** `now()` is the date up to where sound was taken in, or `null`. */
+export function attendTools(sheet, now, alerts) {
   $("copy").addEventListener("click", async () => {
     try {
       await toClipboard(sheet.text(false));
@@ -44,7 +45,7 @@ export function attendTools(sheet, clock, alerts) {
   $("save").addEventListener("click", () => {
     const link = document.createElement("a");
     link.href = URL.createObjectURL(new Blob([`${sheet.text(true)}\n`], { type: "text/plain;charset=utf-8" }));
-    const date = clock.date(Infinity) ?? new Date();
+    const date = now() ?? new Date();
     link.download = `copy-${date.toISOString().slice(0, 16).replace(/[:T]/g, "-")}.txt`;
     link.click();
     setTimeout(() => URL.revokeObjectURL(link.href), 10000);

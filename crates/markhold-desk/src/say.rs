@@ -68,6 +68,11 @@ pub enum Say<'a> {
     Forgotten(usize),
     /// A wish could not be granted; why, in words.
     Cannot(String),
+    /// The desk is alive: once a second, whatever else there is to say.
+    Beat {
+        /// For how long no sound was taken in, s.
+        still_s: f64,
+    },
 }
 
 impl Say<'_> {
@@ -177,6 +182,8 @@ mod tests {
     fn answers_are_named() {
         let said = Say::Cannot("no".into()).json();
         assert_eq!(said, r#"{"is":"cannot","value":"no"}"#);
+        let said = Say::Beat { still_s: 0.5 }.json();
+        assert_eq!(said, r#"{"is":"beat","value":{"still_s":0.5}}"#);
         let said = Say::Snapshot(&Snapshot::default()).json();
         assert!(said.starts_with(r#"{"is":"snapshot","value":{"until_s":0.0,"#));
     }

@@ -9,7 +9,7 @@ use markhold_station::{Delivery, Report, Subscription, Wish};
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::sync::broadcast::{self, error::RecvError};
-use tokio::time::{Instant, MissedTickBehavior, interval, timeout};
+use tokio::time::{Instant, Interval, MissedTickBehavior, interval, timeout};
 
 /// Least time between two messages of pictures: 25 a second at most.
 const PICTURES_EVERY: Duration = Duration::from_millis(38);
@@ -20,6 +20,9 @@ const BEAT: Duration = Duration::from_secs(15);
 /// A browser that says nothing for so long is gone: three beats, since a phone may sleep
 /// through one.
 const SILENCE: Duration = Duration::from_secs(46);
+
+/// How often the desk says that it is alive. The page believes it gone after three.
+const ALIVE: Duration = Duration::from_secs(1);
 
 /// The browser is gone, or nothing more comes.
 struct Over;
@@ -35,11 +38,19 @@ struct Session {
     pictured: Instant,
     /// When the browser last said anything.
     heard: Instant,
+    alive: Interval,
+    /// Up to where sound was taken in when that was looked at, live time, s, and since when it
+    /// has been there.
+    sound: (f64, Instant),
 }
 
 /// Serves one browser, which came in by this right, until it goes away or has to.
 pub async fn session(desk: Arc<Desk>, socket: WebSocket, pass: Pass) {
+    let mut alive = interval(ALIVE);
+    alive.set_missed_tick_behavior(MissedTickBehavior::Delay);
     let mut session = Session {
+        alive,
+        sound: (f64::NAN, Instant::now()),
         desk,
         socket,
         pass,
@@ -79,6 +90,7 @@ impl Session {
                     let drifted = Arc::clone(&drift.borrow_and_update());
                     self.say(Say::Drift(&drifted)).await?;
                 }
+                _ = self.alive.tick() => self.say_alive().await?,
                 message = self.socket.recv() => {
                     let message = message.ok_or(Over)?.map_err(|_| Over)?;
                     self.heard = Instant::now();
@@ -152,7 +164,7 @@ impl Session {
 
     async fn inputs(&mut self) -> Result<(), Over> {
         let desk = Arc::clone(&self.desk);
-        let all = tokio::task::spawn_blocking(move || desk.station.inputs()).await;
+        let all = self.meanwhile(move || desk.station.inputs()).await?;
         let (now, kept) = self
             .desk
             .station
@@ -163,7 +175,7 @@ impl Session {
 
     async fn machines(&mut self) -> Result<(), Over> {
         let desk = Arc::clone(&self.desk);
-        let listing = tokio::task::spawn_blocking(move || desk.station.machines()).await;
+        let listing = self.meanwhile(move || desk.station.machines()).await?;
         self.say(Say::Machines(listing.unwrap_or_default())).await
     }
 
@@ -198,15 +210,39 @@ impl Session {
     /// Does what may take a moment, and says so if it cannot be done.
     async fn grant(&mut self, wish: Wish) -> Result<(), Over> {
         let desk = Arc::clone(&self.desk);
-        let done = tokio::task::spawn_blocking(move || desk.station.wish(&wish));
-        match done.await {
-            Ok(Err(why)) => self.say(Say::Cannot(why.to_string())).await,
-            Err(_) => {
+        let done = self.meanwhile(move || desk.station.wish(&wish)).await?;
+        match done {
+            Some(Err(why)) => self.say(Say::Cannot(why.to_string())).await,
+            None => {
                 let why = "that went wrong; try again".into();
                 self.say(Say::Cannot(why)).await
             }
-            Ok(Ok(())) => Ok(()),
+            Some(Ok(())) => Ok(()),
         }
+    }
+
+    /// Does what may take a moment and goes on saying that the desk is alive; `None` if it went
+    /// wrong.
+    async fn meanwhile<T: Send + 'static>(
+        &mut self,
+        work: impl FnOnce() -> T + Send + 'static,
+    ) -> Result<Option<T>, Over> {
+        let mut work = tokio::task::spawn_blocking(work);
+        loop {
+            tokio::select! {
+                done = &mut work => return Ok(done.ok()),
+                _ = self.alive.tick() => self.say_alive().await?,
+            }
+        }
+    }
+
+    async fn say_alive(&mut self) -> Result<(), Over> {
+        let until_s = self.desk.station.look(|sum| sum.until_s);
+        if until_s != self.sound.0 {
+            self.sound = (until_s, Instant::now());
+        }
+        let still_s = self.sound.1.elapsed().as_secs_f64();
+        self.say(Say::Beat { still_s }).await
     }
 
     async fn say(&mut self, say: Say<'_>) -> Result<(), Over> {

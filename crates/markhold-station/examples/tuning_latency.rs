@@ -51,7 +51,7 @@ fn time_ms(es_n0_db: f64, turn: u32) -> f64 {
     let told = told(es_n0_db, at_s, by_hz, turn);
     let right = |t: &&Tuning| match t.instruction {
         // The signal was where it should be, so all of the turn is to be taken back.
-        Instruction::Turn { dial_hz } => (dial_hz + by_hz).abs() < NEAR_HZ,
+        Instruction::Turn { dial_hz, .. } => (dial_hz + by_hz).abs() < NEAR_HZ,
         _ => false,
     };
     let first = told.iter().filter(|t| t.at_s > at_s).find(right);
@@ -82,7 +82,7 @@ fn told(es_n0_db: f64, at_s: f64, by_hz: f64, seed: u32) -> Vec<Tuning> {
     let sound = Air::new(scene, 8000).expect("a scene").render();
     let (mut tuner, mut told) = (Tuner::default(), Vec::new());
     Spectra::new(8000, 0.0).process(&sound, &mut |s| {
-        told.push(tuner.process(&s, &[], &in_use));
+        told.push(tuner.process(&s, None, &[], &in_use));
     });
     told
 }

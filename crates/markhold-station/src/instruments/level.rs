@@ -6,6 +6,9 @@ use super::{Level, LevelState};
 const FULL: f32 = 0.9999;
 /// Samples at full scale in a second that are no chance, per second.
 const CLIPS: f64 = 3.0;
+/// However many there were, they are forgotten within a second once they stop: no more than so
+/// many count, three times what is said.
+const MOST_CLIPS: f64 = 9.0;
 /// Below this there is too little, dB over full scale: ten bits of sixteen lie idle.
 const LITTLE_DB: f32 = -60.0;
 /// How long it must be so before it is said, s: longer than the gap between two overs.
@@ -60,7 +63,8 @@ impl LevelMeter {
         let span_s = self.samples as f64 / self.rate;
         let mean = self.squares / self.samples.max(1) as f64;
         let rms_db = 10.0 * mean.max(1e-13).log10() as f32;
-        self.clips = self.clips * (-span_s).exp() + f64::from(self.clipped);
+        let clips = self.clips * (-span_s).exp() + f64::from(self.clipped);
+        self.clips = clips.min(MOST_CLIPS);
         let longer = |s: f64, so: bool| if so { s + span_s } else { 0.0 };
         self.little_s = longer(self.little_s, rms_db < LITTLE_DB);
         self.silent_s = longer(self.silent_s, self.peak == 0.0);

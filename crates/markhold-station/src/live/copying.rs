@@ -91,6 +91,20 @@ pub(super) fn start(
 }
 
 impl CopyQueue {
+    /// A queue with so many places that nobody works through.
+    #[cfg(test)]
+    pub(super) fn stuck(places: usize) -> (Self, Receiver<Job>) {
+        let (jobs, taken) = sync_channel(places);
+        let (_, events) = channel();
+        let queue = CopyQueue {
+            jobs: Some(jobs),
+            events,
+            progress: Arc::default(),
+            left_out: 0,
+        };
+        (queue, taken)
+    }
+
     /// Hands a job over, waiting for a place if `wait`; whether it was taken.
     pub(super) fn send(&mut self, job: Job, wait: bool) -> bool {
         let Some(jobs) = &self.jobs else {

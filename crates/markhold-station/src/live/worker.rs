@@ -9,13 +9,13 @@ use crate::instruments::spectra::Spectrum;
 use crate::instruments::{Counts, Pair, Panel};
 use crate::report::{Anchor, Followed, InputReport, Report};
 use crate::settings::InUse;
-use crate::tuning::{FollowedNow, Tuner};
+use crate::tuning::{Fault, FollowedNow, Tuner, Tuning};
 use markhold_event::Signal;
 use markhold_shelf::GapCause;
 use markhold_sound::source::PATIENCE;
 use markhold_sound::{Source, Taken};
 use std::sync::mpsc::{Receiver, TryRecvError};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 /// How long the copying may take when listening ends. What is not copied by then is copied again
 /// from the sound at the next start.
@@ -24,6 +24,13 @@ const LAST: Duration = Duration::from_secs(5);
 /// For so long at most the receiver keeps what it heard to itself, s: doubtful characters eight
 /// seconds, windows and language the rest.
 const HELD_S: f64 = 16.0;
+
+/// For how long it is told that the copying is behind after it was, s: long enough to be read.
+const BEHIND_S: f64 = 10.0;
+
+/// An input that gives nothing for so long gives no sound: devices hand over some every few
+/// hundredths of a second.
+const STILL: Duration = Duration::from_secs(2);
 
 /// What the handle asks of the sound thread.
 pub(super) enum Order {
@@ -50,10 +57,14 @@ pub(super) struct Worker {
     panel: Panel,
     tuner: Tuner,
     counts: Counts,
-    /// The instruction told last, in words.
-    words: String,
+    /// What was told of tuning last.
+    told: Tuning,
+    /// Until when the copying counts as behind, s.
+    behind_until_s: f64,
     /// From where on copy is missing, live time, s: sound was left out of it.
     whole_until_s: f64,
+    /// Since when nothing came of a source that is there.
+    still_since: Option<Instant>,
     /// The source has ended; orders are waited for.
     ended: bool,
     /// The device is gone and waited for.
@@ -75,8 +86,10 @@ impl Worker {
             panel: Panel::new(8000, 0.0),
             tuner: Tuner::default(),
             counts: Counts::default(),
-            words: String::new(),
+            told: Tuning::default(),
+            behind_until_s: f64::NEG_INFINITY,
             whole_until_s: f64::INFINITY,
+            still_since: None,
             ended: false,
             gone: false,
         }
@@ -172,7 +185,7 @@ impl Worker {
         self.since_s = self.now_s();
         self.samples = 0;
         self.rate = source.rate();
-        (self.ended, self.gone) = (false, false);
+        (self.ended, self.gone, self.still_since) = (false, false, None);
         self.panel = Panel::new(self.rate, self.since_s);
         self.tuner = Tuner::default();
         let anchor = self.anchor();
@@ -188,7 +201,7 @@ impl Worker {
     fn taken(&mut self, taken: Taken, block: &[f32], source: &dyn Source) {
         match taken {
             Taken::Sound => self.sound(block, source.is_live()),
-            Taken::Nothing => {}
+            Taken::Nothing => self.nothing(source.is_live()),
             Taken::Gap { lost } => {
                 let at_s = self.now_s();
                 let lost_s = self.lost(lost, GapCause::Lost);
@@ -203,10 +216,15 @@ impl Worker {
                 self.gone = true;
                 let at_s = self.now_s();
                 self.tell(InputReport::Gone { at_s, why });
+                self.tell_without_sound(match self.samples {
+                    0 => Fault::NoInput,
+                    _ => Fault::Gone,
+                });
             }
             Taken::Back { lost } => self.back(lost, source),
             Taken::Ended { why } => {
                 self.ended = true;
+                self.tell_without_sound(Fault::Ended);
                 let at_s = self.now_s();
                 self.copying.send(Job::End { at_s, why }, true);
             }
@@ -217,8 +235,20 @@ impl Worker {
         self.board.tell(Report::Input(input));
     }
 
+    /// An input that is there and gives nothing for a while is a fault, too.
+    fn nothing(&mut self, is_live: bool) {
+        if !is_live || self.gone {
+            return;
+        }
+        let since = *self.still_since.get_or_insert_with(Instant::now);
+        if since.elapsed() > STILL {
+            self.tell_without_sound(Fault::Still);
+        }
+    }
+
     /// Kept first; everything clever comes after.
     fn sound(&mut self, block: &[f32], is_live: bool) {
+        self.still_since = None;
         self.keeper.sound(block);
         let at_s = self.now_s();
         self.samples += block.len() as u64;
@@ -228,6 +258,7 @@ impl Worker {
         }
         if self.copying.is_behind() {
             self.whole_until_s = self.whole_until_s.min(at_s);
+            self.behind_until_s = at_s + BEHIND_S;
         }
         self.show(block);
     }
@@ -243,8 +274,9 @@ impl Worker {
             shown.push((spectrum.clone(), instruments));
         });
         for (spectrum, instruments) in shown {
+            let level = instruments.level.state;
             self.board.tell(Report::Instruments(Box::new(instruments)));
-            self.tune(&spectrum, &followed);
+            self.tune(&spectrum, Fault::of(level), &followed);
             let counts = self.panel.counts(spectrum.until_s);
             if counts != self.counts {
                 self.counts = counts;
@@ -253,13 +285,27 @@ impl Worker {
         }
     }
 
-    fn tune(&mut self, spectrum: &Spectrum, followed: &[Followed]) {
+    fn tune(&mut self, spectrum: &Spectrum, fault: Option<Fault>, followed: &[Followed]) {
         let (copied, others): (Vec<&Followed>, _) = followed.iter().partition(|f| f.copied);
         let all = copied.into_iter().chain(others);
-        let all: Vec<FollowedNow> = all.map(|f| followed_now(&f.signal)).collect();
-        let tuning = self.tuner.process(spectrum, &all, &self.in_use);
-        if tuning.words != self.words {
-            self.words.clone_from(&tuning.words);
+        let all: Vec<FollowedNow> = all.map(followed_now).collect();
+        let is_behind = spectrum.until_s < self.behind_until_s;
+        let fault = fault.or(is_behind.then_some(Fault::Behind));
+        let tuning = self.tuner.process(spectrum, fault, &all, &self.in_use);
+        self.tell_tuning(tuning);
+    }
+
+    /// Without sound nothing that was said of tones is true any more.
+    fn tell_without_sound(&mut self, fault: Fault) {
+        let at_s = self.now_s();
+        let tuning = self.tuner.without_sound(fault, at_s, &self.in_use);
+        self.tell_tuning(tuning);
+    }
+
+    /// Tells what a person can see to be different.
+    fn tell_tuning(&mut self, tuning: Tuning) {
+        if tuning.differs_from(&self.told) {
+            self.told.clone_from(&tuning);
             self.board.tell(Report::Tuning(tuning));
         }
     }
@@ -274,7 +320,7 @@ impl Worker {
 
     fn back(&mut self, lost: u64, source: &dyn Source) {
         let lost_s = self.lost(lost, GapCause::Device);
-        self.gone = false;
+        (self.gone, self.still_since) = (false, None);
         if source.rate() != self.rate {
             self.begin(source, GapCause::Device);
         }
@@ -326,11 +372,18 @@ fn pair(signal: &Signal) -> Pair {
     }
 }
 
-fn followed_now(signal: &Signal) -> FollowedNow {
+fn followed_now(followed: &Followed) -> FollowedNow {
+    let signal = &followed.signal;
     let (mark, space) = (signal.mark_hz, signal.space_hz);
     FollowedNow {
         tones_hz: [mark.min(space), mark.max(space)],
         sense: signal.sense,
         drift_hz_per_min: signal.drift_hz_per_min,
+        quality: followed.quality,
+        characters: followed.characters,
     }
 }
+
+#[cfg(test)]
+#[path = "worker_tests.rs"]
+mod tests;

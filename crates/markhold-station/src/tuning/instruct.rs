@@ -1,21 +1,23 @@
-//! One instruction out of what is seen and what is wanted. Pure.
+//! One instruction out of what is known and what is wanted. Pure.
 
 use super::Instruction;
-use super::sight::Seen;
-use crate::settings::Target;
+use super::aim::Place;
+use super::sight::Lone;
+use super::subject::Subject;
 use markhold_event::Sense;
 use markhold_sound::Sideband;
 
-/// Tones are in tune within this, Hz: any nearer is finer than most dials.
-const TOLERANCE_HZ: f64 = 20.0;
-/// Once in tune they are until they are this far off, Hz.
-const HOLD_HZ: f64 = 35.0;
 /// The usual shift of the amateur bands (common practice), Hz, for a tone whose other one
 /// has not been heard.
 const SHIFT_HZ: f64 = 170.0;
-/// Middle of the usual terminal unit's 2125 and 2295 Hz (common practice), where nothing
-/// else is known.
-const USUAL_HZ: f64 = 2210.0;
+/// A lone keyed tone is one of a pair only this near to an edge, Hz: the widest usual shift.
+const EDGE_HZ: f64 = 850.0;
+/// Between which edges the other tone of a pair would be heard where no filter is known, Hz:
+/// a usual voice filter (common practice).
+const USUAL_FILTER_HZ: [f64; 2] = [300.0, 2700.0];
+/// A sender that was not heard for this long is waited for, s: longer than the pauses of one
+/// who types.
+const PAUSE_S: f64 = 5.0;
 
 /// The signal that the receiver follows.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -26,41 +28,41 @@ pub struct FollowedNow {
     pub sense: Sense,
     /// How the tones move, Hz of audio a minute.
     pub drift_hz_per_min: f64,
+    /// Mean probability of its latest characters, 0 to 1; `None` before the first.
+    pub quality: Option<f32>,
+    /// Its characters so far.
+    pub characters: u64,
 }
 
 /// Everything that is known of the tones.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Measured {
-    /// What the fast sight sees.
-    pub seen: Seen,
-    /// What the receiver follows.
-    pub followed: Option<FollowedNow>,
-    /// Whether the receiver follows two signals that lie over each other.
-    pub overlapping: bool,
-    /// Edges of what the receiver lets through, Hz, where they are known.
-    pub passband_hz: Option<[f64; 2]>,
+pub struct Known {
+    /// Now, s.
+    pub now_s: f64,
+    /// The sender that the dial is turned for.
+    pub subject: Option<Subject>,
+    /// A tone that has been alone for a while.
+    pub lone: Option<Lone>,
+    /// Whether that tone is keyed as one of a start-stop pair is.
+    pub is_lone_start_stop: bool,
+    /// Whether something lies over the subject.
+    pub is_overlapped: bool,
+    /// Edges of the receiver's filter, Hz, where they are known.
+    pub filter_hz: Option<[f64; 2]>,
 }
 
 /// What is wanted.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Wanted {
     /// Where the tones should be.
-    pub target: Target,
+    pub place: Place,
     /// The sideband in use, where known.
     pub sideband: Option<Sideband>,
+    /// Whether turns of the dial have moved the tones the other way than the sideband in use
+    /// makes them.
+    pub is_mirrored: bool,
     /// Whether they were in tune just now.
     pub was_in_tune: bool,
-}
-
-impl Wanted {
-    /// Where the middle of the tones should be, Hz.
-    pub fn target_hz(&self, passband_hz: Option<[f64; 2]>) -> f64 {
-        match (self.target, passband_hz) {
-            (Target::Middle(hz), _) => hz,
-            (Target::Passband, Some([low, high])) => 0.5 * (low + high),
-            (Target::Passband, None) => USUAL_HZ,
-        }
-    }
 }
 
 /// How far the dial must be turned, up being positive, to move tones by `audio_hz`.
@@ -84,61 +86,83 @@ fn usual_sense(sideband: Sideband) -> Sense {
 }
 
 /// What to do now.
-pub fn instruct(measured: &Measured, wanted: &Wanted) -> Instruction {
-    let seen = &measured.seen;
-    if measured.overlapping || seen.crowded {
+pub fn instruct(known: &Known, wanted: &Wanted) -> Instruction {
+    let Some(subject) = &known.subject else {
+        return without_subject(known, wanted);
+    };
+    let silent_s = known.now_s - subject.heard_s;
+    if silent_s > PAUSE_S {
+        // One tone of it may be all that is left, at an edge.
+        return match without_subject(known, wanted) {
+            one @ Instruction::OneTone { .. } => one,
+            _ => Instruction::Waiting { silent_s },
+        };
+    }
+    if known.is_overlapped && !subject.is_read {
         return Instruction::Overlap;
     }
-    if is_other_sideband(measured, wanted) {
-        return Instruction::OtherSideband;
-    }
-    let target_hz = wanted.target_hz(measured.passband_hz);
-    match (
-        seen.pair.or(measured.followed.map(|f| f.tones_hz)),
-        seen.lone,
-    ) {
-        (_, Some(lone)) if lone.keyed && seen.pair.is_none() => {
-            let audio_hz = target_hz - lone_middle_hz(lone.hz, measured);
-            let turn = wanted.sideband.map_or(audio_hz, |s| dial_hz(audio_hz, s));
-            Instruction::OneTone { turn: Some(turn) }
-        }
-        (Some([low, high]), _) => move_by(target_hz - 0.5 * (low + high), measured, wanted),
-        (None, Some(_)) => Instruction::SteadyTone,
-        (None, None) => Instruction::Nothing,
+    // Where no place was named, one that is read well is in a good one.
+    let is_fine = subject.is_readable() && wanted.place.room_hz.is_some();
+    let way_hz = wanted.place.way_hz(subject.tones_hz, wanted.was_in_tune);
+    match way_hz.filter(|_| !is_fine) {
+        Some(audio_hz) => move_by(audio_hz, wanted),
+        None if is_other_sideband(subject, wanted) => Instruction::OtherSideband,
+        None => Instruction::InTune {
+            drift_hz_per_min: subject.followed.map_or(0.0, |f| f.drift_hz_per_min),
+        },
     }
 }
 
-/// Only said of a signal that is copied: the sense of others is not known.
-fn is_other_sideband(measured: &Measured, wanted: &Wanted) -> bool {
-    match (measured.followed, wanted.sideband) {
-        (Some(followed), Some(sideband)) => followed.sense != usual_sense(sideband),
+/// Only said of a signal that was read well: the sense of others is not known.
+fn is_other_sideband(subject: &Subject, wanted: &Wanted) -> bool {
+    match (subject.sense, wanted.sideband) {
+        (Some(sense), Some(sideband)) => sense != usual_sense(sideband),
         _ => false,
     }
 }
 
-/// The middle of a pair of which one tone is heard: the other lies beyond the nearer edge.
-fn lone_middle_hz(hz: f64, measured: &Measured) -> f64 {
-    let shift = measured
-        .followed
-        .map_or(SHIFT_HZ, |f| f.tones_hz[1] - f.tones_hz[0]);
-    let [low, high] = measured.passband_hz.unwrap_or([300.0, 2700.0]);
-    let side = if hz - low < high - hz { -0.5 } else { 0.5 };
-    hz + side * shift
+/// Perhaps one tone of a pair is heard, the other being beyond an edge.
+fn without_subject(known: &Known, wanted: &Wanted) -> Instruction {
+    let Some(lone) = known.lone else {
+        return Instruction::Nothing;
+    };
+    match beyond_edge_hz(lone.hz, known) {
+        Some(middle_hz) if lone.keyed && known.is_lone_start_stop => {
+            let audio_hz = wanted.place.middle_hz - middle_hz;
+            let turn = wanted
+                .sideband
+                .map_or(audio_hz, |s| wanted.dial_hz(audio_hz, s));
+            Instruction::OneTone { turn: Some(turn) }
+        }
+        _ if lone.keyed => Instruction::Nothing,
+        _ => Instruction::SteadyTone,
+    }
 }
 
-fn move_by(audio_hz: f64, measured: &Measured, wanted: &Wanted) -> Instruction {
-    let within = if wanted.was_in_tune {
-        HOLD_HZ
-    } else {
-        TOLERANCE_HZ
-    };
-    if audio_hz.abs() <= within {
-        let drift_hz_per_min = measured.followed.map_or(0.0, |f| f.drift_hz_per_min);
-        return Instruction::InTune { drift_hz_per_min };
+/// The middle of a pair of which one tone is heard at `hz`, the other lying beyond the nearer
+/// edge; `None` where no edge is near.
+fn beyond_edge_hz(hz: f64, known: &Known) -> Option<f64> {
+    let [low, high] = known.filter_hz.unwrap_or(USUAL_FILTER_HZ);
+    let (below, above) = (hz - low, high - hz);
+    let shift_hz = known
+        .subject
+        .map_or(SHIFT_HZ, |s| s.tones_hz[1] - s.tones_hz[0]);
+    let side = if below < above { -0.5 } else { 0.5 };
+    (below.min(above) < EDGE_HZ).then_some(hz + side * shift_hz)
+}
+
+impl Wanted {
+    fn dial_hz(&self, audio_hz: f64, sideband: Sideband) -> f64 {
+        let way = dial_hz(audio_hz, sideband);
+        if self.is_mirrored { -way } else { way }
     }
+}
+
+fn move_by(audio_hz: f64, wanted: &Wanted) -> Instruction {
     match wanted.sideband {
         Some(sideband) => Instruction::Turn {
-            dial_hz: dial_hz(audio_hz, sideband),
+            dial_hz: wanted.dial_hz(audio_hz, sideband),
+            is_mirrored: wanted.is_mirrored,
         },
         None => Instruction::Move { audio_hz },
     }
@@ -146,25 +170,59 @@ fn move_by(audio_hz: f64, measured: &Measured, wanted: &Wanted) -> Instruction {
 
 #[cfg(test)]
 mod tests {
-    use super::super::sight::Lone;
+    use super::super::aim::Aim;
     use super::*;
+    use crate::settings::Target;
 
-    fn pair(low: f64, high: f64) -> Measured {
-        let seen = Seen {
-            pair: Some([low, high]),
-            ..Seen::default()
-        };
-        Measured {
-            seen,
-            ..Measured::default()
+    fn at(low: f64, high: f64) -> Known {
+        Known {
+            now_s: 10.0,
+            subject: Some(Subject {
+                tones_hz: [low, high],
+                followed: None,
+                is_read: false,
+                sense: None,
+                read_hz: None,
+                heard_s: 10.0,
+            }),
+            ..Known::default()
         }
     }
 
-    fn wanted(sideband: Option<Sideband>) -> Wanted {
+    fn read(known: Known, sense: Sense) -> Known {
+        let read = |s: Subject| Subject {
+            followed: Some(FollowedNow {
+                tones_hz: s.tones_hz,
+                sense,
+                drift_hz_per_min: 2.0,
+                quality: Some(0.97),
+                characters: 60,
+            }),
+            is_read: true,
+            sense: Some(sense),
+            ..s
+        };
+        Known {
+            subject: known.subject.map(read),
+            ..known
+        }
+    }
+
+    fn wanted(target: Target, sideband: Option<Sideband>) -> Wanted {
         Wanted {
-            target: Target::Middle(2210.0),
+            place: Aim::default().place(target),
             sideband,
+            is_mirrored: false,
             was_in_tune: false,
+        }
+    }
+
+    const MIDDLE: Target = Target::Middle(2210.0);
+
+    fn turn(dial_hz: f64) -> Instruction {
+        Instruction::Turn {
+            dial_hz,
+            is_mirrored: false,
         }
     }
 
@@ -187,8 +245,9 @@ mod tests {
                     Sideband::Upper => dial + start_hz,
                 };
                 let heard = audio_hz(radio, dial, sideband);
-                let said = instruct(&pair(heard - 85.0, heard + 85.0), &wanted(Some(sideband)));
-                let Instruction::Turn { dial_hz } = said else {
+                let known = at(heard - 85.0, heard + 85.0);
+                let said = instruct(&known, &wanted(MIDDLE, Some(sideband)));
+                let Instruction::Turn { dial_hz, .. } = said else {
                     panic!("{said:?}")
                 };
                 let after = audio_hz(radio, dial + dial_hz, sideband);
@@ -202,45 +261,39 @@ mod tests {
 
     #[test]
     fn low_tones_on_lsb_are_turned_up_and_on_usb_down() {
-        let low = pair(1985.0, 2155.0);
-        let turn = |sideband| instruct(&low, &wanted(sideband));
-        assert_eq!(
-            turn(Some(Sideband::Lower)),
-            Instruction::Turn { dial_hz: 140.0 }
-        );
-        assert_eq!(
-            turn(Some(Sideband::Upper)),
-            Instruction::Turn { dial_hz: -140.0 }
-        );
-        assert_eq!(turn(None), Instruction::Move { audio_hz: 140.0 });
+        let low = at(1985.0, 2155.0);
+        let said = |sideband| instruct(&low, &wanted(MIDDLE, sideband));
+        assert_eq!(said(Some(Sideband::Lower)), turn(140.0));
+        assert_eq!(said(Some(Sideband::Upper)), turn(-140.0));
+        assert_eq!(said(None), Instruction::Move { audio_hz: 140.0 });
+        let mirrored = Wanted {
+            is_mirrored: true,
+            ..wanted(MIDDLE, Some(Sideband::Lower))
+        };
+        let expected = Instruction::Turn {
+            dial_hz: -140.0,
+            is_mirrored: true,
+        };
+        assert_eq!(instruct(&low, &mirrored), expected);
     }
 
     #[test]
-    fn in_tune_has_some_play() {
-        let near = pair(2125.0 + 30.0, 2295.0 + 30.0);
-        let fresh = wanted(Some(Sideband::Lower));
-        let held = Wanted {
-            was_in_tune: true,
-            ..fresh
-        };
-        assert_eq!(
-            instruct(&near, &fresh),
-            Instruction::Turn { dial_hz: -30.0 }
-        );
-        assert!(matches!(instruct(&near, &held), Instruction::InTune { .. }));
+    fn nobody_is_sent_away_from_tones_that_have_room() {
+        let wanted = wanted(Target::Passband, Some(Sideband::Lower));
+        // The last one is near an edge, and read all the same.
+        for low in [500.0, 1415.0, 2125.0, 2500.0] {
+            let said = instruct(&read(at(low, low + 170.0), Sense::LowerTone), &wanted);
+            assert!(
+                matches!(said, Instruction::InTune { .. }),
+                "{low}: {said:?}"
+            );
+        }
     }
 
     #[test]
-    fn the_other_sideband_is_told_by_the_sense() {
-        let followed = |sense| Measured {
-            followed: Some(FollowedNow {
-                tones_hz: [2125.0, 2295.0],
-                sense,
-                drift_hz_per_min: 2.0,
-            }),
-            ..pair(2125.0, 2295.0)
-        };
-        let said = |sense, sideband| instruct(&followed(sense), &wanted(sideband));
+    fn the_other_sideband_is_told_by_the_sense_of_what_is_read() {
+        let known = at(2125.0, 2295.0);
+        let said = |sense, sideband| instruct(&read(known, sense), &wanted(MIDDLE, sideband));
         let fine = Instruction::InTune {
             drift_hz_per_min: 2.0,
         };
@@ -253,57 +306,62 @@ mod tests {
     }
 
     #[test]
-    fn one_keyed_tone_at_an_edge_is_brought_in() {
-        let lone = |hz, keyed| Measured {
-            seen: Seen {
-                lone: Some(Lone { hz, keyed }),
-                ..Seen::default()
-            },
-            passband_hz: Some([300.0, 2700.0]),
-            ..Measured::default()
+    fn one_keyed_tone_at_an_edge_is_brought_in_and_morse_is_not() {
+        let lone = |hz, keyed, is_lone_start_stop| Known {
+            lone: Some(Lone { hz, keyed }),
+            is_lone_start_stop,
+            filter_hz: Some([300.0, 2700.0]),
+            ..Known::default()
         };
+        let mut aim = Aim::default();
+        (0..20).for_each(|_| aim.look(Some([300.0, 2700.0])));
         let wanted = Wanted {
-            target: Target::Passband,
-            ..wanted(Some(Sideband::Lower))
+            place: aim.place(Target::Passband),
+            ..wanted(MIDDLE, Some(Sideband::Lower))
         };
         // The higher tone at the lower edge: the pair is around 295 Hz and belongs to 1500.
-        let said = instruct(&lone(380.0, true), &wanted);
+        let said = instruct(&lone(380.0, true, true), &wanted);
         assert_eq!(said, Instruction::OneTone { turn: Some(1205.0) });
-        let said = instruct(&lone(2600.0, true), &wanted);
-        assert_eq!(
-            said,
-            Instruction::OneTone {
-                turn: Some(-1185.0)
-            }
-        );
-        assert_eq!(
-            instruct(&lone(1000.0, false), &wanted),
-            Instruction::SteadyTone
-        );
+        let said = instruct(&lone(2600.0, true, true), &wanted);
+        let expected = Instruction::OneTone {
+            turn: Some(-1185.0),
+        };
+        assert_eq!(said, expected);
+        let morse = instruct(&lone(380.0, true, false), &wanted);
+        assert_eq!(morse, Instruction::Nothing);
+        let carrier = instruct(&lone(1000.0, false, false), &wanted);
+        assert_eq!(carrier, Instruction::SteadyTone);
     }
 
     #[test]
-    fn overlap_comes_first_and_nothing_last() {
-        let crowded = Measured {
-            overlapping: true,
-            ..pair(1000.0, 1170.0)
+    fn a_pause_is_waited_through() {
+        let wanted = wanted(Target::Passband, Some(Sideband::Lower));
+        let after = |silent_s: f64| {
+            let known = Known {
+                now_s: 10.0 + silent_s,
+                ..at(1415.0, 1585.0)
+            };
+            instruct(&known, &wanted)
         };
-        assert_eq!(instruct(&crowded, &wanted(None)), Instruction::Overlap);
-        assert_eq!(
-            instruct(&Measured::default(), &wanted(None)),
-            Instruction::Nothing
-        );
+        assert!(matches!(after(3.0), Instruction::InTune { .. }));
+        assert_eq!(after(40.0), Instruction::Waiting { silent_s: 40.0 });
     }
 
     #[test]
-    fn the_target_is_what_was_set_then_the_passband_then_the_usual() {
-        let wanted = Wanted::default();
-        assert_eq!(wanted.target_hz(Some([300.0, 2700.0])), 1500.0);
-        assert_eq!(wanted.target_hz(None), 2210.0);
-        let set = Wanted {
-            target: Target::Middle(1000.0),
-            ..wanted
+    fn overlap_is_told_where_it_spoils_the_copy() {
+        let wanted = wanted(Target::Passband, None);
+        let over = |known: Known| Known {
+            is_overlapped: true,
+            ..known
         };
-        assert_eq!(set.target_hz(Some([300.0, 2700.0])), 1000.0);
+        let known = at(1000.0, 1170.0);
+        assert_eq!(instruct(&over(known), &wanted), Instruction::Overlap);
+        let well = over(read(known, Sense::LowerTone));
+        assert!(matches!(
+            instruct(&well, &wanted),
+            Instruction::InTune { .. }
+        ));
+        let nothing = instruct(&Known::default(), &wanted);
+        assert_eq!(nothing, Instruction::Nothing);
     }
 }

@@ -1,16 +1,29 @@
-//! Tuning: one instruction in words that can be read across a room.
+//! Tuning: one instruction in words that can be read across a room, and that holds.
+//!
+//! ```text
+//! spectra -> sight (a pair) -> alternation (one sender?) --+
+//!            floor -> edges -> aim (where tones belong)    +-> subject -> instruct -> advice -> words
+//! receiver: what it follows and reads ---------------------+              mirror --+
+//! ```
 
+mod advice;
+mod aim;
+mod alternation;
 mod edges;
+mod fault;
 mod heard;
 mod humps;
 mod instruct;
+mod mirror;
 mod passband;
 mod sight;
+mod subject;
 mod tuner;
 mod words;
 
+pub use fault::Fault;
 pub use humps::{Hump, humps};
-pub use instruct::{FollowedNow, Measured, Wanted, dial_hz, instruct};
+pub use instruct::{FollowedNow, dial_hz};
 pub use passband::passband;
 pub use sight::{Lone, Seen, Sight};
 pub use tuner::Tuner;
@@ -29,6 +42,9 @@ pub enum Instruction {
     Turn {
         /// Hz of the dial.
         dial_hz: f64,
+        /// Whether turns before have moved the tones the other way than the sideband in use
+        /// makes them, and this one takes that into account.
+        is_mirrored: bool,
     },
     /// Turn so that the tones move by so many Hz; the sideband in use is not known.
     Move {
@@ -45,8 +61,18 @@ pub enum Instruction {
     SteadyTone,
     /// Mark and space are swapped: the other sideband.
     OtherSideband,
-    /// Two signals lie over each other.
+    /// Two signals lie over each other, and the copy suffers.
     Overlap,
+    /// The sender pauses.
+    Waiting {
+        /// For how long it was not heard, s.
+        silent_s: f64,
+    },
+    /// Something else comes first.
+    Fault {
+        /// What.
+        fault: Fault,
+    },
     /// All is well.
     InTune {
         /// How the tones move, Hz of audio a minute.
@@ -70,4 +96,23 @@ pub struct Tuning {
     pub passband_hz: Option<[f64; 2]>,
     /// Where their middle should be, Hz.
     pub target_hz: f64,
+}
+
+/// Tones that have moved by less are drawn where they were, Hz.
+const DRAWN_HZ: f64 = 2.0;
+
+impl Tuning {
+    /// Whether a person can see that this is another instruction, or that the tones, the filter or the
+    /// aim are elsewhere.
+    pub fn differs_from(&self, other: &Tuning) -> bool {
+        let apart = |a: f64, b: f64| (a - b).abs() > DRAWN_HZ;
+        let moved = |a: Option<[f64; 2]>, b: Option<[f64; 2]>| match (a, b) {
+            (Some(a), Some(b)) => apart(a[0], b[0]) || apart(a[1], b[1]),
+            (a, b) => a.is_some() != b.is_some(),
+        };
+        self.words != other.words
+            || moved(self.tones_hz, other.tones_hz)
+            || moved(self.passband_hz, other.passband_hz)
+            || apart(self.target_hz, other.target_hz)
+    }
 }

@@ -1,31 +1,30 @@
 //! From spectra to instructions, as they come.
 
+use super::advice::Advice;
+use super::aim::{Aim, Place};
+use super::alternation::Alternation;
 use super::edges::Edges;
 use super::heard::Heard;
-use super::instruct::{FollowedNow, Measured, Wanted, instruct};
+use super::instruct::{FollowedNow, Known, Wanted, instruct};
+use super::mirror::Mirror;
 use super::passband::passband;
-use super::sight::Sight;
+use super::sight::{Seen, Sight};
+use super::subject::{self, Subject, Subjects};
 use super::words::words;
-use super::{Instruction, Tuning};
+use super::{Fault, Instruction, Tuning};
 use crate::instruments::floor::Floor;
 use crate::instruments::spectra::{PER_SECOND, Spectrum};
-use crate::settings::InUse;
+use crate::settings::{InUse, Target};
+use markhold_sound::Sideband;
 
 /// Signals this near to each other, Hz, lie over each other: keying spreads them.
 const BESIDE_HZ: f64 = 30.0;
-
 /// Overlap is told when it has lasted for so many spectra: 2 s. After a turn of the dial the
 /// old place is still followed beside the new one.
 const LASTING: u32 = 2 * PER_SECOND;
-/// A pair is seen elsewhere when its middle is this far from where it was, Hz: more than it
-/// seems to move by itself.
-const ELSEWHERE_HZ: f64 = 25.0;
-/// How fast the place of a pair is followed, share a spectrum: it drifts slowly.
-const FOLLOW: f64 = 0.05;
 /// The receiver's drift is taken over a minute; for as long after a turn of the dial it is
 /// that turn, s.
 const DRIFT_S: f64 = 65.0;
-
 /// So long after a turn of the dial the old place of a pair may still be followed beside
 /// the new one, s: what lies over the other then is the same signal.
 const TURNING_S: f64 = 6.0;
@@ -36,82 +35,157 @@ pub struct Tuner {
     // state
     sight: Sight,
     heard: Heard,
+    alternation: Alternation,
     floor: Floor,
     edges: Edges,
-    passband_hz: Option<[f64; 2]>,
-    /// Where the middle of the pair is seen, Hz, and when it was seen elsewhere, s.
-    middle_hz: Option<f64>,
+    aim: Aim,
+    subjects: Subjects,
+    mirror: Mirror,
+    advice: Advice,
+    sideband: Option<Sideband>,
     turned_s: Option<f64>,
     overlapped_for: u32,
-    seen: u32,
+    looks: u32,
     was: Instruction,
 }
 
 impl Tuner {
-    /// Takes a spectrum, the signals that the receiver follows (the copied one first), and
-    /// what is set.
+    /// Takes a spectrum, what is wrong with the sound, the signals that the receiver follows
+    /// (the copied one first), and what is set.
     pub fn process(
         &mut self,
         spectrum: &Spectrum,
+        fault: Option<Fault>,
         followed: &[FollowedNow],
         in_use: &InUse,
     ) -> Tuning {
-        self.floor.process(spectrum);
-        // Filters do not change from one spectrum to the next.
-        if self.seen.is_multiple_of(PER_SECOND)
-            && let Some(floor_db) = self.floor.db()
-        {
-            self.passband_hz = self.edges.take(passband(floor_db));
+        let now_s = spectrum.until_s;
+        if self.sideband != in_use.sideband {
+            self.sideband = in_use.sideband;
+            self.forget();
         }
-        self.seen += 1;
-        let mut first = on_the_air(followed, &self.heard);
+        self.look_at_filter(spectrum);
+        self.alternation.take(spectrum);
+        let first = on_the_air(followed, &self.heard);
         let seen = self.sight.process(spectrum, first.map(|f| f.tones_hz));
-        self.notice(seen.pair, spectrum.until_s);
         self.heard.take(self.sight.humps());
-        if let Some(followed) = &mut first
-            && self
-                .turned_s
-                .is_some_and(|t| spectrum.until_s - t < DRIFT_S)
-        {
-            followed.drift_hz_per_min = 0.0;
+        let (subject, moved_hz) = self.subject(&seen, first, now_s);
+        if moved_hz.is_some() {
+            self.turned_s = Some(now_s);
+            self.heard.forget();
+            self.alternation.forget();
         }
-        let measured = Measured {
-            seen,
-            followed: first,
-            overlapping: self.is_overlapped(first, followed, spectrum.until_s),
-            passband_hz: self.passband_hz,
+        let known = Known {
+            now_s,
+            subject: subject.map(|s| self.without_turn(s, now_s)),
+            lone: seen.lone,
+            is_lone_start_stop: seen
+                .lone
+                .is_some_and(|lone| self.alternation.is_start_stop(lone.hz)),
+            is_overlapped: self.is_overlapped(first, followed, now_s) || seen.crowded,
+            filter_hz: self.aim.filter_hz(),
         };
         let wanted = Wanted {
-            target: in_use.target,
+            place: self.place(in_use.target, now_s),
             sideband: in_use.sideband,
+            is_mirrored: self
+                .mirror
+                .process(&self.was, in_use.sideband, moved_hz, now_s),
             was_in_tune: matches!(self.was, Instruction::InTune { .. }),
         };
-        self.was = instruct(&measured, &wanted);
+        let now = match fault {
+            Some(fault) => Instruction::Fault { fault },
+            None => instruct(&known, &wanted),
+        };
+        let middle_hz = subject.map(|s| 0.5 * (s.tones_hz[0] + s.tones_hz[1]));
+        self.was = self.advice.process(now, now_s, middle_hz);
         Tuning {
-            at_s: spectrum.until_s,
+            at_s: now_s,
             instruction: self.was,
             words: words(&self.was, in_use.sideband),
-            tones_hz: measured.seen.pair,
-            passband_hz: self.passband_hz,
-            target_hz: wanted.target_hz(self.passband_hz),
+            tones_hz: subject.map_or(seen.pair, |s| Some(s.tones_hz)),
+            passband_hz: self.aim.filter_hz(),
+            target_hz: wanted.place.middle_hz,
         }
     }
-}
 
-impl Tuner {
-    /// Notices when the pair is elsewhere from one moment to the next.
-    fn notice(&mut self, pair: Option<[f64; 2]>, now_s: f64) {
-        let Some([low, high]) = pair else {
-            return;
+    /// On the other sideband tones lie elsewhere and the other way round: what was known of a
+    /// sender is not true there.
+    fn forget(&mut self) {
+        self.subjects = Subjects::default();
+        self.heard.forget();
+        self.alternation.forget();
+    }
+
+    /// Where the tones should be. Of two that take turns neither is brought to a named place,
+    /// since the other would leave it: both may stay where there is room.
+    fn place(&self, target: Target, now_s: f64) -> Place {
+        let place = self.aim.place(target);
+        match self.subjects.take_turns(now_s) {
+            true => Place {
+                room_hz: self.aim.place(Target::Passband).room_hz,
+                ..place
+            },
+            false => place,
+        }
+    }
+
+    /// There is no sound to tune by; what is to be said until there is.
+    pub fn without_sound(&mut self, fault: Fault, at_s: f64, in_use: &InUse) -> Tuning {
+        let instruction = Instruction::Fault { fault };
+        self.was = instruction;
+        self.advice = Advice::default();
+        Tuning {
+            at_s,
+            instruction,
+            words: words(&instruction, in_use.sideband),
+            tones_hz: None,
+            passband_hz: self.aim.filter_hz(),
+            target_hz: self.aim.place(in_use.target).middle_hz,
+        }
+    }
+
+    /// Filters do not change from one spectrum to the next.
+    fn look_at_filter(&mut self, spectrum: &Spectrum) {
+        self.floor.process(spectrum);
+        if self.looks.is_multiple_of(PER_SECOND)
+            && let Some(floor_db) = self.floor.db()
+        {
+            self.aim.look(self.edges.take(passband(floor_db)));
+        }
+        self.looks += 1;
+    }
+
+    fn subject(
+        &mut self,
+        seen: &Seen,
+        first: Option<FollowedNow>,
+        now_s: f64,
+    ) -> (Option<Subject>, Option<f64>) {
+        let heard = &self.heard;
+        let is_tone = |hz: f64| heard.is_heard(hz);
+        let is_one_sender = |pair: [f64; 2]| self.alternation.is_one_sender(pair);
+        let pairs = subject::Heard {
+            now_s,
+            pair_hz: seen.pair,
+            is_one_sender: &is_one_sender,
+            followed: first,
+            is_followed_heard: first.is_some_and(|f| heard.is_pair_heard(f.tones_hz)),
+            is_tone: &is_tone,
         };
-        let middle_hz = 0.5 * (low + high);
-        let before_hz = *self.middle_hz.get_or_insert(middle_hz);
-        if (middle_hz - before_hz).abs() > ELSEWHERE_HZ {
-            self.turned_s = Some(now_s);
-            self.middle_hz = Some(middle_hz);
-            self.heard.forget();
-        } else {
-            self.middle_hz = Some(before_hz + FOLLOW * (middle_hz - before_hz));
+        self.subjects.process(&pairs)
+    }
+
+    /// A turn of the dial is no drift.
+    fn without_turn(&self, subject: Subject, now_s: f64) -> Subject {
+        let is_late = self.turned_s.is_some_and(|t| now_s - t < DRIFT_S);
+        let steady = |f: FollowedNow| FollowedNow {
+            drift_hz_per_min: if is_late { 0.0 } else { f.drift_hz_per_min },
+            ..f
+        };
+        Subject {
+            followed: subject.followed.map(steady),
+            ..subject
         }
     }
 
@@ -152,11 +226,9 @@ mod tests {
     use super::super::humps::Hump;
     use super::*;
     use crate::instruments::spectra::Spectra;
-    use crate::settings::Target;
     use markhold_air::{Air, Jump, Noise, Scene, Sender};
     use markhold_code::FiguresRow;
     use markhold_event::Sense;
-    use markhold_sound::Sideband;
 
     fn told(sideband: Sideband, jump_hz: f64) -> Vec<Tuning> {
         let text = "QUIET EVENING AT THE HARBOUR ";
@@ -183,7 +255,7 @@ mod tests {
         let sound = Air::new(scene, 8000).expect("fine").render();
         let (mut tuner, mut told) = (Tuner::default(), Vec::new());
         Spectra::new(8000, 0.0).process(&sound, &mut |s| {
-            told.push(tuner.process(&s, &[], &in_use));
+            told.push(tuner.process(&s, None, &[], &in_use));
         });
         told
     }
@@ -191,10 +263,10 @@ mod tests {
     #[test]
     fn a_jump_of_the_dial_is_told_the_right_way_on_both_sidebands() {
         for (sideband, jump_hz, expected) in [
-            (Sideband::Lower, -300.0, "turn 300 Hz up"),
-            (Sideband::Lower, 250.0, "turn 250 Hz down"),
-            (Sideband::Upper, -300.0, "turn 300 Hz down"),
-            (Sideband::Upper, 250.0, "turn 250 Hz up"),
+            (Sideband::Lower, -300.0, "turn the dial 300 Hz up"),
+            (Sideband::Lower, 250.0, "turn the dial 250 Hz down"),
+            (Sideband::Upper, -300.0, "turn the dial 300 Hz down"),
+            (Sideband::Upper, 250.0, "turn the dial 250 Hz up"),
         ] {
             let told = told(sideband, jump_hz);
             let before = told.iter().filter(|t| (3.0..5.0).contains(&t.at_s));
@@ -211,6 +283,8 @@ mod tests {
             tones_hz: [low, low + 170.0],
             sense: Sense::LowerTone,
             drift_hz_per_min: 0.0,
+            quality: None,
+            characters: 0,
         }
     }
 
@@ -225,23 +299,6 @@ mod tests {
         let mut heard = Heard::default();
         (0..60).for_each(|_| heard.take(&humps));
         heard
-    }
-
-    #[test]
-    fn a_turn_is_no_drift() {
-        let mut tuner = Tuner::default();
-        let mut turns = Vec::new();
-        for spectrum in 0..1000 {
-            let now_s = f64::from(spectrum) / 25.0;
-            // It drifts by 20 Hz in all and is turned by 60 Hz in the middle.
-            let turned_hz = if now_s < 20.0 { 0.0 } else { 60.0 };
-            let low = 2125.0 + 0.5 * now_s + turned_hz;
-            tuner.notice(Some([low, low + 170.0]), now_s);
-            if tuner.turned_s == Some(now_s) {
-                turns.push(now_s);
-            }
-        }
-        assert_eq!(turns, [20.0]);
     }
 
     #[test]
@@ -280,6 +337,42 @@ mod tests {
             (told_s - 10.0 - TURNING_S - lasting_s).abs() < 0.1,
             "{told_s}"
         );
+    }
+
+    #[test]
+    fn what_is_known_of_a_sender_ends_with_the_sideband() {
+        let sender = Sender::of_text("QUIET EVENING AT THE HARBOUR ", FiguresRow::Ita2);
+        let scene = Scene {
+            senders: vec![Sender {
+                repeat: true,
+                ..sender.expect("fits")
+            }],
+            noise: Noise::EsN0Db(22.0),
+            duration_s: Some(9.0),
+            ..Scene::default()
+        };
+        let sound = Air::new(scene, 8000).expect("fine").render();
+        let (mut tuner, mut told) = (Tuner::default(), Vec::new());
+        let read = |sense| FollowedNow {
+            sense,
+            quality: Some(0.95),
+            characters: 60,
+            ..at(2125.0)
+        };
+        Spectra::new(8000, 0.0).process(&sound, &mut |s| {
+            // It was read on the lower sideband; on the upper one it is not read yet.
+            let (sideband, followed) = match s.until_s < 6.0 {
+                true => (Sideband::Lower, vec![read(Sense::LowerTone)]),
+                false => (Sideband::Upper, Vec::new()),
+            };
+            let in_use = InUse {
+                sideband: Some(sideband),
+                ..InUse::default()
+            };
+            told.push(tuner.process(&s, None, &followed, &in_use).instruction);
+        });
+        assert!(!told.contains(&Instruction::OtherSideband));
+        assert!(matches!(told.last(), Some(Instruction::InTune { .. })));
     }
 
     #[test]

@@ -3,6 +3,7 @@
 //!
 //! The example `turns` prints the same for many seeds, turns and moments.
 
+mod obeyed;
 mod practice;
 
 use markhold_air::practice::Sideband;
@@ -49,7 +50,7 @@ fn told_wrong(evening: &Evening, at_s: f64) -> Vec<String> {
     let last = evening.told.last().expect("something is told");
     let off_hz = evening.middle_hz() - TARGET_HZ;
     let is_right = match last.instruction {
-        Instruction::Turn { dial_hz } => (dial_hz.abs() - off_hz.abs()).abs() < NEAR_HZ.1,
+        Instruction::Turn { dial_hz, .. } => (dial_hz.abs() - off_hz.abs()).abs() < NEAR_HZ.1,
         Instruction::InTune { .. } => off_hz.abs() < 2.0 * NEAR_HZ.1,
         _ => false,
     };
@@ -122,6 +123,23 @@ fn by_what_is_said() {
         let is_in_tune = matches!(last.instruction, Instruction::InTune { .. });
         assert!(is_in_tune, "{sideband:?}: {}", last.words);
     }
+}
+
+/// A share of what the example `obeyed` does for 50 places. The law is that all of them are good; one in
+/// six may be bad until that is reached. None is sent away from what is read.
+#[test]
+fn who_obeys_is_in_tune_soon() {
+    let outcome = |place| {
+        let (mut evening, what) = obeyed::random_evening(place);
+        let outcome = obeyed::obey(&mut evening, 24.0);
+        (outcome, format!("{what}: {outcome:.1?}"))
+    };
+    let all: Vec<_> = (1..=6).map(outcome).collect();
+    let told: Vec<&str> = all.iter().map(|(_, words)| words.as_str()).collect();
+    let good = all.iter().filter(|(o, _)| o.is_good()).count();
+    assert!(good >= 5, "{good} are good:\n{}", told.join("\n"));
+    let sent_away = all.iter().any(|(o, _)| o.was_sent_away);
+    assert!(!sent_away, "{}", told.join("\n"));
 }
 
 /// In the pause after the text there are noise, Morse and a receiver whose AGC lets all of it

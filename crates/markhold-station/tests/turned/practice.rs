@@ -8,7 +8,7 @@ use markhold_event::{Event, Signal};
 use markhold_receive::Receiver;
 use markhold_station::instruments::spectra::Spectra;
 use markhold_station::settings::{InUse, Target};
-use markhold_station::tuning::{FollowedNow, Instruction, Tuner, Tuning};
+use markhold_station::tuning::{FollowedNow, Instruction, Tuner, Tuning, dial_hz};
 
 const RATE: u32 = 8000;
 /// A block as the practice source gives it, samples: 20 ms.
@@ -82,6 +82,20 @@ impl Evening {
         self.practice.position() as f64 / f64::from(RATE)
     }
 
+    /// An evening with any controls and any aim, with the sideband told as the person believes it to be.
+    pub fn at(
+        seed: u64,
+        controls: Controls,
+        told: markhold_sound::Sideband,
+        target: Target,
+    ) -> Self {
+        let mut evening = Evening::new(seed, controls.sideband, 0.0);
+        evening.practice.set(controls);
+        evening.in_use.sideband = Some(told);
+        evening.in_use.target = target;
+        evening
+    }
+
     /// Where the middle of the first station's tones is, Hz.
     pub fn middle_hz(&self) -> f64 {
         let [mark, space] = self.practice.tones_hz(0).expect("a station");
@@ -101,7 +115,7 @@ impl Evening {
     /// What the dial should be turned by as told last, Hz.
     pub fn asked_hz(&self) -> Option<f64> {
         match self.told.last()?.instruction {
-            Instruction::Turn { dial_hz } => Some(dial_hz),
+            Instruction::Turn { dial_hz, .. } => Some(dial_hz),
             _ => None,
         }
     }
@@ -110,6 +124,42 @@ impl Evening {
     pub fn turn(&mut self, by_hz: f64) {
         let dial_hz = self.practice.controls().dial_hz;
         self.practice.set_dial(dial_hz + by_hz);
+    }
+
+    /// Turns the dial as a hand does, in so many seconds, Hz of radio.
+    pub fn turn_by_hand(&mut self, by_hz: f64, seconds: f64) {
+        let steps = (seconds / 0.02).max(1.0) as u32;
+        for _ in 0..steps {
+            self.turn(by_hz / f64::from(steps));
+            self.listen(0.02);
+        }
+    }
+
+    /// Whether the signal that is copied is read well where the tones are.
+    pub fn is_read(&self) -> bool {
+        let tones = self.told.last().and_then(|t| t.tones_hz);
+        let here = |f: &FollowedNow| {
+            tones.is_some_and(|seen| (0..2).all(|k| (seen[k] - f.tones_hz[k]).abs() < 30.0))
+        };
+        let well =
+            |f: &&FollowedNow| here(f) && f.quality.is_some_and(|q| q > 0.8) && f.characters > 5;
+        self.followed.first().filter(well).is_some()
+    }
+
+    /// Whether a turn moves the tones away from where they should be: from any place, where none
+    /// was named, since the signal is read there; else from the named one.
+    pub fn leads_away(&self, by_hz: f64) -> bool {
+        let (Target::Middle(wanted_hz), Some([low, high]), Some(sideband)) = (
+            self.in_use.target,
+            self.told.last().and_then(|t| t.tones_hz),
+            self.in_use.sideband,
+        ) else {
+            return true;
+        };
+        let off_hz = 0.5 * (low + high) - wanted_hz;
+        // The way there and the way back are the same.
+        let after_hz = off_hz + dial_hz(by_hz, sideband);
+        after_hz.abs() > off_hz.abs()
     }
 
     /// Lets so much go by unheard, s.
@@ -137,7 +187,7 @@ impl Evening {
         let (tuner, told) = (&mut self.tuner, &mut self.told);
         let (followed, in_use) = (&self.followed, &self.in_use);
         self.spectra.process(block, &mut |spectrum| {
-            told.push(tuner.process(&spectrum, followed, in_use));
+            told.push(tuner.process(&spectrum, None, followed, in_use));
         });
     }
 
@@ -146,16 +196,33 @@ impl Evening {
         let mut signals = self.receiver.signals();
         let chosen = self.receiver.chosen();
         signals.sort_by_key(|s| Some(s.id) != chosen);
-        self.followed = signals.iter().map(followed_now).collect();
+        self.followed = signals
+            .iter()
+            .map(|s| followed_now(s, &self.copy))
+            .collect();
         self.signals.push((self.followed_s, signals));
     }
 }
 
-fn followed_now(signal: &Signal) -> FollowedNow {
+/// Characters that the live path takes the quality of.
+const QUALITY_OF: usize = 40;
+
+fn followed_now(signal: &Signal, copy: &[Event]) -> FollowedNow {
     let (mark, space) = (signal.mark_hz, signal.space_hz);
+    let own: Vec<f32> = copy
+        .iter()
+        .filter_map(|event| match event {
+            Event::Character(c) if c.signal == signal.id => Some(c.probability),
+            _ => None,
+        })
+        .collect();
+    let latest = &own[own.len().saturating_sub(QUALITY_OF)..];
+    let mean = latest.iter().sum::<f32>() / latest.len().max(1) as f32;
     FollowedNow {
         tones_hz: [mark.min(space), mark.max(space)],
         sense: signal.sense,
         drift_hz_per_min: signal.drift_hz_per_min,
+        quality: (!latest.is_empty()).then_some(mean),
+        characters: own.len() as u64,
     }
 }
