@@ -427,12 +427,7 @@ impl Judge {
     }
 
     /// The best line by one of its measures.
-    fn best(
-        &self,
-        probe: &Probe,
-        hypotheses: &Hypotheses,
-        by: fn(&Best) -> f32,
-    ) -> Option<Best> {
+    fn best(&self, probe: &Probe, hypotheses: &Hypotheses, by: fn(&Best) -> f32) -> Option<Best> {
         let Hypotheses {
             rates_baud, marks, ..
         } = hypotheses;
