@@ -10,8 +10,8 @@ use axum::extract::ws::WebSocketUpgrade;
 use axum::extract::{ConnectInfo, Path, Request, State};
 use axum::http::header::{CONTENT_SECURITY_POLICY, COOKIE as COOKIES, HOST, ORIGIN};
 use axum::http::header::{HeaderName, LOCATION, SET_COOKIE};
-use axum::http::{HeaderMap, HeaderValue, Response, StatusCode};
-use axum::middleware::{Next, from_fn_with_state};
+use axum::http::{HeaderMap, HeaderValue, Method, Response, StatusCode};
+use axum::middleware::{Next, from_fn, from_fn_with_state};
 use axum::routing::get;
 use axum::{Router, extract::Extension};
 use std::net::SocketAddr;
@@ -28,6 +28,7 @@ pub fn app(desk: Arc<Desk>) -> Router {
         .route("/enter", get(enter).post(knock))
         .route("/socket", get(socket))
         .route("/assets/{*name}", get(asset))
+        .merge(crate::skeds::routes().route_layer(from_fn(only_from_inside)))
         .layer(from_fn_with_state(Arc::clone(&desk), at_the_door))
         .with_state(desk)
 }
@@ -74,6 +75,21 @@ async fn at_the_door(
 /// Whether who asks may come in.
 #[derive(Clone, Copy)]
 struct MayEnter(bool);
+
+/// Lets through who may come in; what changes something comes from the desk's own page only.
+async fn only_from_inside(
+    Extension(may): Extension<MayEnter>,
+    request: Request,
+    next: Next,
+) -> Response<Body> {
+    let headers = request.headers();
+    let origin = headers.get(ORIGIN).and_then(|v| v.to_str().ok());
+    let is_ours = origin_is_ours(origin, text(headers, &HOST));
+    match may.0 && (request.method() == Method::GET || is_ours) {
+        true => next.run(request).await,
+        false => words(StatusCode::FORBIDDEN, "Open the desk's page first.\n"),
+    }
+}
 
 async fn page(Extension(may): Extension<MayEnter>, headers: HeaderMap) -> Response<Body> {
     if may.0 {

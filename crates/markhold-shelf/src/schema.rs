@@ -25,6 +25,7 @@ const STEPS: &[&str] = &[
     include_str!("layout_2.sql"),
     include_str!("layout_3.sql"),
     include_str!("layout_4.sql"),
+    include_str!("layout_5.sql"),
 ];
 
 /// Opens the archive's file and brings it to the present layout. It is made where it is

@@ -146,3 +146,29 @@ async fn the_socket_wants_our_own_page_and_a_key() {
             .is_some()
     );
 }
+
+#[tokio::test]
+async fn skeds_are_for_who_may_come_in_and_changed_from_our_own_page() {
+    let door = Door::shared(|_| {}).expect("random numbers");
+    let app = app(crate::common::desk(door));
+    let path = "/skeds";
+    let answer = get(&app, Asked { path, ..HERE }).await;
+    assert_eq!(answer.status(), StatusCode::OK);
+    let (host, peer) = ("192.0.2.1:8045", outside());
+    let answer = get(&app, Asked { path, host, peer, ..HERE }).await;
+    assert_eq!(answer.status(), StatusCode::FORBIDDEN);
+    for (origin, body, expected) in [
+        ("http://elsewhere.example", "{}", StatusCode::FORBIDDEN),
+        ("http://localhost:8045", "{}", StatusCode::UNPROCESSABLE_ENTITY),
+        ("http://localhost:8045", r#"{"ask": "remove", "id": 1}"#, StatusCode::OK),
+    ] {
+        let request = Request::post(path)
+            .header("host", HERE.host)
+            .header("origin", origin)
+            .extension(ConnectInfo(HERE.peer))
+            .body(Body::from(body));
+        let answer = app.clone().oneshot(request.expect("a request")).await;
+        let answer = answer.unwrap_or_else(|never| match never {});
+        assert_eq!(answer.status(), expected, "{origin} {body}");
+    }
+}

@@ -93,6 +93,14 @@ pub struct Options {
 }
 
 impl Options {
+    /// Folder of the shelf that skeds are kept on; `None` = nothing is kept.
+    pub fn skeds_place(&self) -> Option<PathBuf> {
+        match self.no_keep {
+            true => None,
+            false => self.shelf.clone().or_else(markhold_shelf::usual_place),
+        }
+    }
+
     /// What is told of the machine.
     pub fn outfit(&self) -> Outfit {
         Outfit {

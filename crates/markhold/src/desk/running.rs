@@ -3,6 +3,7 @@
 use super::options::Options;
 use crate::machine::{CAUTION, SettingsMachines};
 use crate::outcome::{Outcome, say};
+use crate::skeds::{Book, Receiver};
 use crate::station::{Asked, told_to_stop};
 use crate::wanted::Wanted;
 use anyhow::Context;
@@ -14,6 +15,7 @@ use markhold_sound::Sideband;
 use markhold_station::practice::PracticeReceiver;
 use markhold_station::report::InputReport;
 use markhold_station::settings::InUse;
+use markhold_station::watching::Watching;
 use markhold_station::{Delivery, Report, Station, Wish};
 use std::io::Write;
 use std::net::{IpAddr, Ipv4Addr};
@@ -40,16 +42,29 @@ async fn served(options: &Options) -> anyhow::Result<Outcome> {
     let station = station(options)?;
     let sheet = SettingsMachines::new(options.outfit(), options.to.clone()).sheet();
     let desk = Desk::new(door, station.clone(), sheet);
+    let book = Book {
+        place: options.skeds_place(),
+        receiver: Receiver::of(options.settings.as_ref())?,
+    };
+    // It is set here and nowhere else.
+    let _ = desk.skeds.set(Box::new(book));
     if let Some(on) = options.print_on() {
         station.wish(&Wish::Print(on))?;
         say(CAUTION);
     }
+    let place = options.skeds_place();
+    // Without a thread skeds are shown all the same.
+    let watching = place.and_then(|place| Watching::start(station.clone(), place).ok());
     tell(options, port);
     tell_keeping(&station);
     serve(Arc::clone(&desk), listener, told_to_stop()).await?;
     say("Closing the desk: the sound is put on the disk first. A second Ctrl-C ends at once.");
     let ended = tokio::spawn(end_at_once());
-    tokio::task::spawn_blocking(move || station.stop()).await?;
+    tokio::task::spawn_blocking(move || {
+        drop(watching);
+        station.stop();
+    })
+    .await?;
     ended.abort();
     Ok(Outcome::Done)
 }
