@@ -3,19 +3,35 @@
 use crate::characters::log_sum::{NEVER, add};
 use crate::elements::Elements;
 
-/// Evidence of the best explanation that is no start-stop line: noise, one steady tone,
-/// elements of the same length that come in any order and slip, or two carriers that are
-/// keyed each for itself.
-pub fn rivals(elements: &Elements) -> f32 {
+/// Evidence of what is no start-stop line.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Rivals {
+    /// Of the best of noise, one steady tone, and two carriers that are keyed each for itself:
+    /// they do not have two tones of which each takes turns with the other.
+    pub apart: f32,
+    /// Of elements of the same length that come in any order and slip.
+    pub unframed: f32,
+}
+
+impl Rivals {
+    /// Of the best of all.
+    pub fn best(self) -> f32 {
+        self.apart.max(self.unframed)
+    }
+}
+
+/// What else might explain two tones.
+pub fn rivals(elements: &Elements) -> Rivals {
     let steady = |list: &[f32]| list.iter().step_by(elements.steps).sum::<f32>();
-    [
+    let apart = [
         steady(&elements.mark),
         steady(&elements.space),
-        one_line(elements),
         two_carriers(elements),
-    ]
-    .into_iter()
-    .fold(0.0, f32::max)
+    ];
+    Rivals {
+        apart: apart.into_iter().fold(0.0, f32::max),
+        unframed: one_line(elements),
+    }
 }
 
 /// Evidence that one tone alone is a start-stop line, and the other is keyed for itself: what a
