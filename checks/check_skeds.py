@@ -55,8 +55,9 @@ def by_parts(chance, freq):
         week_numbered = any(p.startswith(("BYWEEKNO", "BYYEARDAY")) for p in parts)
         if freq in ("MONTHLY", "YEARLY") and not week_numbered and chance.random() < 0.6:
             most = 5 if freq == "MONTHLY" or any(p.startswith("BYMONTH=") for p in parts) else 53
-            # The fifth from the end of a month is refused here, a limit of the library (docs/skeds.md).
-            least = -4 if freq == "MONTHLY" else -most
+            # The fifth from the end of a month and the 53rd from that of a year are refused here, a
+            # limit of the library (docs/skeds.md).
+            least = {"MONTHLY": -4, "YEARLY": max(-52, -most)}[freq]
             days = [f"{chance.choice([chance.randint(1, most), chance.randint(least, -1)])}{day}" for day in days]
         parts.append(listed("BYDAY", days))
     if freq not in ("HOURLY", "MINUTELY") and chance.random() < 0.3:
