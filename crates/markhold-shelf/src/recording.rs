@@ -243,7 +243,8 @@ impl Recording {
 
 impl From<std::io::Error> for Trouble {
     fn from(error: std::io::Error) -> Self {
-        let full = error.kind() == std::io::ErrorKind::StorageFull;
+        use std::io::ErrorKind::{QuotaExceeded, StorageFull};
+        let full = matches!(error.kind(), StorageFull | QuotaExceeded);
         Trouble {
             cause: if full {
                 GapCause::FullDisk
@@ -259,6 +260,7 @@ impl From<SoundError> for Trouble {
     fn from(error: SoundError) -> Self {
         match error {
             SoundError::Io(io) => io.into(),
+            SoundError::DiskFull => std::io::Error::from(std::io::ErrorKind::StorageFull).into(),
             SoundError::NotFound => Trouble {
                 cause: GapCause::Deleted,
                 why: "its folder was deleted or moved away".to_string(),
