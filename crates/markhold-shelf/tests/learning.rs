@@ -164,7 +164,7 @@ fn what_language_made_of_noise_teaches_nothing() {
     let folder = tempfile::tempdir().unwrap();
     let mut learned = Learned::default();
     (0..50).for_each(|_| learned.learn(" QKESTREL QKESTREL "));
-    let sound = sound_of(&"NET DE QKESTREL QKESTREL\r\n".repeat(12), 3.0);
+    let sound = sound_of(&"NET DE QKESTREL QKESTREL\r\n".repeat(20), 3.0);
     hear(folder.path(), &sound, Some(Arc::new(learned)));
 
     let mut shelf = Shelf::open(folder.path()).unwrap();
