@@ -19,21 +19,6 @@ const USUAL_FILTER_HZ: [f64; 2] = [300.0, 2700.0];
 /// who types.
 const PAUSE_S: f64 = 5.0;
 
-/// The signal that the receiver follows.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct FollowedNow {
-    /// Its tones, lower first, Hz.
-    pub tones_hz: [f64; 2],
-    /// Which is mark.
-    pub sense: Sense,
-    /// How the tones move, Hz of audio a minute.
-    pub drift_hz_per_min: f64,
-    /// Mean probability of its latest characters, 0 to 1; `None` before the first.
-    pub quality: Option<f32>,
-    /// Its characters so far.
-    pub characters: u64,
-}
-
 /// Everything that is known of the tones.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Known {
@@ -171,6 +156,7 @@ fn move_by(audio_hz: f64, wanted: &Wanted) -> Instruction {
 #[cfg(test)]
 mod tests {
     use super::super::aim::Aim;
+    use super::super::subject::FollowedNow;
     use super::*;
     use crate::settings::Target;
 

@@ -23,9 +23,10 @@ mod words;
 
 pub use fault::Fault;
 pub use humps::{Hump, humps};
-pub use instruct::{FollowedNow, dial_hz};
+pub use instruct::dial_hz;
 pub use passband::passband;
 pub use sight::{Lone, Seen, Sight};
+pub use subject::FollowedNow;
 pub use tuner::Tuner;
 pub use words::words;
 

@@ -7,7 +7,6 @@
 //! together. Another sender becomes the subject when this one has been silent for a while, or
 //! when the receiver reads that one and this one is not there.
 
-use super::instruct::FollowedNow;
 use crate::instruments::spectra::PER_SECOND;
 use markhold_code::usual::SHIFTS_HZ;
 use markhold_event::Sense;
@@ -72,6 +71,21 @@ pub struct Heard<'a> {
     pub is_followed_heard: bool,
     /// Whether there is a tone at a place, Hz, of late.
     pub is_tone: &'a dyn Fn(f64) -> bool,
+}
+
+/// The signal that the receiver follows.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct FollowedNow {
+    /// Its tones, lower first, Hz.
+    pub tones_hz: [f64; 2],
+    /// Which is mark.
+    pub sense: Sense,
+    /// How the tones move, Hz of audio a minute.
+    pub drift_hz_per_min: f64,
+    /// Mean probability of its latest characters, 0 to 1; `None` before the first.
+    pub quality: Option<f32>,
+    /// Its characters so far.
+    pub characters: u64,
 }
 
 /// The sender that the dial is turned for.
