@@ -461,7 +461,8 @@ fn told_to_stop_it_prints_what_it_held_back() {
         assert_eq!(out.read(&mut byte).unwrap(), 1);
         all.push(byte[0]);
     }
-    std::thread::sleep(std::time::Duration::from_secs(2));
+    // A busy computer takes its time.
+    std::thread::sleep(std::time::Duration::from_secs(5));
     let pid = child.id().to_string();
     let told = std::process::Command::new("kill")
         .args(["-INT", &pid])
