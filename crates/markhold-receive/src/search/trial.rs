@@ -219,7 +219,8 @@ impl Judge {
             return None;
         }
         self.spent += WEIGHED * share;
-        let best = self.best(&probe, hypotheses, |b| b.evidence)?;
+        let usual = (&hypotheses.rates_baud[..], &hypotheses.marks[..]);
+        let best = self.best(&probe, usual, |b| b.evidence)?;
         if let Some(verdict) = self.judge_best(&probe, best, hypotheses, |b| b.evidence) {
             return self.by_what_is_keyed(&probe, verdict, hypotheses);
         }
@@ -247,7 +248,8 @@ impl Judge {
         hypotheses: &Hypotheses,
     ) -> Option<Verdict> {
         let found = self.weighed(probe, verdict.start.rate_baud, verdict.mark);
-        let best = self.best(probe, hypotheses, |b| b.keyed)?;
+        let usual = (&hypotheses.rates_baud[..], &hypotheses.marks[..]);
+        let best = self.best(probe, usual, |b| b.keyed)?;
         let is_same = best.mark == found.mark && (best.rate / found.rate).ln().abs() < OTHER_RATE;
         match is_same || best.keyed <= found.keyed {
             true => Some(verdict),
@@ -283,16 +285,12 @@ impl Judge {
     /// and one must stand out of it.
     fn judge_middles(&self, probe: &Probe, hypotheses: &Hypotheses) -> Option<Verdict> {
         let rates = &hypotheses.rates_baud;
-        let both = Hypotheses {
-            marks: vec![0, 1],
-            ..hypotheses.clone()
-        };
         let Best {
             rate,
             mark,
             evidence,
             ..
-        } = self.best(probe, &both, |b| b.evidence)?;
+        } = self.best(probe, (rates, &[0, 1]), |b| b.evidence)?;
         if evidence < DISTORTED_EVIDENCE {
             return None;
         }
@@ -427,11 +425,13 @@ impl Judge {
     }
 
     /// The best line by one of its measures.
-    fn best(&self, probe: &Probe, hypotheses: &Hypotheses, by: fn(&Best) -> f32) -> Option<Best> {
-        let Hypotheses {
-            rates_baud, marks, ..
-        } = hypotheses;
-        let all = rates_baud
+    fn best(
+        &self,
+        probe: &Probe,
+        (rates, marks): (&[f64], &[usize]),
+        by: fn(&Best) -> f32,
+    ) -> Option<Best> {
+        let all = rates
             .iter()
             .flat_map(|rate| marks.iter().map(|mark| (*rate, *mark)));
         let weighed = all.map(|(rate, mark)| self.weighed(probe, rate, mark));
