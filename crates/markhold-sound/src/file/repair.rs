@@ -19,7 +19,8 @@ pub struct Repaired {
 
 /// Makes the header of a plain WAV file, whose samples come last, state what is there.
 ///
-/// A frame that is cut is dropped; no other sample is touched. Files of the long form
+/// A frame that is cut is dropped; no other sample is touched; an odd length is made even by one
+/// byte, as RIFF asks. Files of the long form
 /// (RF64), with other chunks after the samples, or that are right, stay as they are.
 /// Errors: the file cannot be read or written, or is no WAV file.
 pub fn repair_wav(path: &Path) -> Result<Repaired, SoundError> {
@@ -136,6 +137,19 @@ mod tests {
             bytes.extend(b"LIST\x04\0\0\0INFO");
             bytes[4..8].copy_from_slice(&(riff + 4).to_le_bytes());
         }
+    }
+
+    #[test]
+    fn an_odd_length_is_made_even() {
+        let mut bytes = whole();
+        let data_at = bytes.len() - 2000;
+        // 999 bytes are 333 frames of three bytes.
+        bytes.truncate(data_at + 999);
+        bytes[32..36].copy_from_slice(&[3, 0, 24, 0]);
+        let (found, outside, after) = repaired(&bytes);
+        assert_eq!((found.frames, found.changed, outside), (333, true, 333));
+        assert_eq!(after.len(), data_at + 1000);
+        assert_eq!(after[data_at..data_at + 999], bytes[data_at..]);
     }
 
     #[test]
