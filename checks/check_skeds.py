@@ -1,4 +1,4 @@
-"""Skeds, by others: Python's dateutil for rules, zoneinfo for zones.
+"""Skeds, by others: Python's dateutil for rules, zoneinfo for zones, the `icalendar` library.
 
 Random rules in random zones, as the crate's example program `occurrences` gives them, against
 dateutil's on the clock of the wall with zoneinfo's offsets (fold 0: RFC 5545 3.3.5). Both read the zones of one
@@ -14,6 +14,7 @@ import pathlib
 import random
 import subprocess
 import sys
+import tempfile
 import types
 import warnings
 import zoneinfo
@@ -164,7 +165,30 @@ def compare(report, count, seed=5545):
     report.check("skeds: the rules give something", instants > 5 * count, f"{instants} instants")
 
 
-def checks(report, count=FEW):
+def check_calendar(report, binary):
+    """What goes out as a calendar, read by another library."""
+    import icalendar
+
+    zone = zoneinfo.ZoneInfo("Europe/London")
+    with tempfile.TemporaryDirectory() as folder:
+        skeds = [binary, "skeds", "--shelf", f"{folder}/shelf"]
+        name = "Bulletin; with, signs \\\\ and a long name that no line of seventy-five octets holds, ünï"
+        made = subprocess.run([*skeds, "add", name, "--at", "2026-01-04T20:00", "--zone", "Europe/London", "--rule", "FREQ=WEEKLY",
+                               "--on", "3597.4", "--length", "20"], capture_output=True, text=True)
+        report.check("skeds: one is added", made.returncode == 0, made.stderr[-200:])
+        file = subprocess.run([*skeds, "export", "--alarm", "30"], capture_output=True).stdout
+        events = icalendar.Calendar.from_ical(file).walk("VEVENT")
+        report.check("skeds: a year of events", 52 <= len(events) <= 53, f"{len(events)} events")
+        right = all(e["DTSTART"].dt.astimezone(zone).strftime("%a %H:%M") == "Sun 20:00" and e["DTEND"].dt - e["DTSTART"].dt == dt.timedelta(minutes=20)
+                    and e["DTSTART"].dt.utcoffset() == dt.timedelta(0) for e in events)
+        report.check("skeds: events are at 20:00 in London all year, in UTC", right)
+        rings = [a["TRIGGER"].dt for e in events for a in e.walk("VALARM")]
+        report.check("skeds: each rings half an hour before", rings == [dt.timedelta(minutes=-30)] * len(events))
+        report.equal("skeds: the name came through", {str(e["SUMMARY"]) for e in events}, {name})
+
+
+def checks(report, binary, count=FEW):
+    check_calendar(report, binary)
     check_rules(report, count)
 
 

@@ -1,6 +1,6 @@
 """Runs every check of this folder; called by `checks/run`.
 
-    run_checks.py PROGRAM [map|supply|alphabet|generator|copy|air|filters|page|tones|sound-output|bench|shelf|skeds|desk ...]
+    run_checks.py PROGRAM [map|supply|alphabet|generator|copy|air|filters|page|tones|sound-output|bench|shelf|skeds|desk|tonight ...]
 """
 
 import os
@@ -23,6 +23,7 @@ import check_page
 import check_sound_output
 import check_supply
 import check_tones
+import check_tonight
 from report import Report
 
 PARTS = {
@@ -36,10 +37,11 @@ PARTS = {
     "filters": lambda r, binary: check_filters.checks(r),
     "bench": check_bench.checks,
     "shelf": check_shelf.checks,
-    "skeds": lambda r, binary: check_skeds.checks(r),
+    "skeds": check_skeds.checks,
     "tones": check_tones.checks,
     "sound-output": check_sound_output.checks,
     "desk": check_desk.checks,
+    "tonight": check_tonight.checks,
 }
 
 

@@ -10,8 +10,8 @@ use axum::extract::ws::WebSocketUpgrade;
 use axum::extract::{ConnectInfo, DefaultBodyLimit, Path, Request, State};
 use axum::http::header::{CONTENT_SECURITY_POLICY, CONTENT_TYPE, COOKIE as COOKIES, HOST, ORIGIN};
 use axum::http::header::{HeaderName, LOCATION, SET_COOKIE};
-use axum::http::{HeaderMap, HeaderValue, Response, StatusCode};
-use axum::middleware::{Next, from_fn_with_state};
+use axum::http::{HeaderMap, HeaderValue, Method, Response, StatusCode};
+use axum::middleware::{Next, from_fn, from_fn_with_state};
 use axum::routing::{get, post};
 use axum::{Router, extract::Extension};
 use std::net::{IpAddr, SocketAddr};
@@ -38,6 +38,7 @@ pub fn app(desk: Arc<Desk>) -> Router {
         .route("/socket", get(socket))
         .route("/assets/{*name}", get(asset))
         .layer(DefaultBodyLimit::max(LONGEST_FORM))
+        .merge(crate::skeds::routes().route_layer(from_fn(only_from_inside)))
         .layer(from_fn_with_state(Arc::clone(&desk), at_the_door))
         .with_state(desk)
 }
@@ -103,6 +104,21 @@ async fn at_the_door(
 struct Asker {
     peer: Option<IpAddr>,
     pass: Option<Pass>,
+}
+
+/// Lets through who may come in; what changes something comes from the desk's own page only.
+async fn only_from_inside(
+    Extension(asker): Extension<Asker>,
+    request: Request,
+    next: Next,
+) -> Response<Body> {
+    let headers = request.headers();
+    let is_ours = origin_is_ours(origin(headers), text(headers, &HOST));
+    let may = asker.pass.is_some() && (request.method() == Method::GET || is_ours);
+    match may {
+        true => next.run(request).await,
+        false => words(StatusCode::FORBIDDEN, "Open the desk's page first.\n"),
+    }
 }
 
 async fn page(Extension(asker): Extension<Asker>, headers: HeaderMap) -> Response<Body> {

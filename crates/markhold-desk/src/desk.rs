@@ -3,10 +3,11 @@
 use crate::door::Door;
 use crate::say::Say;
 use crate::sheet::Sheets;
+use crate::sked_book::SkedBook;
 use crate::warm::{Drifted, Warm};
 use markhold_page::Machine;
 use markhold_station::{Delivery, Report, Station, Subscription};
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 use std::time::{Duration, Instant};
 use tokio::sync::watch;
 
@@ -27,6 +28,8 @@ pub struct Desk {
     pub station: Station,
     /// The copy, laid out.
     pub sheets: Sheets,
+    /// Where skeds are kept; without it the page shows none.
+    pub skeds: OnceLock<Box<dyn SkedBook>>,
     drifted: watch::Sender<Arc<Drifted>>,
 }
 
@@ -38,6 +41,7 @@ impl Desk {
             door,
             sheets: Sheets::start(station.clone(), sheet, |changed| Say::Sheet(changed).json()),
             station,
+            skeds: OnceLock::new(),
             drifted: watch::Sender::default(),
         })
     }

@@ -12,6 +12,7 @@
 //!   Pictures go as bytes ([`frame`]), everything else as JSON ([`say`]). One browser that is
 //!   slow waits for itself only.
 //! * [`sheet`] lays out the copy as the station's machine would print it.
+//! * [`SkedBook`]: where tonight and the skeds to edit come from.
 //! * [`settle`] foretells when the receiver is warm.
 //!
 //! The page's own files lie in `assets/`: plain modules, no build.
@@ -28,8 +29,11 @@ pub mod serve;
 pub mod settle;
 pub mod share;
 pub mod sheet;
+mod sked_book;
+mod skeds;
 pub mod socket;
 pub mod warm;
 
 pub use app::app;
 pub use desk::{Desk, plain_machine};
+pub use sked_book::SkedBook;

@@ -132,6 +132,7 @@ impl Shelf {
             other => other.into(),
         })?;
         self.add_sound(&mut evening)?;
+        evening.names = self.names(id)?;
         evening.gaps = self.gaps(id)?;
         evening.clock_steps = self.clock_steps(id)?;
         evening.readings = self.readings(id)?;
@@ -231,6 +232,7 @@ fn evening(id: i64, row: &Row) -> rusqlite::Result<KeptEvening> {
         id,
         station: StationId(row.get::<_, i64>(6)? as u64),
         number: row.get(7)?,
+        names: Vec::new(),
         begin: time(row.get(0)?).to_zoned_datetime(zone),
         end: row.get::<_, Option<i64>>(1)?.map(time),
         input: row.get(3)?,

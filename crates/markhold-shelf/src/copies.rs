@@ -1,7 +1,7 @@
 //! Copies of the archive, one a day, so that damage to it costs a day of copy at most; and that
 //! is copied again from the sound.
 //!
-//! `copies/000123-2026-03-21.sqlite` holds all evenings up to number 123. The number goes first:
+//! `copies/000123-2026-03-21.sqlite` holds all evenings up to number 123 and all skeds. The number goes first:
 //! a clock that was wrong puts no old copy before a new one.
 
 use super::schema::{self, beside};
@@ -22,8 +22,11 @@ const MOST: usize = 5;
 /// Errors: the archive cannot be read, or the copy not written.
 pub(super) fn make(archive: &Connection, place: &Path) -> Result<(), ShelfError> {
     let last: Option<i64> = archive.query_row("SELECT max(id) FROM evenings", [], |r| r.get(0))?;
-    let Some(last) = last else {
-        return Ok(());
+    let skeds: i64 = archive.query_row("SELECT count(*) FROM skeds", [], |r| r.get(0))?;
+    let last = match (last, skeds) {
+        (Some(last), _) => last,
+        (None, 0) => return Ok(()),
+        (None, _) => 0,
     };
     let today = jiff::Timestamp::now().strftime("%Y-%m-%d").to_string();
     let there = all(place);

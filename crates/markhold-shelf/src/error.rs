@@ -60,6 +60,20 @@ pub enum ShelfError {
         /// What was asked for.
         asked: String,
     },
+    /// No sked has this number.
+    #[error("no sked {id}; `markhold skeds list` shows all with their numbers")]
+    NoSked {
+        /// The number asked for.
+        id: i64,
+    },
+    /// A sked that cannot be read.
+    #[error("sked {id} cannot be read: {why}; it is left as it is")]
+    Sked {
+        /// Its number.
+        id: i64,
+        /// Why.
+        why: String,
+    },
     /// A reading that is not there.
     #[error("evening {evening} has no reading {asked}; it has {count}, counted from 1")]
     NoReading {

@@ -26,6 +26,8 @@ pub struct KeptEvening {
     pub station: StationId,
     /// Its name on that shelf.
     pub number: i64,
+    /// What it is called: the skeds that were heard in it, in order of time.
+    pub names: Vec<String>,
     /// When its first sample was heard, in the time zone it was heard in.
     pub begin: ZonedDateTime,
     /// When it ended; `None` while it is being kept.

@@ -17,6 +17,9 @@
 //! * [`Shelf::learn`] lets the archive's own sure copy teach what is to be expected, where
 //!   the person wants that.
 //!
+//! * [`Shelf::skeds`]: transmissions that come at set times; [`Shelf::dial_found`]: what was
+//!   learned of the dial from them.
+//!
 //! Copy is never removed and never replaced: copying again makes a new reading beside the
 //! old ones. Sound makes room for later sound when the limit is reached.
 
@@ -29,6 +32,7 @@ mod copies;
 mod copy;
 mod copy_keeping;
 mod details;
+mod dial_found;
 mod disk;
 mod earlier;
 mod error;
@@ -53,6 +57,9 @@ mod search;
 mod settings;
 mod shared;
 mod sigmf;
+mod sked_history;
+mod sked_runs;
+mod skeds;
 mod sound_keeping;
 mod state;
 mod words;
@@ -77,6 +84,7 @@ pub use preferences::{Preferences, PreferencesError, bytes};
 pub use recorder::{Recorder, Segment};
 pub use search::{Filter, Hit};
 pub use settings::{settings_from_json, settings_to_json};
+pub use sked_history::KeptOf;
 pub use state::{KeepState, Kept};
 pub use words::{database_words, io_words, plain};
 

@@ -25,6 +25,7 @@ const STEPS: &[&str] = &[
     include_str!("layout_2.sql"),
     include_str!("layout_3.sql"),
     include_str!("layout_4.sql"),
+    include_str!("layout_5.sql"),
     include_str!("layout_6.sql"),
 ];
 

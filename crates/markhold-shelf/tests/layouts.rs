@@ -161,3 +161,37 @@ fn layout_2_is_read_without_loss() {
         );
     }
 }
+
+/// The same evening in an archive of layout 5, made from the one of layout 2 by the steps that led
+/// there, with what those added: an evening of another station, and a clock that was set. Skeds
+/// come after it.
+#[test]
+fn layout_5_is_read_without_loss_and_takes_skeds() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("markhold.sqlite");
+    std::fs::copy(fixture("layout-5.sqlite"), file).unwrap();
+    let (_other, before) = of_layout_1();
+    for time in ["taken over", "opened again"] {
+        let shelf = Shelf::open(folder.path()).unwrap();
+        assert_eq!(shelf.check().unwrap().damage, [""; 0], "{time}");
+        let evening = shelf.evening(1).unwrap();
+        assert_eq!((evening.station.0, evening.number), (815, 7));
+        assert_eq!(shelf.station().unwrap().0, 4711);
+        let step = markhold_shelf::ClockStep {
+            at_s: 20.0,
+            by_s: 3600.0,
+        };
+        assert_eq!(evening.clock_steps, [step]);
+        assert_eq!(evening.gaps.len(), 3);
+        let texts = |shelf: &Shelf| {
+            lines(shelf)
+                .iter()
+                .map(|l| l.text.clone())
+                .collect::<Vec<_>>()
+        };
+        assert_eq!(texts(&shelf), texts(&before));
+        assert!(shelf.skeds().unwrap().is_empty() && shelf.last_watched().unwrap().is_none());
+        assert!(shelf.runs(jiff::Timestamp::UNIX_EPOCH).unwrap().is_empty());
+        assert!(shelf.dial_found().unwrap().is_empty());
+    }
+}

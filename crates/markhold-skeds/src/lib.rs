@@ -6,6 +6,7 @@
 //! * [`calendar`]: skeds from and to iCalendar files.
 //! * [`Dial`]: where to set this receiver's dial; [`learned`]: what is learned of its error.
 //! * [`watch`]: runs of skeds while nobody is in the room.
+//! * [`better_band`]: what may be said of how they went.
 //! * [`Place`], [`daylight`]: where the sun stands.
 //!
 //! The crate knows no files, threads or clocks: it is told what time it is, and given the data
@@ -22,6 +23,7 @@ mod rule;
 mod sked;
 mod sun;
 pub mod watch;
+mod went;
 mod when;
 
 pub use clock::zone;
@@ -31,4 +33,5 @@ pub use error::SkedError;
 pub use place::Place;
 pub use sked::{Channel, Figure, MarkOnAir, Sked, VERSION};
 pub use sun::{Daylight, Height, daylight, elevation, is_above};
+pub use went::{Better, Went, better_band};
 pub use when::{Except, When};

@@ -1,6 +1,6 @@
 //! A scheduled transmission: who, what, when, on which frequencies.
 
-use crate::{SkedError, When};
+use crate::{Place, SkedError, When};
 use jiff::SignedDuration;
 use serde::{Deserialize, Serialize};
 
@@ -29,6 +29,8 @@ pub struct Sked {
     pub when: When,
     /// How long it usually lasts, minutes, above 0.
     pub length_min: f64,
+    /// Where the sender stands, as a [`crate::Place`] is written; may be empty.
+    pub place: String,
     /// Anything else.
     pub notes: String,
 }
@@ -94,6 +96,8 @@ struct Form {
     when: When,
     length_min: f64,
     #[serde(default)]
+    place: String,
+    #[serde(default)]
     notes: String,
 }
 
@@ -110,6 +114,7 @@ impl From<Sked> for Form {
             mark: sked.mark,
             when: sked.when,
             length_min: sked.length_min,
+            place: sked.place,
             notes: sked.notes,
         }
     }
@@ -135,6 +140,7 @@ impl TryFrom<Form> for Sked {
             mark: form.mark,
             when: form.when,
             length_min: form.length_min,
+            place: form.place,
             notes: form.notes,
         };
         sked.check()?;
@@ -174,6 +180,9 @@ impl Sked {
                 let pitch = ("the sender's audio pitch", pitch_hz, 50.0..=5000.0);
                 within(pitch, "Hz from 50 to 5000")?;
             }
+        }
+        if !self.place.is_empty() {
+            self.place.parse::<Place>()?;
         }
         if let Some(shift) = self.shift_hz {
             within(("the shift", shift, 10.0..=2000.0), "Hz from 10 to 2000")?;
@@ -242,6 +251,7 @@ pub(crate) mod tests {
                 also: vec![],
             },
             length_min: 20.0,
+            place: "JO02".into(),
             notes: "about nine, they say".into(),
         }
     }
@@ -273,6 +283,7 @@ pub(crate) mod tests {
             ("rate_baud", (-45.0).into(), "baud from 20 to 300"),
             ("channels", serde_json::json!([{"khz": 0}]), "kHz from 10"),
             ("channels", serde_json::json!([{"khz": 9e9}]), "kHz from 10"),
+            ("place", "the marsh".into(), "locator"),
             ("colour", "red".into(), "unknown field"),
         ] {
             let error = with(key, value);

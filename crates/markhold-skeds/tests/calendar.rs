@@ -184,6 +184,7 @@ fn evening_in_london() -> Sked {
             also: vec![],
         },
         length_min: 20.0,
+        place: "51.5,-0.25".into(),
         notes: "line one\nline two".into(),
     }
 }
@@ -234,6 +235,7 @@ fn twelve_months_go_out_in_utc_and_come_back() {
         first.name
     );
     assert_eq!((first.length_min, first.channels[0].khz), (20.0, 3597.4));
+    assert_eq!(first.place, "51.5,-0.25");
     assert!(
         first.notes.contains("line one\nline two"),
         "{}",

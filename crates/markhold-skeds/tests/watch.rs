@@ -3,7 +3,7 @@
 
 use jiff::Timestamp;
 use jiff::tz::TimeZoneDatabase;
-use markhold_skeds::watch::{Heard, Order, Run, RunState, Watch, World};
+use markhold_skeds::watch::{Heard, Order, Run, RunState, Waits, Watch, World};
 use markhold_skeds::{Sked, When};
 use rand::{RngExt, SeedableRng};
 use rand_xoshiro::Xoshiro256PlusPlus;
@@ -35,6 +35,7 @@ fn sked(number: i64, begins: i64, length_min: f64, shift: f64) -> Sked {
             also: vec![],
         },
         length_min,
+        place: String::new(),
         notes: String::new(),
     }
 }
@@ -87,7 +88,7 @@ impl Room {
         World {
             evening: Some(evening),
             signals: heard.collect(),
-            trouble: None,
+            ..World::default()
         }
     }
 
@@ -110,7 +111,11 @@ impl Room {
 
     fn resumed(&mut self) -> Watch {
         self.evening = None;
-        Watch::resume(self.entries.values().cloned().collect(), self.looked)
+        Watch::resume(
+            Waits::default(),
+            self.entries.values().cloned().collect(),
+            self.looked,
+        )
     }
 }
 
@@ -273,6 +278,37 @@ fn a_missed_sked_is_an_entry_with_its_cause() {
     }
 }
 
+/// An archive that was locked gives the evening its number late; what was heard meanwhile is not
+/// lost.
+#[test]
+fn an_evening_without_a_number_yet_is_waited_for() {
+    let heard = Heard {
+        signal: 1,
+        shift_hz: 170.0,
+        rate_baud: 45.45,
+        mark: None,
+        first: at(3600),
+        last: at(4800),
+    };
+    let world = |evening| World {
+        evening,
+        signals: vec![heard],
+        ..World::default()
+    };
+    let mut watch = Watch::default();
+    let open = looked(&mut watch, (3600, 3 * 3600), &world(None)).unwrap();
+    assert_eq!((open.state, open.kept_in.len()), (RunState::Open, 0));
+    let kept = looked(&mut watch, (3 * 3600, 3 * 3600 + 60), &world(Some(7))).unwrap();
+    assert_eq!(
+        (kept.state, kept.kept_in),
+        (RunState::Kept, vec![(7, vec![1])])
+    );
+    let mut never = Watch::default();
+    let missed = looked(&mut never, (3600, 6 * 3600), &world(None)).unwrap();
+    assert_eq!(missed.state, RunState::Missed);
+    assert!(missed.cause.contains("archive"), "{}", missed.cause);
+}
+
 #[test]
 fn a_computer_that_slept_says_so() {
     let evening = World {
@@ -290,7 +326,7 @@ fn a_computer_that_slept_says_so() {
         run.cause
     );
     // The same after a restart: what it last looked at is known.
-    let mut again = Watch::resume(vec![], Some(at(1800)));
+    let mut again = Watch::resume(Waits::default(), vec![], Some(at(1800)));
     let run = looked(&mut again, (5 * 3600, 5 * 3600 + 60), &evening).unwrap();
     assert!(
         run.state == RunState::Missed && run.cause.contains("stopped"),
@@ -356,7 +392,7 @@ fn what_does_not_fit_is_not_taken_for_it() {
         let world = World {
             evening: Some(1),
             signals: vec![heard],
-            trouble: None,
+            ..World::default()
         };
         let run = looked(&mut Watch::default(), (0, 2 * 3600), &world).unwrap();
         assert_eq!(run.state, state, "{heard:?}");

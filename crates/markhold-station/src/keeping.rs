@@ -19,6 +19,8 @@ pub struct OnShelf {
     begin_s: f64,
     /// Which state was told last.
     told: u64,
+    /// Whether the evening's number was told.
+    named: bool,
     /// Why there is no keeper.
     broken: Option<String>,
 }
@@ -33,6 +35,7 @@ impl OnShelf {
             keeper: None,
             begin_s: 0.0,
             told: u64::MAX,
+            named: false,
             broken: None,
         }
     }
@@ -104,9 +107,13 @@ impl KeepSound for OnShelf {
         let (revision, state) = keeper.state();
         let changed = std::mem::replace(&mut self.told, revision) != revision;
         let state = changed.then_some(KeepTold::State(state));
+        let number = keeper.evening().filter(|_| !self.named);
+        self.named |= number.is_some();
         let notices = keeper.notices().into_iter();
         let notices = notices.map(|notice| KeepTold::Notice(notice.to_string()));
-        state.into_iter().chain(notices).chain(broken).collect()
+        let number = number.map(KeepTold::Evening);
+        let told = state.into_iter().chain(number).chain(notices);
+        told.chain(broken).collect()
     }
 
     fn end_of_sound(&mut self) {

@@ -12,6 +12,7 @@
 //! * [`live`]: sound as it comes, kept, copied and shown at the same time; with the pictures of
 //!   [`instruments`] and the words of [`tuning`].
 //! * [`paper`]: the copy on a machine's paper. [`keeping`]: an evening on the shelf.
+//! * [`watching`]: what becomes of skeds.
 //! * [`inputs`] and [`machines`]: what may be listened to and printed on. [`practice`]: a band
 //!   with a receiver to turn.
 
@@ -30,6 +31,7 @@ mod snapshot;
 mod station;
 mod subscription;
 pub mod tuning;
+pub mod watching;
 mod wish;
 
 pub use board::Board;

@@ -183,6 +183,8 @@ pub enum Report {
     Settings(InUse),
     /// How the evening is kept; when it changes.
     Keeping(KeepState),
+    /// The number of the evening on the shelf; once it has one.
+    Evening(i64),
     /// Another input is listened to: its id.
     Chosen(String),
     /// How printing stands; several times a second while it changes.

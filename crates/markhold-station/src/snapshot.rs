@@ -62,6 +62,8 @@ pub struct Snapshot {
     pub in_use: InUse,
     /// How the evening is kept now; `None` where it is not.
     pub keeping: Option<KeepState>,
+    /// The number of the evening on the shelf; `None` before it has one.
+    pub evening: Option<i64>,
     /// The signals followed now.
     pub followed: Vec<Followed>,
     /// Signals that have ended.
@@ -114,6 +116,7 @@ impl Snapshot {
             Report::Counts(counts) => self.counts = *counts,
             Report::Settings(in_use) => self.in_use = *in_use,
             Report::Keeping(state) => self.keeping = Some(state.clone()),
+            Report::Evening(number) => self.evening = Some(*number),
             Report::Chosen(id) => self.input.clone_from(id),
             Report::Paper(state) => self.paper.clone_from(state),
             Report::Practice(stands) => self.practice = *stands,

@@ -143,6 +143,12 @@ impl Station {
         self.board().look(look)
     }
 
+    /// As [`Station::look`], in a room that need not be shown; `None` if it is not open.
+    pub fn look_in<T>(&self, room: Room, look: impl FnOnce(&Snapshot) -> T) -> Option<T> {
+        let live = self.rooms().live(room).cloned();
+        live.map(|live| live.board().look(look))
+    }
+
     /// The folder of the shelf that the room shown is kept on, if it is.
     pub fn place(&self) -> Option<&Path> {
         let room = self.rooms().shown;

@@ -39,6 +39,8 @@ pub enum Command {
     #[allow(missing_docs, reason = "clap takes the words from the options")]
     Shelf(crate::shelf::Options),
     #[allow(missing_docs, reason = "clap takes the words from the options")]
+    Skeds(Box<crate::skeds::Options>),
+    #[allow(missing_docs, reason = "clap takes the words from the options")]
     Machine(Box<crate::machine::Options>),
     /// Watches over the line of another markhold, which starts this; of no use by hand
     #[command(hide = true)]

@@ -17,6 +17,7 @@ mod guardian;
 mod machine;
 mod outcome;
 mod shelf;
+mod skeds;
 mod station;
 mod stopping;
 mod units;
@@ -36,6 +37,7 @@ fn main() -> ExitCode {
         Some(Command::Air(options)) => air::run(&options),
         Some(Command::Bench(options)) => bench::run(&options),
         Some(Command::Shelf(options)) => shelf::run(&options),
+        Some(Command::Skeds(options)) => skeds::run(&options),
         Some(Command::Machine(options)) => machine::run(&options),
         Some(Command::Guardian) => guardian::run(),
         None => desk::run(&cli.desk),

@@ -31,6 +31,8 @@ pub struct Asked {
     pub machine: (Outfit, Option<String>),
     /// What is set at the start.
     pub in_use: InUse,
+    /// Begins even where the input cannot be opened, and waits for another to be chosen.
+    pub patient: bool,
 }
 
 impl Asked {
@@ -62,7 +64,7 @@ impl Asked {
             practice: self
                 .practice
                 .unwrap_or_else(|| PracticeReceiver::new(1, 1.0)),
-            patient: self.input.is_none(),
+            patient: self.patient,
             clocks: Arc::new(Clocks::default),
         };
         Ok(Station::start(options, &id)?)

@@ -276,3 +276,81 @@ async fn who_came_with_a_key_is_out_when_it_is_forgotten() {
     );
     desk.station.stop();
 }
+
+/// Asks to change skeds; what of it counts.
+async fn change(app: &Router, asked: Asked<'_>, origin: &str, body: String) -> StatusCode {
+    let request = Request::post(asked.path)
+        .header("host", asked.host)
+        .header("cookie", asked.cookie)
+        .header("origin", origin)
+        .extension(ConnectInfo(asked.peer))
+        .body(Body::from(body));
+    let answer = app.clone().oneshot(request.expect("a request")).await;
+    answer.unwrap_or_else(|never| match never {}).status()
+}
+
+const SKEDS: Asked<'static> = Asked {
+    path: "/skeds",
+    ..HERE
+};
+const REMOVE: &str = r#"{"ask": "remove", "id": 1}"#;
+
+#[tokio::test]
+async fn skeds_are_shown_to_who_may_come_in() {
+    let desk = crate::common::desk(Door::shared(None, |_| {}).expect("random numbers"));
+    let app = app(std::sync::Arc::clone(&desk));
+    let code = desk.door.code().expect("a code");
+    let (_, key) = desk.door.knock(&code, None).expect("random numbers");
+    let paired = format!("markhold_key={}", key.expect("a key"));
+    for path in ["/skeds", "/skeds/went"] {
+        let from = |host, peer, cookie| Asked {
+            path,
+            host,
+            peer,
+            cookie,
+        };
+        let (host, peer) = ("192.0.2.1:8045", outside());
+        for (asked, expected) in [
+            (from(HERE.host, HERE.peer, ""), StatusCode::OK),
+            (from(host, peer, &paired), StatusCode::OK),
+            (from(host, peer, ""), StatusCode::FORBIDDEN),
+            (from(host, peer, "markhold_key=AAAA"), StatusCode::FORBIDDEN),
+            (
+                from("evil.example", peer, &paired),
+                StatusCode::MISDIRECTED_REQUEST,
+            ),
+        ] {
+            assert_eq!(get(&app, asked).await.status(), expected, "{path}");
+        }
+    }
+}
+
+#[tokio::test]
+async fn skeds_are_changed_from_our_own_page_by_who_may_come_in() {
+    let app = app(crate::common::desk(
+        Door::shared(None, |_| {}).expect("random numbers"),
+    ));
+    let ours = "http://localhost:8045";
+    for (origin, body, expected) in [
+        ("http://elsewhere.example", REMOVE, StatusCode::FORBIDDEN),
+        ("null", REMOVE, StatusCode::FORBIDDEN),
+        ("http://localhost:8046", REMOVE, StatusCode::FORBIDDEN),
+        ("", REMOVE, StatusCode::FORBIDDEN),
+        (ours, "{}", StatusCode::UNPROCESSABLE_ENTITY),
+        (ours, REMOVE, StatusCode::OK),
+    ] {
+        let status = change(&app, SKEDS, origin, body.into()).await;
+        assert_eq!(status, expected, "{origin} {body}");
+    }
+    let unpaired = Asked {
+        host: "192.0.2.1:8045",
+        peer: outside(),
+        ..SKEDS
+    };
+    let status = change(&app, unpaired, "http://192.0.2.1:8045", REMOVE.into()).await;
+    assert_eq!(status, StatusCode::FORBIDDEN);
+    // No sked is as long as that.
+    let long = "x".repeat(100_000);
+    let status = change(&app, SKEDS, ours, long).await;
+    assert_eq!(status, StatusCode::PAYLOAD_TOO_LARGE);
+}

@@ -6,6 +6,7 @@ mod line;
 mod model;
 mod page;
 mod receiver;
+mod skeds;
 mod sound;
 mod words;
 
@@ -29,6 +30,8 @@ pub fn all() -> Vec<Target> {
         page::CODES,
         page::COPIED,
         receiver::RECEIVER,
+        skeds::CALENDAR,
+        skeds::SKED,
         sound::SOUND,
         sound::REPAIR,
         words::SETTINGS,

@@ -3,7 +3,7 @@
 use super::event::{Time, Zones, all, duration, text, times};
 use super::frequencies::frequencies;
 use crate::clock::instant;
-use crate::{Except, Sked, SkedError, When};
+use crate::{Except, Place, Sked, SkedError, When};
 use icalendar::parser::{Component, read_components, unfold};
 use jiff::Timestamp;
 use jiff::civil::DateTime;
@@ -32,7 +32,7 @@ const DEEPEST: usize = 8;
 /// How long a transmission is taken to last where an event does not say, minutes.
 const USUAL_MIN: f64 = 30.0;
 /// What is kept, or is the calendar's own business and no loss.
-const TAKEN: [&str; 23] = [
+const TAKEN: [&str; 22] = [
     "SUMMARY",
     "DESCRIPTION",
     "LOCATION",
@@ -54,7 +54,6 @@ const TAKEN: [&str; 23] = [
     "STATUS",
     "CATEGORIES",
     "GEO",
-    "X-MICROSOFT-CDO-BUSYSTATUS",
     "X-LIC-LOCATION",
 ];
 
@@ -302,6 +301,7 @@ fn sked(
         .into_iter()
         .filter(|t| !t.is_empty())
         .collect();
+    let stands = stands(event, &mut left);
     let sked = Sked {
         station: String::new(),
         name: summary,
@@ -312,10 +312,21 @@ fn sked(
         mark: None,
         when,
         length_min,
+        place: stands,
         notes: notes.join("\n"),
     };
     sked.check()?;
     Ok((sked, left))
+}
+
+/// Where the sender stands, by degrees (RFC 5545 3.8.1.6); empty where that is not said.
+fn stands(event: &Component<'_>, left: &mut Vec<String>) -> String {
+    let place = text(event, "GEO").replace(';', ",");
+    if place.is_empty() || place.parse::<Place>().is_ok() {
+        return place;
+    }
+    left.push(format!("GEO {place}: no degrees north and east"));
+    String::new()
 }
 
 fn no_start(found: &str) -> SkedError {

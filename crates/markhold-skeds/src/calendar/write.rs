@@ -1,7 +1,7 @@
 //! Skeds as single events of a calendar.
 
-use crate::{Channel, Figure, MarkOnAir, Sked, SkedError};
-use icalendar::{Alarm, Calendar, Component, Event, EventLike};
+use crate::{Channel, Figure, MarkOnAir, Place, Sked, SkedError};
+use icalendar::{Alarm, Calendar, Component, Event, EventLike, Property};
 use jiff::tz::{TimeZone, TimeZoneDatabase};
 use jiff::{SignedDuration, Timestamp};
 use std::collections::BTreeMap;
@@ -50,6 +50,10 @@ fn event(key: i64, sked: &Sked, begins: Timestamp, (now, alarms): (Timestamp, &[
     event.add_property("DTEND", stamp(ends));
     event.add_property("SUMMARY", summary(sked));
     event.add_property("DESCRIPTION", description(sked));
+    if let Ok(place) = sked.place.parse::<Place>() {
+        let degrees = format!("{};{}", place.latitude, place.longitude);
+        event.append_property(Property::new("GEO", degrees));
+    }
     for minutes in alarms {
         let before = -chrono::Duration::minutes(i64::from(*minutes));
         let mut alarm = Alarm::display(&summary(sked), before);

@@ -5,9 +5,9 @@
 //! that slept and a program that was started again need nothing of their own.
 //!
 //! ```text
-//!   begins - EARLY                ends           last heard + QUIET       ends + OVERRUN
+//!   begins - early                ends           last heard + quiet       ends + overrun
 //!        |------ listened to ------|------ while it is heard ------|-----------|
-//!        opens                     never heard: ends + LATE, then missed
+//!        opens                     never heard: ends + late, then missed
 //! ```
 //!
 //! * Several skeds at once are open together, in one evening: what is heard goes to the run it
@@ -17,23 +17,39 @@
 
 mod run;
 
-pub use run::{Heard, Run, RunState};
+pub use run::{Heard, Held, Run, RunState};
 
 use crate::{Sked, SkedError};
 use jiff::tz::TimeZoneDatabase;
 use jiff::{SignedDuration, Timestamp};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
-/// Listening begins so long before a sked: the sender's clock and ours may differ, and the
-/// beginning of a copy is worth more than five minutes of noise.
-pub const EARLY: SignedDuration = SignedDuration::from_mins(5);
-/// A sender that is late is waited for so long beyond the usual end.
-pub const LATE: SignedDuration = SignedDuration::from_mins(15);
-/// A sked that is over its time ends when it was not heard for so long: pauses between
-/// messages are shorter (common practice).
-pub const QUIET: SignedDuration = SignedDuration::from_mins(5);
-/// No sked is listened to for longer than this beyond its end.
-pub const OVERRUN: SignedDuration = SignedDuration::from_hours(3);
+/// How long is waited for a sender.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Waits {
+    /// Listening begins so long before a sked: the sender's clock and ours may differ, and the
+    /// beginning of a copy is worth more than five minutes of noise.
+    pub early: SignedDuration,
+    /// A sender that is late is waited for so long beyond the usual end.
+    pub late: SignedDuration,
+    /// A sked that is over its time ends when it was not heard for so long: pauses between
+    /// messages are shorter (common practice).
+    pub quiet: SignedDuration,
+    /// No sked is listened to for longer than this beyond its end.
+    pub overrun: SignedDuration,
+}
+
+impl Default for Waits {
+    fn default() -> Self {
+        Waits {
+            early: SignedDuration::from_mins(5),
+            late: SignedDuration::from_mins(15),
+            quiet: SignedDuration::from_mins(5),
+            overrun: SignedDuration::from_hours(3),
+        }
+    }
+}
+
 /// Between two looks farther apart than this nobody looked: three times the half minute.
 const ASLEEP: SignedDuration = SignedDuration::from_secs(90);
 /// What was due earlier than this before now is not entered as missed any more.
@@ -48,6 +64,9 @@ pub struct World {
     pub evening: Option<i64>,
     /// The signals of that evening.
     pub signals: Vec<Heard>,
+    /// Those of earlier evenings that open runs are in, such as one that a crash broke off, by
+    /// the evening's number.
+    pub earlier: Vec<(i64, Vec<Heard>)>,
     /// Why nothing is heard or kept now: device in use, disk full.
     pub trouble: Option<String>,
 }
@@ -66,6 +85,7 @@ pub enum Order {
 /// The state machine.
 #[derive(Clone, Debug, Default)]
 pub struct Watch {
+    waits: Waits,
     runs: BTreeMap<(i64, Timestamp), Run>,
     /// When it last looked.
     looked: Option<Timestamp>,
@@ -76,9 +96,10 @@ pub struct Watch {
 impl Watch {
     /// Goes on after a restart, with the entries kept and when it last looked. An evening that
     /// was begun then is over.
-    pub fn resume(entries: Vec<Run>, looked: Option<Timestamp>) -> Self {
+    pub fn resume(waits: Waits, entries: Vec<Run>, looked: Option<Timestamp>) -> Self {
         let runs = entries.into_iter().map(|run| ((run.sked, run.begins), run));
         Watch {
+            waits,
             runs: runs.collect(),
             looked,
             began: false,
@@ -93,6 +114,18 @@ impl Watch {
     /// The runs that are open.
     pub fn open(&self) -> impl Iterator<Item = &Run> {
         self.runs.values().filter(|run| run.state == RunState::Open)
+    }
+
+    /// The evenings that open runs are in.
+    pub fn evenings(&self) -> BTreeSet<i64> {
+        let evenings = self.open().flat_map(|run| &run.kept_in);
+        evenings.map(|(evening, _)| *evening).collect()
+    }
+
+    /// What all runs that are open are held to.
+    pub fn held(&self) -> Held {
+        let held = self.open().map(|run| run.held);
+        held.reduce(Held::common).unwrap_or_default()
     }
 
     /// Looks at the clock and the room, and says what is to be done, in this order. Skeds that
@@ -143,10 +176,10 @@ impl Watch {
         let oldest = later(now, -REMEMBERED);
         let since = self.looked.unwrap_or(now).clamp(oldest, now);
         for (id, sked) in skeds {
-            let from = later(since, -(sked.length() + LATE));
+            let from = later(since, -(sked.length() + self.waits.late));
             match sked
                 .when
-                .occurrences(zones, (from, later(now, EARLY)), MOST)
+                .occurrences(zones, (from, later(now, self.waits.early)), MOST)
             {
                 Ok(times) => times
                     .into_iter()
@@ -157,13 +190,10 @@ impl Watch {
         let asleep = self
             .looked
             .filter(|looked| now.duration_since(*looked) > ASLEEP);
-        for run in self
-            .runs
-            .values_mut()
-            .filter(|run| run.state == RunState::Open)
-        {
+        let (waits, open) = self.open_mut();
+        for run in open {
             if let Some(looked) = asleep {
-                run.slept(looked, now);
+                run.slept(looked, now, waits);
             }
         }
         wrong
@@ -174,20 +204,37 @@ impl Watch {
         self.runs.entry((id, begins)).or_insert_with(run);
     }
 
-    /// Each signal goes to one open run that it fits: first to its own of before, then to one
-    /// that has none yet, of those to the one whose time it is nearest to.
     fn hear(&mut self, world: &World) {
-        let Some(evening) = world.evening else {
-            return;
-        };
-        for run in self
-            .runs
-            .values_mut()
-            .filter(|run| run.state == RunState::Open)
-        {
-            run.goes_on_in(evening);
+        for (evening, signals) in &world.earlier {
+            self.assign(*evening, signals);
         }
+        if let Some(evening) = world.evening {
+            self.open_mut().1.for_each(|run| run.goes_on_in(evening));
+            self.assign(evening, &world.signals);
+            return;
+        }
+        // An evening may get its number late. What is heard meanwhile belongs nowhere yet.
         for heard in &world.signals {
+            if let Some(run) = self.nearest(heard) {
+                run.heard_at(heard.last);
+            }
+        }
+    }
+
+    /// The open run that fits best what is heard: one in whose time it began, then one that has
+    /// nothing yet, of those the one whose begin is nearest.
+    fn nearest(&mut self, heard: &Heard) -> Option<&mut Run> {
+        let (waits, open) = self.open_mut();
+        open.filter(|run| run.fits(heard, waits)).min_by_key(|run| {
+            let inside = (run.begins..run.ends).contains(&heard.first);
+            let off = heard.first.duration_since(run.begins).abs();
+            (!inside, run.last_heard.is_some(), off)
+        })
+    }
+
+    /// Each signal goes to one open run: to its own of before, or to the nearest that it fits.
+    fn assign(&mut self, evening: i64, signals: &[Heard]) {
+        for heard in signals {
             let owner = self
                 .runs
                 .values_mut()
@@ -196,37 +243,33 @@ impl Watch {
                 run.hear(evening, heard);
                 continue;
             }
-            let fits = |run: &&mut Run| run.state == RunState::Open && run.fits(heard);
-            let open = self.runs.values_mut().filter(fits);
-            let nearest = open.min_by_key(|run| {
-                let off = heard.first.duration_since(run.begins).abs();
-                (run.last_heard.is_some(), off)
-            });
-            if let Some(run) = nearest {
+            if let Some(run) = self.nearest(heard) {
                 run.hear(evening, heard);
             }
         }
     }
 
+    fn open_mut(&mut self) -> (&Waits, impl Iterator<Item = &mut Run>) {
+        let open = self.runs.values_mut();
+        (&self.waits, open.filter(|run| run.state == RunState::Open))
+    }
+
     fn close(&mut self, now: Timestamp, world: &World) {
-        for run in self
-            .runs
-            .values_mut()
-            .filter(|run| run.state == RunState::Open)
-        {
-            let comes = now < later(run.begins, -EARLY);
+        let (waits, open) = self.open_mut();
+        for run in open {
+            let comes = now < run.opens(waits);
             if let (Some(trouble), false) = (&world.trouble, comes) {
                 run.trouble(trouble);
             }
-            if now >= run.until() {
-                run.close();
+            if now >= run.until(waits) {
+                run.close(&world.signals);
             }
         }
     }
 
     /// Begins and ends the evening.
     fn room(&mut self, now: Timestamp, world: &World, orders: &mut Vec<Order>) {
-        let due = |run: &Run| now >= later(run.begins, -EARLY);
+        let due = |run: &Run| now >= run.opens(&self.waits);
         let open = self.open().any(due);
         match (open, world.evening) {
             (true, None) => {

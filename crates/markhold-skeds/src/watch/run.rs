@@ -1,6 +1,6 @@
 //! One sked at one time, and what became of it.
 
-use super::{EARLY, LATE, OVERRUN, QUIET, later};
+use super::{Waits, later};
 use crate::{MarkOnAir, Sked};
 use jiff::Timestamp;
 
@@ -52,6 +52,40 @@ pub struct Heard {
     pub last: Timestamp,
 }
 
+/// Shift, rate and mark that a run is held to, where known.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Held {
+    /// Distance of the tones, Hz.
+    pub shift_hz: Option<f64>,
+    /// Modulation rate, baud.
+    pub rate_baud: Option<f64>,
+    /// Which radio frequency is mark.
+    pub mark: Option<MarkOnAir>,
+}
+
+impl Held {
+    /// What both are held to.
+    #[must_use]
+    pub fn common(self, other: Held) -> Held {
+        Held {
+            shift_hz: self.shift_hz.filter(|_| self.shift_hz == other.shift_hz),
+            rate_baud: self.rate_baud.filter(|_| self.rate_baud == other.rate_baud),
+            mark: self.mark.filter(|_| self.mark == other.mark),
+        }
+    }
+
+    /// Whether what is heard may be what is held to this.
+    pub fn fits(&self, heard: &Heard) -> bool {
+        let near = |known: Option<f64>, found: f64, off: f64| {
+            known.is_none_or(|known| (found / known - 1.0).abs() <= off)
+        };
+        let mark = self.mark.zip(heard.mark);
+        near(self.shift_hz, heard.shift_hz, SHIFT_OFF)
+            && near(self.rate_baud, heard.rate_baud, RATE_OFF)
+            && mark.is_none_or(|(known, found)| known == found)
+    }
+}
+
 /// One sked at one time.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Run {
@@ -63,8 +97,8 @@ pub struct Run {
     pub begins: Timestamp,
     /// When it usually ends.
     pub ends: Timestamp,
-    /// Shift, rate and mark to hold it to, where known.
-    pub held: (Option<f64>, Option<f64>, Option<MarkOnAir>),
+    /// What it is held to.
+    pub held: Held,
     /// What became of it.
     pub state: RunState,
     /// Why it was missed, or what is to be said of it; may be empty.
@@ -80,6 +114,9 @@ pub struct Run {
 const SHIFT_OFF: f64 = 0.15;
 const RATE_OFF: f64 = 0.03;
 
+/// The cause where nothing was wrong at this end.
+const NOTHING: &str = "nothing that fits was heard";
+
 impl Run {
     /// A run that opens.
     pub(super) fn new(id: i64, sked: &Sked, begins: Timestamp) -> Self {
@@ -88,7 +125,11 @@ impl Run {
             title: sked.title().to_string(),
             begins,
             ends: later(begins, sked.length()),
-            held: (sked.shift_hz, sked.rate_baud, sked.mark),
+            held: Held {
+                shift_hz: sked.shift_hz,
+                rate_baud: sked.rate_baud,
+                mark: sked.mark,
+            },
             state: RunState::Open,
             cause: String::new(),
             kept_in: Vec::new(),
@@ -96,26 +137,30 @@ impl Run {
         }
     }
 
-    /// Until when it stays open, as far as is known now.
-    pub fn until(&self) -> Timestamp {
+    /// From when on it is listened to.
+    pub fn opens(&self, waits: &Waits) -> Timestamp {
+        later(self.begins, -waits.early)
+    }
+
+    /// Until when it stays open, as far as is known now. One that was heard and is in no evening
+    /// yet waits for that.
+    pub fn until(&self, waits: &Waits) -> Timestamp {
         match self.last_heard {
-            None => later(self.ends, LATE),
-            Some(last) => later(last, QUIET).clamp(self.ends, later(self.ends, OVERRUN)),
+            None => later(self.ends, waits.late),
+            Some(_) if !self.is_kept() => later(self.ends, waits.overrun),
+            Some(last) => {
+                later(last, waits.quiet).clamp(self.ends, later(self.ends, waits.overrun))
+            }
         }
     }
 
-    pub(super) fn fits(&self, heard: &Heard) -> bool {
-        let (shift, rate, mark) = self.held;
-        let near = |known: Option<f64>, found: f64, off: f64| {
-            known.is_none_or(|known| (found / known - 1.0).abs() <= off)
-        };
-        let same_mark = mark
-            .zip(heard.mark)
-            .is_none_or(|(known, found)| known == found);
-        near(shift, heard.shift_hz, SHIFT_OFF)
-            && near(rate, heard.rate_baud, RATE_OFF)
-            && same_mark
-            && heard.last >= later(self.begins, -EARLY)
+    pub(super) fn fits(&self, heard: &Heard, waits: &Waits) -> bool {
+        self.held.fits(heard) && heard.last >= self.opens(waits)
+    }
+
+    /// Whether something of it is in an evening.
+    fn is_kept(&self) -> bool {
+        self.kept_in.iter().any(|(_, signals)| !signals.is_empty())
     }
 
     pub(super) fn has(&self, evening: i64, signal: u32) -> bool {
@@ -139,14 +184,17 @@ impl Run {
         }
         // What goes on after it closed is still its own, and changes nothing.
         if self.state == RunState::Open {
-            self.last_heard = self.last_heard.max(Some(heard.last));
+            self.heard_at(heard.last);
         }
     }
 
+    pub(super) fn heard_at(&mut self, last: Timestamp) {
+        self.last_heard = self.last_heard.max(Some(last));
+    }
+
     /// Nobody looked between these times.
-    pub(super) fn slept(&mut self, from: Timestamp, until: Timestamp) {
-        let opens = later(self.begins, -EARLY);
-        if from < self.until() && until > opens {
+    pub(super) fn slept(&mut self, from: Timestamp, until: Timestamp, waits: &Waits) {
+        if from < self.until(waits) && until > self.opens(waits) {
             let clock = |at: Timestamp| at.strftime("%Y-%m-%d %H:%M UTC").to_string();
             self.say(&format!(
                 "markhold was stopped, or the computer slept or its clock was set, from {} to {}",
@@ -171,15 +219,41 @@ impl Run {
         }
     }
 
-    pub(super) fn close(&mut self) {
-        match self.last_heard {
-            Some(_) => self.state = RunState::Kept,
-            None => {
-                self.state = RunState::Missed;
-                if self.cause.is_empty() {
-                    self.say("nothing that fits was heard");
-                }
-            }
+    /// Its time is over; `signals` are all that were heard.
+    pub(super) fn close(&mut self, signals: &[Heard]) {
+        if self.is_kept() {
+            self.state = RunState::Kept;
+            return;
+        }
+        if self.last_heard.is_some() {
+            self.say("it was heard, and the archive could not be had to keep it");
+        }
+        self.state = RunState::Missed;
+        if self.cause.is_empty() {
+            let covered = self.covered(signals);
+            self.say(&format!("{NOTHING}{covered}"));
+        }
+    }
+
+    /// Whether it was listened to and nothing of it was heard.
+    pub fn nothing_heard(&self) -> bool {
+        self.state == RunState::Missed && self.cause.starts_with(NOTHING)
+    }
+
+    /// What else was heard in its time, in words.
+    fn covered(&self, signals: &[Heard]) -> String {
+        let there = |h: &&Heard| h.first < self.ends && h.last > self.begins;
+        let longest = |h: &&Heard| {
+            h.last
+                .min(self.ends)
+                .duration_since(h.first.max(self.begins))
+        };
+        match signals.iter().filter(there).max_by_key(longest) {
+            Some(other) => format!(
+                "; heard instead: a shift of {:.0} Hz at {:.0} baud",
+                other.shift_hz, other.rate_baud
+            ),
+            None => String::new(),
         }
     }
 }

@@ -12,6 +12,8 @@ pub enum KeepTold {
     State(KeepState),
     /// What happened, in a sentence for the person.
     Notice(String),
+    /// The number of the evening on the shelf, once it has one.
+    Evening(i64),
 }
 
 /// Keeps sound. It gets every sample before anything else does.

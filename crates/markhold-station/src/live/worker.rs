@@ -355,6 +355,7 @@ impl Worker {
         for told in self.keeper.told() {
             match told {
                 KeepTold::State(state) => self.board.tell(Report::Keeping(state)),
+                KeepTold::Evening(number) => self.board.tell(Report::Evening(number)),
                 KeepTold::Notice(words) => {
                     let at_s = self.now_s();
                     self.tell(InputReport::Kept { at_s, words });

@@ -73,6 +73,7 @@ fn start(
         },
         wanted,
         machine,
+        patient: false,
     };
     asked.start()
 }

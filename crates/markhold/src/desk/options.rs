@@ -97,6 +97,20 @@ pub struct Options {
 }
 
 impl Options {
+    /// Folder of the shelf that skeds are kept on; `None` = nothing is kept.
+    pub fn skeds_place(&self) -> Option<PathBuf> {
+        match self.no_keep {
+            true => None,
+            false => self.shelf.clone().or_else(markhold_shelf::usual_place),
+        }
+    }
+
+    /// Folder of the shelf whose skeds are looked after here: who only practises hears none, and
+    /// leaves them to somebody who listens.
+    pub fn watched_place(&self) -> Option<PathBuf> {
+        self.skeds_place().filter(|_| !self.practice)
+    }
+
     /// What is told of the machine.
     pub fn outfit(&self) -> Outfit {
         Outfit {

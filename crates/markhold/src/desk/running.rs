@@ -4,6 +4,7 @@ use super::forget::forget_keys;
 use super::options::Options;
 use crate::machine::{CAUTION, SettingsMachines};
 use crate::outcome::{Outcome, say};
+use crate::skeds::{Book, Receiver, waits};
 use crate::station::Asked;
 use crate::stopping;
 use crate::wanted::Wanted;
@@ -16,6 +17,7 @@ use markhold_sound::Sideband;
 use markhold_station::practice::PracticeReceiver;
 use markhold_station::report::InputReport;
 use markhold_station::settings::InUse;
+use markhold_station::watching::{Attendant, Listening, Watching};
 use markhold_station::{Delivery, Report, Station, Wish};
 use std::io::Write;
 use std::net::{IpAddr, Ipv4Addr};
@@ -56,10 +58,21 @@ async fn served(options: &Options) -> anyhow::Result<Outcome> {
     let station = station(options)?;
     let sheet = SettingsMachines::new(options.outfit(), options.to.clone()).sheet();
     let desk = Desk::new(door, station.clone(), sheet);
+    let book = Book {
+        place: options.skeds_place(),
+        receiver: Receiver::of(options.settings.as_ref())?,
+    };
+    // It is set here and nowhere else.
+    let _ = desk.skeds.set(Box::new(book));
     if let Some(on) = options.print_on() {
         station.wish(&Wish::Print(on))?;
         say(CAUTION);
     }
+    let waits = waits::of(options.settings.as_ref())?;
+    let watching = options.watched_place().map(|place| {
+        let listening = Listening::Always(station.clone());
+        Watching::start(Attendant::new(place, listening, waits, |_| {}))
+    });
     tell(options, port);
     tell_keeping(&station);
     let (stop, stopped) = tokio::sync::oneshot::channel();
@@ -71,7 +84,11 @@ async fn served(options: &Options) -> anyhow::Result<Outcome> {
     stopping::on_usual_stop(close).context("signals that stop the program")?;
     let stopped = async { drop(stopped.await) };
     serve(Arc::clone(&desk), listener, stopped).await;
-    tokio::task::spawn_blocking(move || station.stop()).await?;
+    tokio::task::spawn_blocking(move || {
+        drop(watching);
+        station.stop();
+    })
+    .await?;
     Ok(Outcome::Done)
 }
 
@@ -132,6 +149,7 @@ fn station(options: &Options) -> anyhow::Result<Station> {
         wanted,
         machine: (options.outfit(), options.to.clone()),
         in_use,
+        patient: options.input.is_none(),
     };
     asked.start()
 }

@@ -54,6 +54,9 @@ pub fn span(span: &Span, zone: &Zone) -> anyhow::Result<(Option<Timestamp>, Opti
 
 fn row(evening: &KeptEvening, zone: &Zone) -> String {
     let mut row = format!("{:>5}  {}  ", evening.id, zone.full(&evening.begin));
+    if !evening.names.is_empty() {
+        row += &format!("{}, ", plain(&evening.names.join(" and ")));
+    }
     row += &match evening.end {
         None => "being kept".to_string(),
         Some(end) => length(end.duration_since(evening.begin.timestamp()).as_secs_f64()),

@@ -14,6 +14,7 @@ mod search;
 mod show;
 mod when;
 
+pub use object::line;
 pub use options::Options;
 
 use crate::outcome::Outcome;

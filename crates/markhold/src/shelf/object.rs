@@ -21,6 +21,8 @@ pub enum Object<'a> {
         number: i64,
         /// Its number here.
         evening: i64,
+        /// The skeds that were heard in it.
+        names: &'a [String],
         begin: String,
         zone: String,
         end: Option<String>,
@@ -93,6 +95,7 @@ impl<'a> From<&'a KeptEvening> for Object<'a> {
             station: evening.station.to_string(),
             number: evening.number,
             evening: evening.id,
+            names: &evening.names,
             begin: evening.begin.timestamp().to_string(),
             zone: evening
                 .begin

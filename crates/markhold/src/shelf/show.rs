@@ -10,7 +10,7 @@ use crate::copy::options::marker;
 use crate::copy::output::Output;
 use crate::outcome::{Outcome, say};
 use crate::words;
-use markhold_shelf::{ClockStep, Gap, GapCause, KeptEvening, KeptLine, Reading, Shelf};
+use markhold_shelf::{ClockStep, Gap, GapCause, KeptEvening, KeptLine, Reading, Shelf, plain};
 use std::io::{self, IsTerminal, Write, stdout};
 
 pub fn run(shelf: &Shelf, show: &Show, zone: &Zone) -> anyhow::Result<Outcome> {
@@ -44,8 +44,12 @@ pub fn heading(evening: &KeptEvening, zone: &Zone) -> String {
         None => "being kept".to_string(),
         Some(end) => length(end.duration_since(evening.begin.timestamp()).as_secs_f64()),
     };
+    let names = match evening.names.is_empty() {
+        true => String::new(),
+        false => format!("{}, ", plain(&evening.names.join(" and "))),
+    };
     format!(
-        "Evening {}, {begin}, {duration}, {}",
+        "Evening {}, {names}{begin}, {duration}, {}",
         evening.id, evening.input
     )
 }

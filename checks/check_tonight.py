@@ -1,0 +1,159 @@
+"""Tonight on the desk's page, in Chromium, from an empty archive: a sked is added in the page, counted
+down, seen to be on, changed and removed; the practice band has skeds of its own."""
+
+import datetime as dt
+import json
+import os
+import re
+import shutil
+import subprocess
+import tempfile
+
+import check_sound_output
+from check_desk import CHROMIUM, desk, until
+
+
+def at(minutes):
+    return (dt.datetime.now(dt.timezone.utc) + dt.timedelta(minutes=minutes)).strftime("%Y-%m-%dT%H:%M")
+
+
+def first(page):
+    return page.inner_text("#tonight-due li.first")
+
+
+def fill(page, name, begins, **more):
+    page.fill("#sked-form [name=name]", name)
+    page.fill("#sked-form [name=first]", begins)
+    for field, value in more.items():
+        page.fill(f"#sked-form [name={field}]", value)
+    page.click("#sked-form [type=submit]")
+
+
+def check_practice(report, browser, binary):
+    with desk(binary) as (_, address, _):
+        page = browser.new_page()
+        page.goto(address)
+        until(page, "skeds of the practice band", "document.querySelector('#tonight-due li.first .set') !== null")
+        report.check("tonight: practice has its own", "practice band" in page.inner_text("#tonight-name"), first(page)[:90].replace("\n", " "))
+        report.check("tonight: practice is not edited", not page.is_visible("#skeds"))
+        page.close()
+
+
+def check_radio(report, browser, binary, folder):
+    settings = f"{folder}/settings.toml"
+    with open(settings, "w") as file:
+        file.write('[receiver]\nshows = "upper-carrier"\nstep_hz = 100\n')
+    shelf = f"{folder}/shelf"
+    command = [binary, "--port", "0", "--shelf", shelf, "--settings", settings]
+    program = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True)
+    try:
+        page = browser.new_page(viewport={"width": 1280, "height": 800})
+        page.goto(program.stdout.readline().strip())
+        until(page, "tonight", "document.getElementById('tonight').hidden === false")
+        report.check("tonight: an empty archive says so", "no skeds yet" in page.inner_text("#tonight-none"))
+        page.click("#skeds summary")
+        fill(page, "Marsh net", at(65), khz="3597.0", station="Q1LMC", zone="Atlantis")
+        until(page, "why not", "document.getElementById('sked-cannot').hidden === false")
+        report.check("tonight: a wrong zone is said", "Atlantis" in page.inner_text("#sked-cannot"), page.inner_text("#sked-cannot"))
+        fill(page, "Marsh net", at(65), khz="3597.0", station="Q1LMC", zone="UTC")
+        until(page, "the sked", "document.querySelector('#tonight-due li.first') !== null")
+        told = first(page)
+        report.check("tonight: counted down", "Marsh net (Q1LMC) in 1 h 0" in told and "UTC" in told, told[:120].replace("\n", " "))
+        # 3597.000 - 2.210 on the upper sideband, to 0.1.
+        report.check("tonight: where to set the dial", "Set 3594.80" in told and "plain arithmetic" in told)
+        report.check("tonight: when to switch on", "Switch the receiver on at" in told)
+        page.click("#sked-list button:has-text('Change')")
+        fill(page, "Marsh net", at(-5), lasts="30")
+        until(page, "what is on", "document.querySelector('#tonight-due li.on') !== null")
+        report.check("tonight: on now", first(page).startswith("Now: Marsh net"), first(page)[:60])
+        listed = subprocess.run([binary, "skeds", "--shelf", shelf, "list", "--json"], capture_output=True, text=True)
+        kept = [json.loads(line) for line in listed.stdout.splitlines()]
+        report.check("tonight: kept in the archive", [k["name"] for k in kept] == ["Marsh net"], listed.stderr[:100])
+        page.click("#sked-list button:has-text('Remove')")
+        until(page, "none", "document.getElementById('tonight-none').hidden === false")
+        report.check("tonight: removed", page.query_selector("#tonight-due li") is None)
+        page.close()
+    finally:
+        program.terminate()
+        program.wait(60)
+
+
+def make_bulletin(binary, folder):
+    """A minute of an invented bulletin; its sound file."""
+    text = "ZCZC DE Q1LMC LOW MARSH BULLETIN THE FERRY LEAVES THE JETTY AT NINE " * 4 + "NNNN"
+    file = f"{folder}/bulletin.wav"
+    command = [binary, "air", text, "--es-n0", "20", "--lead", "1", "--out", file]
+    done = subprocess.run(command, capture_output=True, text=True)
+    if done.returncode:
+        raise RuntimeError(f"markhold air: {done.stderr[-200:]}")
+    return file
+
+
+def check_heard(report, browser, binary, folder):
+    """From an empty archive: added in the page, counted down, heard from a sound server of its own, kept, done."""
+    if not (shutil.which("pulseaudio") and shutil.which("paplay")):
+        return report.skip("tonight: a sked that is heard", "pulseaudio and pulseaudio-utils are not installed")
+    settings = f"{folder}/soon.toml"
+    with open(settings, "w") as file:
+        file.write("[skeds]\nearly_min = 0.5\nlate_min = 1\nquiet_min = 0.3\n")
+    sound, shelf = make_bulletin(binary, folder), f"{folder}/heard"
+    server, environment = check_sound_output.start_server(folder)
+    command = [binary, "--port", "0", "--shelf", shelf, "--settings", settings, "--input", f"pulseaudio:{check_sound_output.SINK}.monitor"]
+    program = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, env=environment)
+    try:
+        page = browser.new_page(viewport={"width": 1440, "height": 900})
+        page.goto(program.stdout.readline().strip())
+        until(page, "tonight", "document.getElementById('tonight').hidden === false")
+        page.click("#skeds summary")
+        # The next whole minute that leaves time to count down.
+        fill(page, "Marsh bulletin", at(1.3), station="Q1LMC", zone="UTC", lasts="1")
+        until(page, "the sked", "document.querySelector('#tonight-due li.first') !== null")
+        page.click("#skeds summary")
+        count = page.inner_text("#tonight-due li.first .count")
+        report.check("tonight: counted down by the second", re.search(r"in 0:\d\d|in 1:\d\d", count) is not None, count)
+        begun = until(page, "its begin", "document.querySelector('#tonight-due li.on') !== null", 100)
+        report.check("tonight: begun", begun, first(page)[:60])
+        player = subprocess.Popen(["paplay", f"--device={check_sound_output.SINK}", sound], env=environment)
+        heard = until(page, "hearing it", "document.querySelector('#tonight-open .heard') !== null", 90)
+        report.check("tonight: heard", heard, page.inner_text("#tonight-open"))
+        keep_picture(page, "tonight-heard")
+        player.wait(120)
+        done = until(page, "its end", "document.querySelector('#tonight-past .kept') !== null", 120)
+        report.check("tonight: listed as done", done, page.inner_text("#tonight-past"))
+        keep_picture(page, "tonight-done")
+        page.close()
+    finally:
+        program.terminate()
+        program.wait(60)
+        server.kill()
+        server.wait()
+    listed = subprocess.run([binary, "shelf", "list", "--shelf", shelf, "--json"], capture_output=True, text=True)
+    evenings = [json.loads(line) for line in listed.stdout.splitlines()]
+    names = [evening["names"] for evening in evenings]
+    report.check("tonight: the evening bears its name", names == [["Marsh bulletin"]], str(names))
+    lost = [gap for evening in evenings for gap in evening["gaps"]]
+    if lost:  # on a busy computer the sound server itself stutters, and the program says so
+        return report.skip("tonight: what was sent is there, whole", f"the sound server lost sound: {lost}")
+    shown = subprocess.run([binary, "shelf", "show", "last", "--shelf", shelf], capture_output=True, text=True)
+    report.check("tonight: what was sent is there, whole", shown.stdout.count("LOW MARSH BULLETIN") == 4 and "NNNN" in shown.stdout, shown.stdout[-60:])
+
+
+def keep_picture(page, name):
+    """For who looks: pictures are kept where MARKHOLD_PICTURES says."""
+    folder = os.environ.get("MARKHOLD_PICTURES")
+    if folder:
+        page.screenshot(path=f"{folder}/{name}.png")
+
+
+def checks(report, binary):
+    if CHROMIUM is None:
+        report.skip("tonight", "no Chromium on this machine")
+        return
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as driver, tempfile.TemporaryDirectory() as folder:
+        browser = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        check_radio(report, browser, binary, folder)
+        check_heard(report, browser, binary, folder)
+        check_practice(report, browser, binary)
+        browser.close()

@@ -1,0 +1,230 @@
+// Tonight: what is on now, what is next, where to set the dial; and skeds to edit.
+
+const $ = (id) => document.getElementById(id);
+/** How often the desk is asked again, s. Between, the page counts by itself. */
+const ASKED_EVERY = 20;
+
+const state = { tonight: null, offset_ms: 0, editing: null, rung: new Set() };
+
+function element(name, text, kind = "") {
+  const made = document.createElement(name);
+  made.textContent = text;
+  if (kind) made.className = kind;
+  return made;
+}
+
+/** What the desk's clock shows, ms. */
+const now = () => Date.now() + state.offset_ms;
+
+/** "3 days", "2 h 05 min", "12 min", "0:40" when it comes close. */
+function span(ms) {
+  const s = Math.max(0, Math.round(ms / 1000));
+  const two = (n) => String(n).padStart(2, "0");
+  if (s < 600) return `${Math.floor(s / 60)}:${two(s % 60)}`;
+  if (s < 3600) return `${Math.floor(s / 60)} min`;
+  if (s < 172800) return `${Math.floor(s / 3600)} h ${two(Math.floor((s / 60) % 60))} min`;
+  return `${Math.floor(s / 86400)} days`;
+}
+
+const clock = (ms, zone) =>
+  new Intl.DateTimeFormat("en-GB", { weekday: "short", hour: "2-digit", minute: "2-digit", timeZone: zone }).format(ms);
+const both = (ms) => (clock(ms) === clock(ms, "UTC") ? `${clock(ms)} UTC` : `${clock(ms)} here, ${clock(ms, "UTC")} UTC`);
+const called = (due) => (due.station && due.name ? `${due.name} (${due.station})` : due.name || due.station);
+
+/** The countdown of one, anew each second. */
+function count(due) {
+  const begins = Date.parse(due.begins);
+  const ends = Date.parse(due.ends);
+  if (now() < begins) return `${called(due)} in ${span(begins - now())}`;
+  return `Now: ${called(due)}, ${span(ends - now())} to go`;
+}
+
+function switching(due) {
+  const at = Date.parse(due.switch_on);
+  if (now() >= Date.parse(due.begins)) return "";
+  return at > now() ? `Switch the receiver on at ${clock(at)}, in ${span(at - now())}.` : "The receiver should be on.";
+}
+
+function dial(set) {
+  const p = element("p", "");
+  if (set.set_khz === null) {
+    p.append(`On ${set.khz} kHz.`);
+    return p;
+  }
+  p.append(element("span", `Set ${set.set_khz.toFixed(2)}`, "set"), ` for ${set.khz} kHz: ${set.known}.`);
+  const details = document.createElement("details");
+  details.append(element("summary", "How that is reckoned"), element("p", set.sums.join("\n"), "sums"));
+  const both = document.createElement("div");
+  both.append(p, details);
+  return both;
+}
+
+function item(due, first) {
+  const li = element("li", "", first ? "first" : "");
+  li.append(element("p", count(due), "count"), element("p", `${both(Date.parse(due.begins))}, for ${Math.round(due.length_min)} min`, "when"), element("p", switching(due), "switching"));
+  if (first) due.dial.forEach((set) => li.append(dial(set)));
+  return li;
+}
+
+/** One that is on: whether it is heard. */
+function going({ title, begins, heard, cause, evenings }) {
+  const since = clock(Date.parse(begins));
+  const said = heard ? `heard, and kept in evening ${evenings.join(" and ")}` : `due since ${since} and not heard yet`;
+  return element("li", `${title}: ${said}${cause ? `; ${cause}` : ""}`, heard ? "heard" : "");
+}
+
+/** One that is over: kept, or missed and why. */
+function over({ title, begins, state: became, cause, evenings }) {
+  const where = evenings.length ? ` in evening ${evenings.join(" and ")}` : "";
+  const why = cause ? `: ${cause}` : "";
+  return element("li", `${clock(Date.parse(begins))} ${title}, ${became}${where}${why}`, became);
+}
+
+/** All of it anew, after the desk told it. */
+function show() {
+  const { due, skeds, open, past, practice } = state.tonight;
+  $("tonight").hidden = false;
+  $("tonight-name").textContent = practice ? "Tonight on the practice band" : "Tonight";
+  $("tonight-due").replaceChildren(...due.map((d, k) => item(d, k === 0)));
+  $("tonight-none").hidden = due.length > 0;
+  $("tonight-none").textContent = skeds.length ? "Nothing is due any more." : "Nothing is due: no skeds yet. Add one under Skeds.";
+  $("tonight-open").replaceChildren(...open.map(going));
+  $("tonight-open").hidden = open.length === 0;
+  $("tonight-past").replaceChildren(...past.map(over));
+  $("tonight-past").hidden = past.length === 0;
+  $("skeds").hidden = $("went").hidden = practice;
+  $("sked-list").replaceChildren(...skeds.map(row));
+  tick();
+}
+
+function tick() {
+  const due = state.tonight?.due ?? [];
+  [...$("tonight-due").children].forEach((li, k) => {
+    li.querySelector(".count").textContent = count(due[k]);
+    li.querySelector(".switching").textContent = switching(due[k]);
+    li.classList.toggle("on", now() >= Date.parse(due[k].begins));
+  });
+  due.filter((d) => Date.parse(d.begins) <= now()).forEach(ring);
+  if (due.length && Date.parse(due[0].ends) <= now()) ask();
+}
+
+/** Says once that one begins: to readers, and as a notification where the person allowed those. */
+function ring(due) {
+  const name = `${due.sked} ${due.begins}`;
+  if (state.rung.has(name)) return;
+  state.rung.add(name);
+  $("tonight-said").textContent = `${called(due)} begins now.`;
+  if (window.Notification?.permission === "granted") new Notification("markhold", { body: `${called(due)} begins now.`, tag: name });
+}
+
+function row({ id, text, sked }) {
+  const li = element("li", "");
+  const change = element("button", "Change");
+  const remove = element("button", "Remove");
+  change.type = remove.type = "button";
+  change.setAttribute("aria-label", `Change ${called(sked)}`);
+  remove.setAttribute("aria-label", `Remove ${called(sked)}`);
+  change.addEventListener("click", () => edit(id, sked));
+  remove.addEventListener("click", () => tell({ ask: "remove", id }));
+  li.append(element("span", text), change, remove);
+  return li;
+}
+
+const fields = () => $("sked-form").elements;
+
+function edit(id, sked) {
+  state.editing = { id, sked };
+  const f = fields();
+  const rule = sked.when.rules[0] ?? "";
+  const usual = ["", "FREQ=DAILY", "FREQ=WEEKLY"].includes(rule) && sked.when.rules.length < 2;
+  f.name.value = sked.name;
+  f.station.value = sked.station;
+  f.first.value = sked.when.first.slice(0, 16);
+  f.zone.value = sked.when.zone;
+  f.repeat.value = usual ? rule : "other";
+  f.rule.value = usual ? "" : rule;
+  f.lasts.value = sked.length_min;
+  f.khz.value = sked.channels[0]?.khz ?? "";
+  const means = sked.channels[0]?.means ?? "middle";
+  f.means.value = typeof means === "string" ? means : Object.keys(means)[0];
+  f.place.value = sked.place;
+  f.notes.value = sked.notes;
+  $("sked-what").textContent = `Change ${called(sked)}`;
+  $("sked-new").hidden = false;
+  f.name.focus();
+}
+
+function anew() {
+  state.editing = null;
+  $("sked-form").reset();
+  $("sked-what").textContent = "Add a sked";
+  $("sked-new").hidden = true;
+  $("sked-cannot").hidden = true;
+}
+
+/** The sked as the form has it; what the form does not show stays as it was. */
+function typed() {
+  const f = fields();
+  const old = state.editing?.sked ?? { sends: "", shift_hz: null, rate_baud: null, mark: null, channels: [], when: { rules: [], except: [], also: [] } };
+  const rule = f.repeat.value === "other" ? f.rule.value.trim() : f.repeat.value;
+  const pitch = (name) => old.channels[0]?.means?.[name]?.pitch_hz ?? 2210;
+  const carrier = f.means.value.endsWith("carrier");
+  const means = carrier ? { [f.means.value]: { pitch_hz: pitch(f.means.value) } } : f.means.value;
+  const channel = f.khz.value === "" ? [] : [{ khz: Number(f.khz.value), means }];
+  const { id, type, ...kept } = old;
+  return {
+    ...kept, version: 1, name: f.name.value, station: f.station.value, length_min: Number(f.lasts.value), place: f.place.value.trim(), notes: f.notes.value,
+    channels: [...channel, ...old.channels.slice(1)],
+    when: { ...old.when, zone: f.zone.value, first: f.first.value, rules: [...(rule ? [rule] : []), ...old.when.rules.slice(1)] },
+  };
+}
+
+async function tell(what) {
+  try {
+    const answer = await fetch("/skeds", { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(what) });
+    const said = await answer.json();
+    if (!answer.ok) throw new Error(said.cannot);
+    anew();
+    take(said);
+  } catch (error) {
+    $("sked-cannot").textContent = `That cannot be: ${error.message}`;
+    $("sked-cannot").hidden = false;
+  }
+}
+
+function take(tonight) {
+  state.tonight = tonight;
+  if (!tonight) {
+    $("tonight").hidden = true;
+    return;
+  }
+  state.offset_ms = Date.parse(tonight.now) - Date.now();
+  show();
+}
+
+async function ask() {
+  try {
+    const answer = await fetch("/skeds");
+    if (answer.ok) {
+      const tonight = await answer.json();
+      // What somebody has opened or is typing stays: only what changed is shown anew.
+      const { now: told, ...rest } = tonight ?? {};
+      if (JSON.stringify(rest) !== state.last) {
+        state.last = JSON.stringify(rest);
+        take(tonight);
+      }
+    }
+  } catch {
+    // The page says elsewhere that the desk does not answer; it is asked again.
+  }
+}
+
+$("sked-form").addEventListener("submit", (event) => {
+  event.preventDefault();
+  if (window.Notification?.permission === "default") Notification.requestPermission();
+  tell({ ask: "put", id: state.editing?.id ?? null, sked: typed() });
+});
+$("sked-new").addEventListener("click", anew);
+setInterval(tick, 1000);
+setInterval(ask, ASKED_EVERY * 1000);
+ask();

@@ -1,0 +1,191 @@
+//! One look after the other: clock, skeds and what is heard in, entries and evenings out.
+
+use super::listening::Listening;
+use super::world::kept;
+use jiff::{SignedDuration, Timestamp};
+use markhold_shelf::{Shelf, ShelfError, io_words};
+use markhold_skeds::Sked;
+use markhold_skeds::watch::{Heard, Order, Run, RunState, Waits, Watch, World};
+use std::collections::BTreeMap;
+use std::fs::{File, TryLockError};
+use std::path::{Path, PathBuf};
+
+/// Runs due earlier than this before now are not looked at again.
+const REMEMBERED: SignedDuration = SignedDuration::from_hours(31 * 24);
+
+/// Looks after the skeds of a shelf.
+pub struct Attendant {
+    // Configured.
+    place: PathBuf,
+    waits: Waits,
+    tell: Box<dyn FnMut(&str) + Send>,
+    // State.
+    /// Held while the skeds of the shelf are looked after here.
+    ours: Option<File>,
+    listening: Listening,
+    watch: Option<Watch>,
+    /// As they were read last: a shelf that cannot be had for a while stops nothing.
+    skeds: BTreeMap<i64, Sked>,
+    /// Entries that are not on the shelf yet.
+    entries: BTreeMap<(i64, Timestamp), Run>,
+    /// What was told of the shelf last.
+    told: String,
+}
+
+impl Attendant {
+    /// For the shelf in the folder `place`. What happens is told to `tell`, in words.
+    pub fn new(
+        place: PathBuf,
+        listening: Listening,
+        waits: Waits,
+        tell: impl FnMut(&str) + Send + 'static,
+    ) -> Self {
+        Attendant {
+            place,
+            waits,
+            tell: Box::new(tell),
+            ours: None,
+            listening,
+            watch: None,
+            skeds: BTreeMap::new(),
+            entries: BTreeMap::new(),
+            told: String::new(),
+        }
+    }
+
+    /// Who listens.
+    pub fn listening(&self) -> &Listening {
+        &self.listening
+    }
+
+    /// The runs that are open.
+    pub fn open(&self) -> Vec<&Run> {
+        self.watch.iter().flat_map(Watch::open).collect()
+    }
+
+    /// Looks once; `now` is what the computer's clock shows. What cannot be read or kept is tried
+    /// again at the next look.
+    pub fn look(&mut self, now: Timestamp) {
+        let looked = self.try_to_look(now);
+        let words = looked
+            .err()
+            .map_or_else(String::new, |error| error.to_string());
+        if words != self.told {
+            if !words.is_empty() {
+                (self.tell)(&words);
+            }
+            self.told = words;
+        }
+    }
+
+    /// Nobody looks any more: an evening that was begun for a sked ends.
+    pub fn end(&mut self) {
+        self.listening.end();
+    }
+
+    fn try_to_look(&mut self, now: Timestamp) -> Result<(), String> {
+        let words = |error: ShelfError| error.to_string();
+        let shelf = match Shelf::open(&self.place) {
+            // Nothing was kept yet, so there are no skeds.
+            Err(ShelfError::Nothing { .. }) if self.watch.is_none() => return Ok(()),
+            other => other,
+        };
+        if self.ours.is_none() {
+            self.ours = Some(lock(&self.place)?);
+        }
+        let read = match &shelf {
+            Ok(shelf) => self.read(shelf, now),
+            Err(_) => Ok(()),
+        };
+        let earlier = shelf
+            .as_ref()
+            .map_or_else(|_| Vec::new(), |shelf| self.earlier(shelf));
+        self.act(now, earlier);
+        let mut shelf = shelf.map_err(words)?;
+        read.and_then(|()| self.keep(&mut shelf, now))
+            .map_err(words)
+    }
+
+    /// Begins and ends what is due by what was read last.
+    fn act(&mut self, now: Timestamp, earlier: Vec<(i64, Vec<Heard>)>) {
+        let Some(watch) = &mut self.watch else {
+            return;
+        };
+        let world = World {
+            earlier,
+            ..self.listening.world()
+        };
+        // A sked that cannot be reckoned with is told where skeds are shown.
+        let (orders, _) = watch.look(now, &self.skeds, jiff::tz::db(), &world);
+        let held = watch.held();
+        self.listening.loosen(held);
+        for order in orders {
+            match order {
+                Order::Begin => self.listening.begin(held),
+                Order::End => self.listening.end(),
+                Order::Entry(run) => self.enter(run),
+            }
+        }
+    }
+
+    fn read(&mut self, shelf: &Shelf, now: Timestamp) -> Result<(), ShelfError> {
+        if self.watch.is_none() {
+            let from = now.saturating_sub(REMEMBERED).unwrap_or(now);
+            let runs = shelf.runs(from)?;
+            self.watch = Some(Watch::resume(self.waits, runs, shelf.last_watched()?));
+        }
+        self.skeds = shelf.skeds()?;
+        Ok(())
+    }
+
+    /// What is known of evenings that open runs were in before this one: a crash may have broken
+    /// them off before the last of it was entered, and more is found when they are copied again.
+    fn earlier(&self, shelf: &Shelf) -> Vec<(i64, Vec<Heard>)> {
+        let now = self.listening.world().evening;
+        let evenings = self.watch.iter().flat_map(Watch::evenings);
+        let before = evenings.filter(|evening| Some(*evening) != now);
+        let sideband = self.listening.sideband();
+        // One that the shelf has no longer is of no use here.
+        before
+            .filter_map(|evening| Some((evening, kept(shelf, evening, sideband).ok()?)))
+            .collect()
+    }
+
+    fn enter(&mut self, run: Run) {
+        match run.state {
+            RunState::Missed => (self.tell)(&format!("{} missed: {}", run.title, run.cause)),
+            RunState::Kept => (self.tell)(&format!("{} kept", run.title)),
+            RunState::Open => {}
+        }
+        self.entries.insert((run.sked, run.begins), run);
+    }
+
+    /// Entries go to the shelf; when it was looked goes there last, so that what a crash lost is
+    /// looked at again.
+    fn keep(&mut self, shelf: &mut Shelf, now: Timestamp) -> Result<(), ShelfError> {
+        if self.watch.is_none() {
+            return Ok(());
+        }
+        while let Some(entry) = self.entries.first_entry() {
+            shelf.keep_run(entry.get())?;
+            entry.remove();
+        }
+        shelf.watched(now)
+    }
+}
+
+/// Skeds of one shelf are looked after once: two who did would begin each evening twice. The
+/// system lets go of the lock when who has it ends in whatever way.
+fn lock(place: &Path) -> Result<File, String> {
+    let path = place.join("skeds.lock");
+    let named = |error| format!("{}: {}", path.display(), io_words(&error));
+    let file = File::options().create(true).append(true).open(&path);
+    let file = file.map_err(named)?;
+    match file.try_lock() {
+        Ok(()) => Ok(file),
+        Err(TryLockError::WouldBlock) => {
+            Err("another markhold looks after the skeds of this shelf".into())
+        }
+        Err(TryLockError::Error(error)) => Err(named(error)),
+    }
+}

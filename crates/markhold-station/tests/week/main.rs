@@ -1,0 +1,189 @@
+//! Skeds looked after for a week: late ones, such as overrun, several at once, restarts, and a
+//! kill in the middle of one. What was sent is on the shelf, whole, under its name, once.
+//!
+//! A short week in which they come close upon each other; `cargo test -p markhold-station --test
+//! week -- --ignored --nocapture` lets a whole one of forty pass.
+#![allow(missing_docs, reason = "tests")]
+
+mod air;
+mod looked;
+mod plan;
+
+use air::Week;
+use jiff::SignedDuration;
+use looked::look_through;
+use markhold_shelf::{KeepSettings, Shelf};
+use markhold_skeds::watch::Waits;
+use markhold_station::settings::InUse;
+use markhold_station::watching::{Attendant, Listening};
+use markhold_station::{Room, Shelved, Snapshot, Station, StationOptions};
+use plan::{Bulletin, Size, at, week};
+use std::io::{BufRead, BufReader, Write};
+use std::path::Path;
+use std::process::{Command, Stdio};
+use std::sync::Arc;
+use std::time::Duration;
+
+/// Names shelf, size and span to the program that looks after the skeds.
+const TOLD: &str = "MARKHOLD_WEEK";
+
+/// How often it looks, s.
+const LOOK: i64 = 20;
+/// How long it takes until a killed one is started again, s: as the unit of systemd says.
+const AWAY: i64 = 2;
+
+const SHORT: Size = Size {
+    skeds: 7,
+    apart: 260,
+    late: 1,
+    overrun: 1,
+    overlap: 1,
+};
+const WHOLE: Size = Size {
+    skeds: 40,
+    apart: 4 * 3600,
+    late: 10,
+    overrun: 5,
+    overlap: 3,
+};
+
+/// Bulletins are short here, and so is what is waited for.
+fn waits() -> Waits {
+    Waits {
+        early: SignedDuration::from_secs(20),
+        late: SignedDuration::from_secs(60),
+        quiet: SignedDuration::from_secs(45),
+        overrun: SignedDuration::from_secs(300),
+    }
+}
+
+fn station(week: &Week, place: &Path) -> Result<Station, String> {
+    let clocks = week.clone();
+    let options = StationOptions {
+        in_use: InUse {
+            all: true,
+            early: false,
+            ..InUse::default()
+        },
+        shelf: Some(Shelved {
+            place: place.into(),
+            keep: KeepSettings::default(),
+            words: "the shelf".into(),
+            practice: false,
+        }),
+        inputs: Arc::new(week.clone()),
+        clocks: Arc::new(move || clocks.clocks()),
+        ..StationOptions::default()
+    };
+    Station::start(options, "week").map_err(|error| error.to_string())
+}
+
+/// Not a test: the program that looks after skeds from one second of the week to another.
+#[test]
+fn looks_after_skeds() {
+    let Ok(told) = std::env::var(TOLD) else {
+        return;
+    };
+    let words: Vec<&str> = told.split(';').collect();
+    let number = |k: usize| words[k].parse::<i64>().expect("a number");
+    let (place, size, from, until) = (Path::new(words[0]), number(1), number(2), number(3));
+    let week = Week::new(plan::week(size_of(size)), from);
+    let (opened, shelf) = (week.clone(), place.to_path_buf());
+    let open = Box::new(move || station(&opened, &shelf));
+    let mut attendant = Attendant::new(place.into(), Listening::when_due(open), waits(), |_| {});
+    let mut begun = from;
+    let mut out = std::io::stdout();
+    for now in (from..until).step_by(LOOK as usize) {
+        week.pass_until(now);
+        match attendant.listening().station() {
+            Some(station) => hear_until(station, (now - begun) as f64),
+            None => begun = now,
+        }
+        attendant.look(at(now));
+        writeln!(out, "\nlooked {now}").expect("somebody reads");
+    }
+    if words[4] == "killed" {
+        // What a second of the clock writes is not to be minutes of the week.
+        std::thread::sleep(Duration::from_secs(1));
+    }
+    week.pass_until(until);
+    if let Some(station) = attendant.listening().station() {
+        hear_until(station, (until - begun) as f64);
+    }
+    writeln!(out, "\nlooked {until}").expect("somebody reads");
+    if words[4] == "killed" {
+        std::thread::sleep(Duration::from_secs(60));
+    }
+    attendant.end();
+}
+
+/// Waits until all sound up to there is taken in, s, and its evening has a number: what takes the
+/// archive a moment is not to take minutes of the week.
+fn hear_until(station: &Station, until_s: f64) {
+    let behind = |sum: &Snapshot| sum.until_s < until_s - 0.2 || sum.evening.is_none();
+    while station.look_in(Room::Radio, behind).unwrap_or(false) {
+        std::thread::sleep(Duration::from_millis(1));
+    }
+}
+
+fn size_of(skeds: i64) -> Size {
+    if skeds == WHOLE.skeds { WHOLE } else { SHORT }
+}
+
+/// Lets time pass with a program of its own; it is killed at its end, or ends by itself.
+fn pass(place: &Path, size: Size, (from, until): (i64, i64), killed: bool) {
+    let how = if killed { "killed" } else { "ended" };
+    let told = format!("{};{};{from};{until};{how}", place.display(), size.skeds);
+    let mut child = Command::new(std::env::current_exe().expect("this program"))
+        .args(["--exact", "looks_after_skeds", "--nocapture"])
+        .env(TOLD, told)
+        .stdout(Stdio::piped())
+        .spawn()
+        .expect("it starts");
+    let lines = BufReader::new(child.stdout.take().expect("its output")).lines();
+    let looked = lines.filter_map(|line| line.ok()?.strip_prefix("looked ")?.parse::<i64>().ok());
+    for now in looked {
+        if killed && now == until {
+            child.kill().expect("it runs");
+        }
+    }
+    let ended = child.wait().expect("it ends");
+    assert_eq!(ended.success(), !killed);
+}
+
+fn a_week(size: Size) {
+    let bulletins = week(size);
+    let folder = tempfile::tempdir().expect("a folder");
+    let place = folder.path().join("shelf");
+    let mut shelf = Shelf::make(&place).expect("a shelf");
+    let skeds: Vec<_> = bulletins.iter().map(Bulletin::sked).collect();
+    shelf.add_skeds(&skeds).expect("skeds");
+    drop(shelf);
+    let middle = |k: usize| (bulletins[k].from + bulletins[k].until) / 2;
+    let alone = (size.late + size.overrun) as usize;
+    // Two restarts, one of them in a bulletin and one between two; a kill in one.
+    let [restart, idle, kill] = [
+        middle(alone),
+        bulletins[alone + 1].until + 70,
+        middle(alone + 2),
+    ];
+    // It looks at whole steps from its start on, and is killed a second after one.
+    let last_look = idle + (kill - idle) / LOOK * LOOK;
+    let end = bulletins.iter().map(|b| b.until).max().expect("some") + 200;
+    pass(&place, size, (0, restart), false);
+    pass(&place, size, (restart, idle), false);
+    pass(&place, size, (idle, last_look + 1), true);
+    pass(&place, size, (last_look + 1 + AWAY, end), false);
+    look_through(&place, &bulletins, [restart, last_look], end);
+}
+
+#[test]
+fn a_short_week_is_kept_whole_under_its_names() {
+    a_week(SHORT);
+}
+
+#[test]
+#[ignore = "a whole week takes minutes"]
+fn a_week_is_kept_whole_under_its_names() {
+    a_week(WHOLE);
+}

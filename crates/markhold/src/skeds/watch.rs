@@ -1,0 +1,101 @@
+//! `markhold skeds watch`: skeds copied without a page, while nobody is there.
+
+use super::options::Watch;
+use super::waits;
+use crate::machine::{CAUTION, Outfit};
+use crate::outcome::{Outcome, say};
+use crate::station::Asked;
+use crate::stopping;
+use crate::wanted::Wanted;
+use anyhow::Context;
+use markhold_shelf::Shelf;
+use markhold_sound::Sideband;
+use markhold_station::settings::InUse;
+use markhold_station::watching::{Attendant, Listening, Watching};
+use markhold_station::{PrintOn, Station, Wish};
+use std::path::PathBuf;
+
+/// Looks after the skeds of the shelf in the folder `place` until it is told to stop.
+pub fn run(place: PathBuf, settings: Option<&PathBuf>, watch: &Watch) -> anyhow::Result<Outcome> {
+    // The folder is there from now on, so that skeds may be added while this runs.
+    drop(Shelf::make(&place)?);
+    let waits = waits::of(settings)?;
+    if watch.to.is_some() {
+        say(CAUTION);
+    }
+    let opening = Opening {
+        place: place.clone(),
+        wanted: Wanted::of(settings, &watch.reading, &watch.room)?,
+        outfit: Outfit {
+            way: watch.way.clone(),
+            set: watch.set.clone(),
+            settings: settings.cloned(),
+            ..Outfit::default()
+        },
+        watch: watch.clone(),
+    };
+    let (stop, stopped) = std::sync::mpsc::channel::<()>();
+    let end = move || drop(stop);
+    stopping::on_usual_stop(end).context("signals that stop the program")?;
+    let listening = Listening::when_due(Box::new(move || {
+        opening.station().map_err(|error| format!("{error:#}"))
+    }));
+    let attendant = Attendant::new(place.clone(), listening, waits, say);
+    let watching = Watching::start(attendant).context("the system gives no thread")?;
+    say(&format!(
+        "Skeds of {} are looked after. Ctrl-C ends it.",
+        place.display()
+    ));
+    // It ends by nothing being left who could say something.
+    let _ = stopped.recv();
+    say("Ending; what was heard is copied to its end. Ctrl-C again ends at once.");
+    drop(watching);
+    Ok(Outcome::Done)
+}
+
+/// What an evening is begun with.
+struct Opening {
+    place: PathBuf,
+    wanted: Wanted,
+    outfit: Outfit,
+    watch: Watch,
+}
+
+impl Opening {
+    fn station(&self) -> anyhow::Result<Station> {
+        let watch = &self.watch;
+        let asked = Asked {
+            input: watch.input.clone(),
+            channel: watch.channel,
+            practice: None,
+            shelf: Some(self.place.clone()),
+            no_keep: false,
+            wanted: self.wanted.clone(),
+            machine: (self.outfit.clone(), watch.to.clone()),
+            in_use: InUse {
+                // Usual for radioteletype (common practice).
+                sideband: Some(Sideband::from(watch.sideband)),
+                // Several skeds may be on at once.
+                all: true,
+                early: watch.to.is_some(),
+                language: self.wanted.language,
+                ..InUse::default()
+            },
+            // An input that is in use is tried again at the next look.
+            patient: false,
+        };
+        let station = asked.start()?;
+        if let Some(machine) = &watch.to {
+            let on = PrintOn {
+                machine: machine.clone(),
+                way: None,
+                patience_s: watch.patience,
+            };
+            // What cannot be printed is kept all the same.
+            if let Err(error) = station.wish(&Wish::Print(on)) {
+                say(&format!("markhold: nothing is printed: {error}"));
+            }
+        }
+        Ok(station)
+    }
+}

@@ -1,0 +1,273 @@
+//! `markhold skeds` as a script sees it.
+#![allow(missing_docs, reason = "tests")]
+
+mod common;
+use common::*;
+use serde_json::Value;
+
+struct Place {
+    folder: tempfile::TempDir,
+}
+
+impl Place {
+    fn new() -> Place {
+        Place {
+            folder: tempfile::tempdir().unwrap(),
+        }
+    }
+
+    fn skeds(&self, words: &[&str]) -> Done {
+        let place = self.folder.path().join("shelf").display().to_string();
+        let mut command = command(["skeds", "--shelf", &place]);
+        command.args(words).env("TZ", "Europe/Berlin");
+        // No settings of whoever runs the tests.
+        command.env("XDG_CONFIG_HOME", self.folder.path());
+        let output = command.output().unwrap();
+        Done {
+            code: output.status.code().unwrap(),
+            out: String::from_utf8(output.stdout).unwrap(),
+            err: String::from_utf8(output.stderr).unwrap(),
+        }
+    }
+
+    fn json(&self, words: &[&str]) -> Vec<Value> {
+        let done = self.skeds(words);
+        assert_eq!(done.code, 0, "{}", done.err);
+        done.out
+            .lines()
+            .map(|line| serde_json::from_str(line).unwrap())
+            .collect()
+    }
+
+    fn file(&self, name: &str, text: &str) -> String {
+        let path = self.folder.path().join(name);
+        std::fs::create_dir_all(path.parent().unwrap()).unwrap();
+        std::fs::write(&path, text).unwrap();
+        path.display().to_string()
+    }
+}
+
+const BULLETIN: [&str; 14] = [
+    "add",
+    "Low Marsh bulletin",
+    "--station",
+    "Q1LMC",
+    "--at",
+    "2026-01-04T20:00",
+    "--zone",
+    "Europe/London",
+    "--rule",
+    "FREQ=WEEKLY;BYDAY=SU",
+    "--on",
+    "3595.2,mark",
+    "--shift",
+    "170",
+];
+
+#[test]
+fn a_sked_is_added_told_changed_and_removed() {
+    let place = Place::new();
+    let done = place.skeds(&["list"]);
+    assert_eq!((done.code, done.out.as_str()), (1, ""), "{}", done.err);
+    let done = place.skeds(&BULLETIN);
+    assert_eq!(done.code, 0, "{}", done.err);
+    assert!(
+        done.out
+            .contains("Low Marsh bulletin (Q1LMC), 2026-01-04 20:00 Europe/London"),
+        "{}",
+        done.out
+    );
+    place.file(
+        "markhold/settings.toml",
+        "[receiver]\nshows = \"lower-carrier\"\nstep_hz = 100\nwarm_up_min = 45\n",
+    );
+    // 20:00 in London in July is 21:00 in Berlin and 19:00 UTC; 3595.2 - 0.085 + 2.210 = 3597.325.
+    let done = place.skeds(&[
+        "next",
+        "--most",
+        "1",
+        "--sums",
+        "--now",
+        "2026-07-05T17:30:00Z",
+    ]);
+    assert_eq!(done.code, 0, "{}", done.err);
+    for said in [
+        "NEXT  Low Marsh bulletin (Q1LMC) in 1 h 30 min: Sun 5 Jul 21:00 CEST, 19:00 UTC",
+        "switch the receiver on at 20:15, in 45 min",
+        "3595.2 kHz mark: set 3597.30",
+        "plain arithmetic",
+        "3595.115 + 2.210 = 3597.325 kHz",
+    ] {
+        assert!(done.out.contains(said), "{said} in\n{}", done.out);
+    }
+    let on = place.skeds(&["next", "--most", "1", "--now", "2026-07-05T19:10:00Z"]);
+    assert!(
+        on.out
+            .starts_with("NOW   Low Marsh bulletin (Q1LMC), for 10 min, 20 min to go"),
+        "{}",
+        on.out
+    );
+    let due = place.json(&[
+        "next",
+        "--most",
+        "1",
+        "--json",
+        "--now",
+        "2026-07-05T17:30:00Z",
+    ]);
+    assert_eq!(
+        (&due[0]["type"], &due[0]["begins"]),
+        (&"due".into(), &"2026-07-05T19:00:00Z".into())
+    );
+    assert!((due[0]["dial"][0]["exact_khz"].as_f64().unwrap() - 3597.325).abs() < 1e-6);
+    let changed = place.json(&[
+        "change",
+        "1",
+        "--length",
+        "45",
+        "--except",
+        "2026-07-05",
+        "--json",
+    ]);
+    assert_eq!(
+        (&changed[0]["length_min"], &changed[0]["version"]),
+        (&45.0.into(), &1.into())
+    );
+    let due = place.json(&[
+        "next",
+        "--most",
+        "1",
+        "--json",
+        "--now",
+        "2026-07-05T17:30:00Z",
+    ]);
+    assert_eq!(due[0]["begins"], "2026-07-12T19:00:00Z");
+    assert_eq!(place.skeds(&["remove", "1"]).code, 0);
+    assert_eq!(place.skeds(&["next"]).code, 1);
+}
+
+#[test]
+fn what_is_wrong_is_said_and_keeps_nothing() {
+    let place = Place::new();
+    place.skeds(&BULLETIN);
+    for (words, said) in [
+        (&["add", "x"][..], "--at is missing"),
+        (
+            &["add", "x", "--at", "2026-01-04"],
+            "expected 2026-01-04T20:00",
+        ),
+        (
+            &["add", "x", "--at", "2026-01-04T20:00", "--zone", "Atlantis"],
+            "Europe/Oslo",
+        ),
+        (
+            &["add", "x", "--at", "2026-01-04T20:00", "--rule", "WEEKLY"],
+            "cannot be used",
+        ),
+        (
+            &["add", "x", "--at", "2026-01-04T20:00", "--on", "3597,usb"],
+            "3597,usb,2210",
+        ),
+        (
+            &["add", "x", "--at", "2026-01-04T20:00", "--length", "0"],
+            "minutes from above 0",
+        ),
+        (
+            &[
+                "add",
+                "x",
+                "--at",
+                "2026-01-04T20:00",
+                "--except",
+                "2026-01-04",
+            ],
+            "never comes",
+        ),
+        (&["change", "99", "--length", "5"], "no sked 99"),
+        (&["remove", "99"], "no sked 99"),
+        (&["import", "/nowhere.ics"], "/nowhere.ics"),
+    ] {
+        let done = place.skeds(words);
+        assert!(
+            done.code == 2 && done.err.contains(said),
+            "{words:?}: {} {}",
+            done.code,
+            done.err
+        );
+    }
+    assert_eq!(place.json(&["list", "--json"]).len(), 1);
+}
+
+#[test]
+fn a_calendar_comes_in_and_goes_out() {
+    let place = Place::new();
+    let calendar = "BEGIN:VCALENDAR\r\nVERSION:2.0\r\nBEGIN:VEVENT\r\nUID:1\r\nSUMMARY:Marsh net\r\nDTSTART;TZID=Europe/London:20260104T200000\r\nDURATION:PT20M\r\nRRULE:FREQ=WEEKLY\r\nDESCRIPTION:on 3597 kHz\r\nATTENDEE:mailto:q1abc@marsh.invalid\r\nEND:VEVENT\r\nEND:VCALENDAR\r\n";
+    let file = place.file("club.ics", calendar);
+    let done = place.skeds(&["import", &file]);
+    assert_eq!(done.code, 0, "{}", done.err);
+    assert!(
+        done.out
+            .contains("Marsh net, 2026-01-04 20:00 Europe/London, FREQ=WEEKLY, 20 min, 3597 kHz"),
+        "{}",
+        done.out
+    );
+    assert!(
+        done.err.contains("left out of \"Marsh net\": ATTENDEE") && done.err.contains("1 taken in"),
+        "{}",
+        done.err
+    );
+    let done = place.skeds(&["export", "--alarm", "30"]);
+    assert_eq!(done.code, 0, "{}", done.err);
+    assert!(
+        (52..=53).contains(&done.out.matches("BEGIN:VEVENT").count()),
+        "{}",
+        done.out
+    );
+    assert_eq!(
+        done.out.matches("BEGIN:VALARM").count(),
+        done.out.matches("BEGIN:VEVENT").count()
+    );
+    let none = place.file("letter.txt", "Dear friends of the marsh");
+    let done = place.skeds(&["import", &none]);
+    assert!(
+        done.code == 2 && done.err.contains("BEGIN:VCALENDAR"),
+        "{}",
+        done.err
+    );
+}
+
+/// 3597.325 is right for the bulletin; a dial that stands at 3596.7 reads 0.625 low.
+#[test]
+fn a_dial_is_learned_from_where_it_stood() {
+    let place = Place::new();
+    place.skeds(&BULLETIN);
+    let heard = ["heard", "1", "--dial", "3596.7", "--json"];
+    let done = place.skeds(&heard);
+    assert!(
+        done.code == 2 && done.err.contains("[receiver]"),
+        "{}",
+        done.err
+    );
+    place.file(
+        "markhold/settings.toml",
+        "[receiver]\nshows = \"lower-carrier\"\n",
+    );
+    let told = place.json(&heard);
+    assert!(
+        (told[0]["reads_high_hz"].as_f64().unwrap() + 625.0).abs() < 1e-3,
+        "{told:?}"
+    );
+    let done = place.skeds(&heard);
+    assert!(
+        done.err
+            .contains("one evening is known here, fewer than 3: plain arithmetic"),
+        "{}",
+        done.err
+    );
+    let done = place.skeds(&["heard", "1", "--dial", "7000"]);
+    assert!(
+        done.code == 2 && done.err.contains("off all of its frequencies"),
+        "{}",
+        done.err
+    );
+}
