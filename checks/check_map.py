@@ -13,14 +13,9 @@ ROOT = pathlib.Path(__file__).resolve().parent.parent
 CRATES = sorted(path.parent for path in (ROOT / "crates").glob("*/Cargo.toml"))
 # Cycles that are left: the folder, and the modules that use each other.
 CYCLES = {
-    "markhold-air": {"channel fsk keying line sender"},
-    "markhold-bench/sound": {"discriminator stream tones"},
-    "markhold-event": {"character form signal"},
     "markhold-receive": {"characters elements", "copy text", "pair search"},
     "markhold-receive/characters": {"framing reading"},
     "markhold-receive/pair": {"curve gains", "levels window"},
-    "markhold-shelf": {"copy_keeping keeper recording room sound_keeping"},
-    "markhold-wire": {"guard timed"},
 }
 # Ends of names that are files.
 FILES = r"\.(rs|py|js|toml|md|sql|wav|txt)$"

@@ -1,5 +1,6 @@
 //! Renders a scene, sample by sample.
 
+use crate::arriving::Heard;
 use crate::carrier::CarrierSound;
 use crate::crash::CrashNoise;
 use crate::drift::Drift;
@@ -10,7 +11,6 @@ use crate::oscillator::Oscillator;
 use crate::passband::PassbandFilter;
 use crate::random::{Part, random};
 use crate::scene::{Plan, Scene};
-use crate::sender::Heard;
 use crate::speech::Voice;
 use crate::truth::Truth;
 use num_complex::Complex64;

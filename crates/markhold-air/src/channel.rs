@@ -2,10 +2,7 @@
 
 use crate::error::{SceneError, within};
 use crate::fading::Fading;
-use crate::fsk::Fsk;
-use crate::keying::Times;
 use crate::random::{Part, cis, random};
-use crate::sender::Sender;
 use num_complex::Complex64;
 use std::f64::consts::FRAC_1_SQRT_2;
 
@@ -109,10 +106,10 @@ pub struct ToneGains {
 #[derive(Clone, Debug)]
 pub(crate) struct Gains {
     // Configured.
-    delay_s: f64,
-    amplitude: f64,
+    pub(crate) delay_s: f64,
+    pub(crate) amplitude: f64,
     // State.
-    paths: Vec<Fading>,
+    pub(crate) paths: Vec<Fading>,
 }
 
 impl Gains {
@@ -150,52 +147,6 @@ impl Gains {
             }
             [only] => [only.at(time_s) * self.amplitude; 2],
             _ => [Complex64::ONE; 2],
-        }
-    }
-}
-
-/// A sender's complex baseband as it arrives.
-#[derive(Clone, Debug)]
-pub(crate) struct Arriving {
-    // Configured.
-    sample_s: f64,
-    // State: one keyed line for each path.
-    direct: Fsk,
-    delayed: Option<Fsk>,
-    gains: Gains,
-    sample: u64,
-}
-
-impl Arriving {
-    pub(crate) fn new(
-        sender: &Sender,
-        times: Times,
-        sample_rate: f64,
-        (seed, index): (u64, usize),
-    ) -> Self {
-        let gains = Gains::new(sender.channel, seed, index);
-        let line = |delay_s| Fsk::new(sender, times, sample_rate, delay_s, (seed, index));
-        Self {
-            sample_s: 1.0 / sample_rate,
-            direct: line(0.0),
-            delayed: (gains.paths.len() == 2).then(|| line(gains.delay_s)),
-            gains,
-            sample: 0,
-        }
-    }
-
-    /// The next sample.
-    pub(crate) fn next(&mut self) -> Complex64 {
-        let time_s = self.sample as f64 * self.sample_s;
-        self.sample += 1;
-        let direct = self.direct.next();
-        let amplitude = self.gains.amplitude;
-        match (self.gains.paths.as_mut_slice(), &mut self.delayed) {
-            ([first, second], Some(delayed)) => {
-                (direct * first.at(time_s) + delayed.next() * second.at(time_s)) * amplitude
-            }
-            ([only], _) => direct * only.at(time_s) * amplitude,
-            _ => direct,
         }
     }
 }
@@ -241,30 +192,6 @@ mod tests {
                 (found - expected).abs() < 0.02,
                 "{shift_hz} Hz {delay_ms} ms: {found}"
             );
-        }
-    }
-
-    /// During idle mark the arriving signal is one tone with the gain that is told.
-    #[test]
-    fn idle_mark_arrives_with_the_gain_told() {
-        let sender = Sender {
-            channel: Channel::MID_LATITUDE_DISTURBED,
-            lead_in_s: 20.0,
-            ..Sender::default()
-        };
-        let times = Times {
-            text_until_s: 0.0,
-            end_s: 20.0,
-        };
-        let mut arriving = Arriving::new(&sender, times, 8000.0, (9, 0));
-        let mut gains = Gains::new(sender.channel, 9, 0);
-        for n in 0..160_000_u32 {
-            let z = arriving.next();
-            if n >= 16 && n % 80 == 0 {
-                let told = gains.of_tones(f64::from(n) / 8000.0, [-85.0, 85.0])[0];
-                let tone = cis(-85.0 * f64::from(n) / 8000.0);
-                assert!((z - told * tone).norm() < 1e-9, "at sample {n}");
-            }
         }
     }
 

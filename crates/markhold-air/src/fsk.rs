@@ -3,9 +3,10 @@
 //! Every sample is computed from the time of its element's edges, so edges may fall between
 //! samples and no rounding accumulates, and a copy delayed by any time is exact.
 
-use crate::keying::{Keying, Stretch, Times, Tone};
+use crate::keying::{Keying, Stretch, Tone};
 use crate::random::{Part, Random, cis, random, uniform};
 use crate::sender::{Sender, SenderModel};
+use crate::times::Times;
 use num_complex::Complex64;
 
 /// The rotating phasor is set anew from its phase this often, so that its rounding errors

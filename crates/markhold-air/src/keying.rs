@@ -3,6 +3,7 @@
 use crate::line::Characters;
 use crate::random::{Part, Random, normal, random};
 use crate::sender::Sender;
+use crate::times::Times;
 use markhold_code::Format;
 use std::iter::Peekable;
 
@@ -120,15 +121,6 @@ impl Iterator for Elements {
             },
         })
     }
-}
-
-/// Where a sender's text and its tail end.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) struct Times {
-    /// A repeating sender's text ends here at the latest, s.
-    pub(crate) text_until_s: f64,
-    /// The tail of idle mark ends here, s.
-    pub(crate) end_s: f64,
 }
 
 /// The stretches of a sender with jitter and bias; without end, the last one is silence.

@@ -45,6 +45,7 @@
 //! ```
 
 mod air;
+mod arriving;
 mod carrier;
 mod channel;
 mod crash;
@@ -58,12 +59,14 @@ mod line;
 mod morse;
 mod noise;
 mod oscillator;
+mod pace;
 mod passband;
 pub mod practice;
 mod random;
 mod scene;
 mod sender;
 mod speech;
+mod times;
 mod truth;
 
 pub use air::Air;
@@ -73,8 +76,9 @@ pub use crash::{CRASH_BAND_HZ, CrashTiming, Crashes, Interval};
 pub use drift::{Drift, Hops, Jump};
 pub use error::SceneError;
 pub use gain::Agc;
-pub use line::{Gaps, Pace, SentCharacter};
+pub use line::SentCharacter;
 pub use noise::Noise;
+pub use pace::{Gaps, Pace};
 pub use passband::Passband;
 pub use scene::Scene;
 pub use sender::{Sender, SenderModel, Sense};

@@ -5,11 +5,11 @@ use crate::crash::Crashes;
 use crate::drift::Drift;
 use crate::error::{SceneError, within};
 use crate::gain::Agc;
-use crate::keying::Times;
 use crate::noise::Noise;
 use crate::passband::Passband;
 use crate::sender::Sender;
 use crate::speech::Speech;
+use crate::times::Times;
 
 /// Everything on the air and the receiver that hears it. The default is a quiet band
 /// without an end.
@@ -139,7 +139,7 @@ impl Scene {
     fn ends(&self) -> Result<(f64, Vec<Times>), SceneError> {
         let times = |until_s: Option<f64>| {
             let senders = self.senders.iter().enumerate();
-            senders.map(move |(k, sender)| sender.times(until_s, self.seed, k))
+            senders.map(move |(k, sender)| Times::of(sender, until_s, self.seed, k))
         };
         let last_s = match self.duration_s {
             Some(duration_s) => (duration_s - self.silence_after_s).max(0.0),

@@ -1,15 +1,11 @@
 //! A radioteletype station: what it sends, how it keys, where it is heard.
 
-use crate::channel::{Arriving, Channel};
+use crate::channel::Channel;
 use crate::drift::Drift;
 use crate::error::{SceneError, within};
-use crate::keying::Times;
-use crate::line::{Characters, Pace};
-use crate::oscillator::Oscillator;
-use crate::random::{Part, random, uniform};
+use crate::pace::{Gaps, Pace};
 pub use markhold_code::Sense;
 use markhold_code::{Code, EncodeError, EncodeOptions, FiguresRow, StartStop, encode};
-use num_complex::Complex64;
 
 /// How a sender makes its two tones.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
@@ -130,26 +126,6 @@ impl Sender {
         10f64.powf(self.level_db / 10.0)
     }
 
-    /// When the text and the tail end; `None` for a sender that repeats without end.
-    pub(crate) fn times(&self, end_s: Option<f64>, seed: u64, index: usize) -> Option<Times> {
-        if self.repeat {
-            let end_s = end_s?;
-            return Some(Times {
-                text_until_s: end_s - self.tail_s,
-                end_s,
-            });
-        }
-        let last = Characters::new(self, f64::INFINITY, seed, index).last();
-        let text_until_s = match last {
-            Some(last) => last.start_s + self.speed.character_s(),
-            None => self.begin_s + self.lead_in_s,
-        };
-        Some(Times {
-            text_until_s,
-            end_s: text_until_s + self.tail_s,
-        })
-    }
-
     pub(crate) fn check(&self, whose: &str) -> Result<(), SceneError> {
         let check = |what: &str, found, range, unit| {
             within(format!("{what} of {whose}"), found, range, unit)
@@ -181,7 +157,7 @@ impl Sender {
                 (0.01, most),
                 "characters/s",
             )?;
-            if let crate::Gaps::LogNormal { sigma } = gaps {
+            if let Gaps::LogNormal { sigma } = gaps {
                 check(
                     "scatter of the typing",
                     sigma,
@@ -192,39 +168,6 @@ impl Sender {
         }
         self.drift.check(whose)?;
         self.channel.check(whose)
-    }
-}
-
-/// A sender as heard: arriving signal times an oscillator at the place in the audio.
-#[derive(Clone, Debug)]
-pub(crate) struct Heard {
-    // Derived.
-    amplitude: f64,
-    // State.
-    arriving: Arriving,
-    oscillator: Oscillator,
-}
-
-impl Heard {
-    pub(crate) fn new(
-        sender: &Sender,
-        times: Times,
-        sample_rate: f64,
-        (seed, index): (u64, usize),
-    ) -> Self {
-        let phase = uniform(&mut random(seed, Part::Oscillator, index), 0.0, 1.0);
-        let hz = sender.centre_hz + sender.offset_hz;
-        Self {
-            // A real tone has half the power of its analytic signal.
-            amplitude: (2.0 * sender.power()).sqrt(),
-            arriving: Arriving::new(sender, times, sample_rate, (seed, index)),
-            oscillator: Oscillator::new(hz, phase, &sender.drift, sample_rate),
-        }
-    }
-
-    /// The next sample of the analytic signal.
-    pub(crate) fn next(&mut self) -> Complex64 {
-        self.arriving.next() * self.oscillator.next() * self.amplitude
     }
 }
 
@@ -245,34 +188,11 @@ mod tests {
     }
 
     #[test]
-    fn times_add_up() {
-        let sender = Sender {
-            begin_s: 2.0,
-            ..Sender::of_text("RYRY", FiguresRow::Us).expect("fits")
-        };
-        let times = sender.times(None, 1, 0).expect("it ends");
-        assert!((times.text_until_s - (3.0 + 4.0 * sender.speed.character_s())).abs() < 1e-9);
-        assert!((times.end_s - times.text_until_s - 1.0).abs() < 1e-9);
-        let forever = Sender {
-            repeat: true,
-            ..sender
-        };
-        assert_eq!(forever.times(None, 1, 0), None);
-        assert_eq!(
-            forever.times(Some(60.0), 1, 0),
-            Some(Times {
-                text_until_s: 59.0,
-                end_s: 60.0
-            })
-        );
-    }
-
-    #[test]
     fn checks_name_the_setting_and_the_range() {
         let message = |sender: Sender| sender.check("sender 1").expect_err("wrong").to_string();
         let fast = Pace::Keyboard {
             characters_per_second: 20.0,
-            gaps: crate::Gaps::Exponential,
+            gaps: Gaps::Exponential,
         };
         assert!(
             message(Sender {

@@ -1,9 +1,7 @@
 //! One character of copy, and what else it may have been.
 
-use crate::form::CharacterForm;
 use crate::{CharacterId, Codes, Doubt, SignalId};
 use markhold_code::{Code, Shift, Symbol};
-use serde::{Deserialize, Serialize};
 
 /// One other way to read a character.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -39,8 +37,7 @@ impl Witnesses {
 }
 
 /// One character of copy.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(into = "CharacterForm", try_from = "CharacterForm")]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Character {
     /// Whose character it is.
     pub signal: SignalId,

@@ -54,7 +54,7 @@ mod code_value {
 }
 
 #[derive(Clone, Serialize, Deserialize)]
-pub struct SignalForm {
+struct SignalForm {
     signal: SignalId,
     begin: Number<4>,
     until: Number<4>,
@@ -74,6 +74,18 @@ pub struct SignalForm {
     snr_3khz_db: Number<1>,
     drift_hz: Number<2>,
     drift_hz_per_min: Number<2>,
+}
+
+impl Serialize for Signal {
+    fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+        SignalForm::from(self.clone()).serialize(to)
+    }
+}
+
+impl<'de> Deserialize<'de> for Signal {
+    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+        SignalForm::deserialize(from).map(Signal::from)
+    }
 }
 
 impl From<Signal> for SignalForm {
@@ -126,7 +138,7 @@ impl From<SignalForm> for Signal {
 
 /// A character. `id`, `present` and `codes` were added later and may be missing.
 #[derive(Clone, Serialize, Deserialize)]
-pub struct CharacterForm {
+struct CharacterForm {
     signal: SignalId,
     id: Option<CharacterId>,
     start: Number<4>,
@@ -171,6 +183,19 @@ struct AlternativeForm {
     code: Code,
     glyph: Option<char>,
     probability: Number<5>,
+}
+
+impl Serialize for Character {
+    fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+        CharacterForm::from(self.clone()).serialize(to)
+    }
+}
+
+impl<'de> Deserialize<'de> for Character {
+    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+        let form = CharacterForm::deserialize(from)?;
+        Character::try_from(form).map_err(D::Error::custom)
+    }
 }
 
 impl From<Alternative> for AlternativeForm {
@@ -220,7 +245,7 @@ impl From<Character> for CharacterForm {
 
 /// A glyph that the code has in no shift and no row.
 #[derive(Debug)]
-pub struct FormError {
+struct FormError {
     code: Code,
     glyph: Option<char>,
 }

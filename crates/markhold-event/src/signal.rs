@@ -1,6 +1,5 @@
 //! One signal: its name, and what was measured of it.
 
-use crate::form::SignalForm;
 use markhold_code::{FiguresRow, Sense, Tones};
 use serde::{Deserialize, Serialize};
 
@@ -12,8 +11,7 @@ use serde::{Deserialize, Serialize};
 pub struct SignalId(pub u32);
 
 /// One signal, as known when the report was made.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(into = "SignalForm", from = "SignalForm")]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Signal {
     /// The signal's name.
     pub id: SignalId,

@@ -1,8 +1,9 @@
 //! One station without an end: its text, a pause, its text again.
 
 use super::station::PracticeStation;
-use crate::channel::Arriving;
+use crate::arriving::Arriving;
 use crate::random::{Part, random, uniform};
+use crate::times::Times;
 use num_complex::Complex64;
 
 /// Each station may take this many overs before its random streams are those of the next.
@@ -72,12 +73,10 @@ fn over(
 ) -> (Arriving, u64) {
     let sender = station.sender();
     // A sender that does not repeat ends by itself.
-    let times = sender
-        .times(None, seed, stream)
-        .unwrap_or(crate::keying::Times {
-            text_until_s: 0.0,
-            end_s: 0.0,
-        });
+    let times = Times::of(&sender, None, seed, stream).unwrap_or(Times {
+        text_until_s: 0.0,
+        end_s: 0.0,
+    });
     let pause = uniform(&mut random(seed, Part::Oscillator, stream), 0.5, 1.5);
     let lasts_s = times.end_s + pause * station.pause_s;
     let samples = (lasts_s * sample_rate).ceil().max(1.0) as u64;

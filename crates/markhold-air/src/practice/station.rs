@@ -2,7 +2,7 @@
 //! clubs are made up.
 
 use crate::channel::Channel;
-use crate::line::{Gaps, Pace};
+use crate::pace::{Gaps, Pace};
 use crate::sender::{Sender, SenderModel, Sense};
 use markhold_code::usual::RATES_BAUD;
 use markhold_code::{EncodeOptions, FiguresRow, StartStop, encode_lossy};

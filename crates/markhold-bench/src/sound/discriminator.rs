@@ -1,7 +1,7 @@
 //! From the stream to a curve that is +1 on the lower tone, -1 on the higher one, and
 //! crosses 0 at the edges; with one tone it is +1 while the tone is on.
 
-use super::Pair;
+use super::pair::Pair;
 use super::stream::Stream;
 use markhold_signal::Complex64;
 use std::f64::consts::{PI, TAU};

@@ -17,10 +17,12 @@
 mod contact;
 mod crossings;
 mod discriminator;
+mod pair;
 mod stream;
 mod tones;
 
-pub use tones::{Pair, find_carrier, find_pair};
+pub use pair::Pair;
+pub use tones::{find_carrier, find_pair};
 
 use crate::line::Edge;
 use crate::measure::unit::rough_unit_s;

@@ -1,7 +1,7 @@
 //! The stream around the tones: analytic, moved down to their middle, slow enough to be
 //! cheap.
 
-use super::Pair;
+use super::pair::Pair;
 use markhold_signal::{Band, BandPlan, Complex32, Extractor};
 
 /// Least rate of the stream, Hz: an edge falls between two of its samples, and 4000 of them

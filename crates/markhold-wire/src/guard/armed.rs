@@ -6,7 +6,7 @@ use super::socket::{BEAT, END, hear_answer, send_things};
 use super::{OWN_LIMIT, PATIENCE, PROGRAM, Permit, PortRest, Rest, Thing};
 use crate::KeyerError;
 use crate::port::{OsPort, Port, descriptor};
-use crate::timed::ask_for_low_real_time;
+use crate::real_time::ask_for_low_real_time;
 use std::io::{self, Read, Write};
 use std::net::{Shutdown, SocketAddr};
 use std::os::fd::OwnedFd;

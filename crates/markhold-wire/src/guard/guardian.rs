@@ -3,7 +3,7 @@
 use super::socket::{BEAT, END, answer, receive_things};
 use super::{LIMIT, NotAtRest, PATIENCE, Rest, Thing};
 use crate::port::OsPort;
-use crate::timed::{ask_for_low_real_time, keep_in_memory};
+use crate::real_time::{ask_for_low_real_time, keep_in_memory};
 use std::io::{self, Read, Write};
 use std::os::fd::{AsFd, FromRawFd, IntoRawFd, OwnedFd};
 use std::os::unix::net::UnixStream;
