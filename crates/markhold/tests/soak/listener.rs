@@ -227,8 +227,8 @@ fn obey(world: &World, station: &Station, stop: tokio::sync::oneshot::Sender<()>
                 say(&format!("clock {} {value}", world.position.load(SeqCst)));
             }
             "input" => {
-                line += 1;
-                let asked = station.wish(&Wish::Listen(format!("line {line}")));
+                line = 1 - line;
+                let asked = station.wish(&Wish::Listen(LINES[line].into()));
                 asked.expect("another input");
             }
             "stop" => break,
@@ -238,12 +238,19 @@ fn obey(world: &World, station: &Station, stop: tokio::sync::oneshot::Sender<()>
     let _ = stop.send(());
 }
 
+/// The inputs that are offered besides the one it begins with.
+const LINES: [&str; 2] = ["line 1", "line 2"];
+
 /// What the station may listen to and print on.
 struct Shack(Arc<World>);
 
 impl Inputs for Shack {
     fn list(&self) -> Vec<InputChoice> {
-        Vec::new()
+        let choice = |line: &str| InputChoice {
+            id: line.into(),
+            name: line.into(),
+        };
+        LINES.map(choice).into()
     }
 
     fn open(&self, id: &str) -> Result<Box<dyn Source>, String> {
