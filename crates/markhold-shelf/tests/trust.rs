@@ -555,6 +555,11 @@ fn the_end_that_a_crash_cost_is_copied_again() {
         told.for_each(|(_, event)| keeper.event(event));
         keeper.copied(copied_s);
         keeper.finish().unwrap();
+        // The computer was switched off in the middle of copying again, many a time.
+        let archive = rusqlite::Connection::open(folder.path().join("markhold.sqlite")).unwrap();
+        let begun = archive.execute("UPDATE readings SET tries = 29", ());
+        assert_eq!(begun.unwrap(), 1);
+        drop(archive);
         let caring = KeepSettings {
             care: true,
             ..settings()

@@ -18,6 +18,7 @@ use super::again::{Taker, Walk};
 use super::earlier::Earlier;
 use super::ledger::{Ledger, NewReading};
 use super::notes;
+use super::words::is_busy;
 use super::{Segment, Shelf, ShelfError, settings_from_json, settings_to_json};
 use join::{Joined, join};
 use markhold_event::Event;
@@ -32,8 +33,12 @@ const LEAD_S: f64 = 60.0;
 /// What need not be copied again, s: less than a few characters.
 const LEAST_S: f64 = 0.5;
 
-/// How often it is tried by itself. What fails so often fails always.
-const TRIES: i64 = 3;
+/// How often it is begun by itself: a computer switched off in the middle says nothing of the
+/// evening, yet sound that ends the program each time must not be tried for ever.
+const MOST_TRIES: i64 = 30;
+
+/// What a try counts that failed. What fails three times fails always.
+const FAILED: i64 = 10;
 
 /// Events that go into the archive in one change: other writers are not to wait for long.
 const BATCH: usize = 2_000;
@@ -63,8 +68,24 @@ pub(super) fn next(place: &Path, stop: &dyn Fn() -> bool) -> Result<Option<Mende
     let Some(due) = due(&shelf)? else {
         return Ok(None);
     };
-    count_try(&shelf, due.reading, 1)?;
-    let settings = settings(&shelf, &due)?;
+    // Before it begins: it may not come back.
+    count(&shelf, due.reading, 1)?;
+    let mended = mend(&mut shelf, &due, stop);
+    match &mended {
+        Ok(Some(_)) => {}
+        Ok(None) => count(&shelf, due.reading, -1)?,
+        Err(ShelfError::Database(error)) if is_busy(error) => {}
+        Err(_) => count(&shelf, due.reading, FAILED - 1)?,
+    }
+    mended
+}
+
+fn mend(
+    shelf: &mut Shelf,
+    due: &Due,
+    stop: &dyn Fn() -> bool,
+) -> Result<Option<Mended>, ShelfError> {
+    let settings = settings(shelf, due)?;
     let mut heard = Heard::default();
     let from_s = (due.copied_s - LEAD_S).max(0.0);
     // All signals, so that the one that was copied is among them.
@@ -75,26 +96,22 @@ pub(super) fn next(place: &Path, stop: &dyn Fn() -> bool) -> Result<Option<Mende
     };
     let walk = Walk::new(&mut heard, &wide, from_s, stop);
     if !walk.hear(&due.files)? {
-        count_try(&shelf, due.reading, -1)?;
         return Ok(None);
     }
     let joined = match from_s > 0.0 {
-        true => join(
-            &old(&shelf, due.reading)?,
-            heard.events,
-            due.copied_s,
-            settings.all,
-        ),
+        true => {
+            let old = old(shelf, due.reading)?;
+            join(&old, heard.events, due.copied_s, settings.all)
+        }
         false => Joined {
             events: heard.events,
             seam_s: 0.0,
         },
     };
-    write(&mut shelf, &due, joined, heard.until_s, &settings)?;
-    let length_s = heard.until_s - due.copied_s;
+    write(shelf, due, joined, heard.until_s, &settings)?;
     Ok(Some(Mended {
         evening: due.evening,
-        length_s,
+        length_s: heard.until_s - due.copied_s,
     }))
 }
 
@@ -108,7 +125,7 @@ fn due(shelf: &Shelf) -> Result<Option<Due>, ShelfError> {
                              WHERE o.evening = e.id AND NOT o.live AND o.finished AND o.whole)
          ORDER BY e.id DESC",
     )?;
-    let mut rows = query.query(params![TRIES, LEAST_S])?;
+    let mut rows = query.query(params![MOST_TRIES, LEAST_S])?;
     while let Some(row) = rows.next()? {
         let (evening, reading, copied_s) = (row.get(0)?, row.get(1)?, row.get(2)?);
         let files = shelf.sound(evening)?;
@@ -127,7 +144,7 @@ fn due(shelf: &Shelf) -> Result<Option<Due>, ShelfError> {
     Ok(None)
 }
 
-fn count_try(shelf: &Shelf, reading: i64, by: i64) -> Result<(), ShelfError> {
+fn count(shelf: &Shelf, reading: i64, by: i64) -> Result<(), ShelfError> {
     let count = "UPDATE readings SET tries = tries + ?2 WHERE id = ?1";
     shelf.archive().execute(count, params![reading, by])?;
     Ok(())
@@ -223,4 +240,55 @@ fn write(
         .transaction_with_behavior(TransactionBehavior::Immediate)?;
     ledger.finish(&change, true)?;
     Ok(change.commit()?)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{Evening, KeepSettings, Keeper};
+
+    /// An evening of noise, kept by a receiver that copied none of it.
+    fn uncopied() -> tempfile::TempDir {
+        let folder = tempfile::tempdir().unwrap();
+        let evening = Evening {
+            input: "line".into(),
+            rate: 8000,
+            begin: "2026-03-21T19:30:00Z[UTC]".parse().unwrap(),
+            settings: serde_json::json!({}),
+        };
+        let keep = KeepSettings {
+            care: false,
+            ..KeepSettings::default()
+        };
+        let keeper = Keeper::begin(folder.path(), evening, keep).unwrap();
+        keeper.sound(&[0.1; 16_000]);
+        keeper.finish().unwrap();
+        folder
+    }
+
+    fn tries(place: &Path) -> i64 {
+        let shelf = Shelf::open(place).unwrap();
+        let tries = "SELECT tries FROM readings WHERE live";
+        shelf
+            .archive()
+            .query_row(tries, [], |row| row.get(0))
+            .unwrap()
+    }
+
+    #[test]
+    fn to_be_told_to_stop_counts_nothing_and_three_failures_end_it() {
+        let folder = uncopied();
+        let place = folder.path();
+        assert_eq!(next(place, &|| true).unwrap(), None);
+        assert_eq!(tries(place), 0);
+        let sound = Shelf::open(place).unwrap().sound(1).unwrap();
+        let kept = std::fs::read(&sound[0].1).unwrap();
+        std::fs::write(&sound[0].1, b"no sound").unwrap();
+        for failed in 1..=3 {
+            assert!(next(place, &|| false).is_err(), "{failed}");
+            assert_eq!(tries(place), failed * FAILED);
+        }
+        std::fs::write(&sound[0].1, kept).unwrap();
+        assert_eq!(next(place, &|| false).unwrap(), None);
+    }
 }

@@ -54,6 +54,19 @@ fn scene(es_n0_db: f64, seconds: f64) -> Scene {
     }
 }
 
+/// A bulletin beside a strong Morse station.
+fn with_neighbour(level_db: f64) -> Scene {
+    Scene {
+        carriers: vec![Carrier {
+            level_db,
+            place: Place::Beside(-400.0),
+            keying: Keying::Morse { wpm: 18.0 },
+            ..Carrier::default()
+        }],
+        ..scene(20.0, 20.0)
+    }
+}
+
 /// No result may hang on one lucky draw.
 const SEEDS: std::ops::RangeInclusive<u64> = 1..=4;
 

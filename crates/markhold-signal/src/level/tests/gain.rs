@@ -49,18 +49,6 @@ fn rms(x: &[f64]) -> f64 {
     (x.iter().map(|x| x * x).sum::<f64>() / x.len() as f64).sqrt()
 }
 
-fn with_neighbour(level_db: f64) -> Scene {
-    Scene {
-        carriers: vec![Carrier {
-            level_db,
-            place: Place::Beside(-400.0),
-            keying: Keying::Morse { wpm: 18.0 },
-            ..Carrier::default()
-        }],
-        ..scene(20.0, 20.0)
-    }
-}
-
 fn share_off(left: &[f64]) -> f64 {
     left.iter().filter(|x| x.abs() > 2.0).count() as f64 / left.len() as f64
 }
