@@ -21,10 +21,11 @@ PATIENCE_S = 45
 
 
 @contextlib.contextmanager
-def desk(binary, *more, practice=True):
+def desk(binary, *more, practice=True, keep=False):
     """A desk on the practice band, or on the machine's input; gives its process and address."""
     band = ["--practice", "--pace", str(PACE)] if practice else []
-    command = [binary, *band, "--port", "0", "--no-keep", *more]
+    kept = [] if keep else ["--no-keep"]
+    command = [binary, *band, "--port", "0", *kept, *more]
     begun = time.monotonic()
     program = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True)
     try:
@@ -202,6 +203,8 @@ def checks(report, binary):
     from playwright.sync_api import sync_playwright
 
     from desk_machine import check_machine
+    import desk_evenings
+    import desk_layout
     import desk_small
     from desk_sentences import check_no_input, check_sentences
 
@@ -226,6 +229,8 @@ def checks(report, binary):
         check_sentences(report, browser, binary)
         check_no_input(report, browser, binary)
         desk_small.checks(report, browser, binary)
+        desk_layout.checks(report, browser, binary)
+        desk_evenings.checks(report, browser, binary)
         print_figures(program, page, started_s)
         report.check("desk: nothing wrong in the browser", not wrong, "; ".join(wrong))
         report.check("desk: nothing from elsewhere", not elsewhere, "; ".join(elsewhere))

@@ -5,6 +5,7 @@ import { relight } from "./canvas.js";
 import { CarriageBar } from "./carriagebar.js";
 import { DriftChart, Quality } from "./charts.js";
 import { Clock } from "./clock.js";
+import { Ear, isSound } from "./ear.js";
 import { frame } from "./frame.js";
 import { Eye, Figure } from "./glasses.js";
 import { Level } from "./level.js";
@@ -17,7 +18,7 @@ import { Sheet } from "./sheet.js";
 import { SignalCard } from "./signal.js";
 import { Slip } from "./slip.js";
 import { Strip } from "./strip.js";
-import { attendLight, attendTools } from "./tools.js";
+import { attendLayout, attendLight, attendTools, here } from "./tools.js";
 
 const $ = (id) => document.getElementById(id);
 const PRACTICE = "practice";
@@ -38,13 +39,20 @@ const driftChart = new DriftChart(clock);
 const quality = new Quality();
 
 const sentence = new Sentence((fault) => level.blank(fault));
-const link = new Link(hear, see, (open) => sentence.link(open));
+/** The link is new: this page goes back to the room where it was. */
+let returns = false;
+const link = new Link(hear, see, (open) => {
+  sentence.link(open);
+  returns = open;
+  if (open) ear?.again();
+});
+let ear = new Ear(link);
 const card = new SignalCard(link, clock);
 const receiver = new PracticeReceiver(link);
 const machine = new Machine(link, alerts);
 
 /** What is known now. */
-const now = { until: 0, ended: [], followed: [], input: null, inUse: null, tuning: null, keeping: null, place: null };
+const now = { until: 0, ended: [], followed: [], input: null, inUse: null, tuning: null, keeping: null, place: null, dial: null };
 /** Pictures that came since the last paint. */
 let waiting = [];
 let lastRow = 0;
@@ -195,6 +203,8 @@ function settings(inUse) {
 
 function practice(stands) {
   receiver.set(stands);
+  now.dial = stands.dial_hz;
+  sentence.setDial(now.input === PRACTICE ? now.dial : null);
 }
 
 function inputs({ all, now: chosen, kept }) {
@@ -204,13 +214,25 @@ function inputs({ all, now: chosen, kept }) {
   const practising = chosen === PRACTICE;
   receiver.show(practising);
   $("practise").hidden = practising;
+  sentence.setDial(practising ? now.dial : null);
   $("set-sideband").hidden = practising;
   now.place = kept;
   keptWords();
+  sheet.setPractice(practising);
+  const before = here.get("input");
+  if (returns && before && (before === PRACTICE) !== practising) link.ask("listen", before);
+  returns = false;
+}
+
+/** Listens to something in this page; the room it is in stays its own through a reload. */
+function listen(id) {
+  here.set("input", id);
+  link.ask("listen", id);
 }
 
 function see(bytes) {
   sentence.heard();
+  if (isSound(bytes)) return ear.take(bytes);
   const picture = frame(bytes);
   if (!picture) return location.reload();
   waiting.push(picture);
@@ -259,9 +281,9 @@ function slowly() {
 }
 
 function attend() {
-  $("input").addEventListener("change", () => link.ask("listen", $("input").value));
+  $("input").addEventListener("change", () => listen($("input").value));
   $("forget-keys").addEventListener("click", () => link.ask("forget-keys"));
-  $("practise").addEventListener("click", () => link.ask("listen", PRACTICE));
+  $("practise").addEventListener("click", () => listen(PRACTICE));
   // Only what changed: somebody else may be changing something at another browser.
   const set = (change) => link.ask("change", change);
   $("figures").addEventListener("change", () => set({ figures_row: $("figures").value || null }));
@@ -284,7 +306,13 @@ function attend() {
   };
   $("line-length").addEventListener("change", layout);
   $("overprint").addEventListener("change", layout);
-  attendTools(sheet, () => clock.date(now.until), alerts);
+  attendTools(sheet, () => clock.date(now.until), alerts, () => (now.input === PRACTICE ? "practice" : "copy"));
+  attendLayout(() => bar.draw());
+  $("sheet").addEventListener("scroll", () => bar.scrolled($("sheet").scrollLeft));
+  document.fonts.ready.then(() => {
+    bar.advance = sheet.measure();
+    bar.draw();
+  });
   attendLight(() => {
     relight();
     [rule, bar, driftChart, level].forEach((i) => i.draw());

@@ -8,6 +8,8 @@ export class CarriageBar {
     this.surface = new Surface("carriage", () => this.draw());
     this.column = 0;
     this.length = 69;
+    /** Width of a typed character, as a share of the size of its type. */
+    this.advance = 0.6005;
     this.lamps = {
       letters: document.getElementById("shift-letters"),
       figures: document.getElementById("shift-figures"),
@@ -20,6 +22,13 @@ export class CarriageBar {
   setPaper(length, lamp) {
     this.length = length;
     this.lamps.margin.hidden = !lamp;
+    this.draw();
+  }
+
+  /** The paper was moved sideways. */
+  scrolled(left) {
+    if (left === this.left) return;
+    this.left = left;
     this.draw();
   }
 
@@ -58,9 +67,10 @@ export class CarriageBar {
     c.fillStyle = brass;
     c.fillRect(0, 0, width, height);
     const style = getComputedStyle(document.getElementById("sheet"));
-    const inset = (side) => parseFloat(style[side]) / this.surface.scale + 1;
-    const left = inset("paddingLeft");
-    const each = (width - left - inset("paddingRight")) / this.length;
+    const units = (length) => length / this.surface.scale;
+    const sheet = document.getElementById("sheet");
+    const left = units(parseFloat(style.paddingLeft) - sheet.scrollLeft);
+    const each = units(parseFloat(style.fontSize) * this.advance);
     const x = (column) => left + column * each;
     c.fillStyle = c.strokeStyle = colour("engraved");
     c.font = "500 11px Jost, sans-serif";

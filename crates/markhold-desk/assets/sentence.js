@@ -18,6 +18,11 @@ function tones(hz) {
   return `Tones at ${Math.round(hz[0])} and ${Math.round(hz[1])} Hz, ${Math.round(hz[1] - hz[0])} Hz apart`;
 }
 
+/** What a dial shows: 7 043.04 kHz. */
+function dial(hz) {
+  return `${(hz / 1000).toFixed(2).replace(/\B(?=(\d{3})+\.)/, "\u202f")} kHz`;
+}
+
 export class Sentence {
   /** `changed(fault)` is told whether something is wrong, when that changes. */
   constructor(changed) {
@@ -27,6 +32,9 @@ export class Sentence {
     this.heardAt = performance.now();
     this.stillS = 0;
     this.fault = null;
+    this.dial = null;
+    /** Where the dial is to be set, Hz, as it was worked out when the turn was asked for. */
+    this.goal = null;
     this.said = { do: "", words: "", at: -Infinity };
     setInterval(() => this.show(), LOOK);
   }
@@ -52,8 +60,23 @@ export class Sentence {
     this.show();
   }
 
+  /** What the dial shows, Hz, where that is known. */
+  setDial(hz) {
+    const first = this.dial === null;
+    this.dial = hz;
+    if (first || hz === null) this.aim();
+  }
+
+  /** The number to set stands while the sentence does, however the dial is turned meanwhile. */
+  aim() {
+    const by = this.tuning?.do === "turn" ? this.tuning.dial_hz : this.tuning?.do === "one-tone" ? this.tuning.turn : null;
+    this.goal = this.dial !== null && typeof by === "number" ? Math.round((this.dial + by) / 10) * 10 : null;
+  }
+
   set(tuning) {
+    const other = tuning?.words !== this.tuning?.words;
     this.tuning = tuning;
+    if (other) this.aim();
     this.show();
   }
 
@@ -67,7 +90,13 @@ export class Sentence {
     const { do: what = "nothing", words, tones_hz: hz } = this.tuning;
     if (what !== "fault" && this.stillS > STILL_S) return fault("The desk takes in no sound", "Choose the input again, or start markhold again.");
     const sentence = words || "listening for two tones";
-    return { do: what, words: sentence[0].toUpperCase() + sentence.slice(1), detail: tones(hz) };
+    return { do: what, words: sentence[0].toUpperCase() + sentence.slice(1), detail: this.where(what) + tones(hz) };
+  }
+
+  /** Which number is to change: what the dial shows, or, where the sideband is not known, the pitch. */
+  where(what) {
+    if (this.goal !== null) return `Set the dial to ${dial(this.goal)}. `;
+    return what === "turn" ? "So much on the scale of the dial. " : "";
   }
 
   show() {

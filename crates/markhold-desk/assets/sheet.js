@@ -5,23 +5,13 @@
 // decided. Here they are only shown: the rows that changed are typed anew, once per painted
 // picture.
 
-import { byLanguage } from "./slip.js";
+import { cells, doubtOf } from "./marks.js";
 
 /** Rows kept on the page; older ones are on the shelf. */
 const MOST_ROWS = 4000;
 
-/** How doubtful a character is: 0 not at all, to 3. */
-function doubtOf(character) {
-  const p = character?.probability ?? 1;
-  if (p >= 0.95) return 0;
-  if (p >= 0.85) return 1;
-  return p >= 0.6 ? 2 : 3;
-}
-
-/** What is read of one marked cell: its last strike lies on top. */
-function top(mark) {
-  return mark.struck[mark.struck.length - 1];
-}
+/** Columns of a line that stay in sight to the right of the carriage where the paper is moved. */
+const AHEAD = 6;
 
 /** One signal's paper. */
 class Piece {
@@ -55,8 +45,8 @@ class Piece {
     for (let k = this.dirty; k < this.rows.length; k++) {
       const row = this.rows[k];
       row.element = document.createElement("div");
-      row.element.className = "line";
-      row.element.append(...this.cells(row));
+      row.element.className = row.gap ? "gap" : "line";
+      row.element.append(...(row.gap ? [`\u2013 ${row.gap} \u2013`] : this.cells(row)));
       this.time(row, this.rows[k - 1]);
       this.element.append(row.element);
     }
@@ -70,14 +60,7 @@ class Piece {
   }
 
   cells(row) {
-    const parts = [];
-    let done = 0;
-    for (const mark of row.marks ?? []) {
-      if (mark.column > done) parts.push(document.createTextNode(row.text.slice(done, mark.column)));
-      parts.push(this.sheet.mark(mark));
-      done = mark.column + 1;
-    }
-    if (done < row.text.length) parts.push(document.createTextNode(row.text.slice(done)));
+    const parts = cells(row, this.sheet.characters);
     for (let k = 0; k < (row.bells ?? 0); k++) {
       const bell = document.createElement("span");
       bell.className = "bell";
@@ -90,7 +73,7 @@ class Piece {
   toSay() {
     const rows = this.rows.slice(Math.max(this.spoken - this.first, 0), this.settled - this.first);
     this.spoken = this.settled;
-    return rows.map((row) => row.text.trim()).filter(Boolean);
+    return rows.map((row) => row.gap ?? row.text.trim()).filter(Boolean);
   }
 
   text(marked) {
@@ -99,6 +82,7 @@ class Piece {
 
   /** One line; marked, doubtful cells and all that is printed over each other in brackets. */
   line(row, marked) {
+    if (row.gap) return `-- ${row.gap} --`;
     const cells = [...row.text];
     for (const { column, struck } of marked ? (row.marks ?? []) : []) {
       if (struck.length > 1 || doubtOf(struck[0].character) > 1) cells[column] = `[${struck.map((s) => s.glyph).join("")}]`;
@@ -118,6 +102,8 @@ export class Sheet {
     this.under = { column: 0, lamp: false };
     this.heads = new Map();
     this.characters = new WeakMap();
+    this.advance = 0.6005;
+    this.practises = false;
     this.clear();
     this.element.addEventListener("scroll", () => this.scrolled());
     this.newest.addEventListener("click", () => this.follow());
@@ -168,15 +154,47 @@ export class Sheet {
     if (piece && piece.head.textContent !== words) piece.head.textContent = words;
   }
 
+  /** Practice is marked as what it is, on the page and in all that is taken from it. */
+  setPractice(practises) {
+    this.practises = practises;
+    this.element.classList.toggle("practice", practises);
+    document.getElementById("paper-name").textContent = practises ? "Practice copy" : "The copy";
+  }
+
   /** Types what changed; once per picture. */
   paint() {
     if (!this.changed) return false;
     this.changed = false;
     for (const piece of this.pieces.values()) piece.type();
     this.trim();
-    if (this.follows) this.element.scrollTop = this.element.scrollHeight;
-    else this.newest.hidden = false;
+    if (this.follows) {
+      this.element.scrollTop = this.element.scrollHeight;
+      this.followCarriage();
+    } else this.newest.hidden = false;
     return true;
+  }
+
+  /** Where a line is longer than the paper in sight, what is typed stays in sight. */
+  followCarriage() {
+    const e = this.element;
+    if (e.scrollWidth <= e.clientWidth) return;
+    const each = parseFloat(getComputedStyle(e).fontSize) * this.advance;
+    const at = this.under.column * each;
+    const seen = e.clientWidth - (AHEAD + 4) * each;
+    if (at < 0.8 * seen) e.scrollLeft = 0;
+    else if (at - e.scrollLeft > seen || at < e.scrollLeft) e.scrollLeft = at - 0.3 * seen;
+  }
+
+  /** How wide a typed character is, as a share of the size of its type. */
+  measure() {
+    const ruler = document.createElement("span");
+    ruler.className = "unseen";
+    ruler.textContent = "0".repeat(100);
+    this.element.append(ruler);
+    this.advance = ruler.getBoundingClientRect().width / 100 / parseFloat(getComputedStyle(ruler).fontSize) || 0.6005;
+    ruler.remove();
+    document.documentElement.style.setProperty("--advance", this.advance.toFixed(5));
+    return this.advance;
   }
 
   trim() {
@@ -188,29 +206,6 @@ export class Sheet {
       piece.element.remove();
       this.pieces.delete(signal);
     }
-  }
-
-  /** A cell that is more than one sure character; everything struck in it shows. */
-  mark(mark) {
-    const span = document.createElement("span");
-    const { glyph, early, character } = top(mark);
-    span.textContent = glyph;
-    for (const under of mark.struck.slice(0, -1)) {
-      const below = document.createElement("span");
-      below.className = "below";
-      below.textContent = under.glyph;
-      span.append(below);
-    }
-    const over = mark.struck.length > 1 ? "over " : "";
-    if (early || !character) {
-      span.className = over + (early ? "early" : "");
-      return span;
-    }
-    span.className = `${over}d d${doubtOf(character)}${byLanguage(character) ? " by-language" : ""}`;
-    span.tabIndex = -1;
-    span.setAttribute("role", "button");
-    this.characters.set(span, character);
-    return span;
   }
 
   scrolled() {
@@ -236,8 +231,9 @@ export class Sheet {
   }
 
   text(marked) {
+    const mark = this.practises ? "PRACTICE: an invented band, nothing of it was on the air.\n\n" : "";
     const pieces = [...this.pieces.values()].map((p) => [p.head.textContent, p.text(marked)]);
-    return pieces
+    return mark + pieces
       .filter((p) => p[1])
       .map((p) => `${p[0]}\n\n${p[1]}\n`)
       .join("\n\n");

@@ -46,6 +46,7 @@ export class Slip {
   constructor(clock) {
     this.clock = clock;
     this.element = document.getElementById("slip");
+    this.last = null;
   }
 
   attend(sheet) {
@@ -56,7 +57,14 @@ export class Slip {
     paper.addEventListener("click", (e) => this.show(e.target));
     paper.addEventListener("focusin", (e) => this.show(e.target));
     paper.addEventListener("focusout", () => this.hide());
-    paper.addEventListener("scroll", () => this.hide());
+    paper.addEventListener("scroll", () => this.show(document.activeElement));
+    document.getElementById("doubt-next").addEventListener("click", () => this.step(1));
+    document.getElementById("doubt-before").addEventListener("click", () => this.step(-1));
+    document.addEventListener("keydown", (e) => {
+      if (e.key !== "F8" || e.altKey || e.ctrlKey || e.metaKey) return;
+      e.preventDefault();
+      this.step(e.shiftKey ? -1 : 1);
+    });
     paper.addEventListener("keydown", (e) => this.key(e));
   }
 
@@ -65,6 +73,7 @@ export class Slip {
     if (!character) return this.hide();
     this.element.textContent = why(character, this.clock);
     this.element.hidden = false;
+    this.last = target;
     target.setAttribute("aria-describedby", "slip");
     const [place, paper] = [target.getBoundingClientRect(), this.element.parentElement.getBoundingClientRect()];
     const left = Math.min(Math.max(place.left - paper.left - 30, 8), paper.width - this.element.offsetWidth - 8);
@@ -81,12 +90,21 @@ export class Slip {
     const step = { ArrowRight: 1, ArrowLeft: -1 }[event.key];
     if (event.key === "Escape") this.hide();
     if (!step || event.altKey || event.ctrlKey || event.metaKey) return;
+    if (this.step(step)) event.preventDefault();
+  }
+
+  /** To the next doubtful character, or the one before; from outside the paper to the last one, or
+   * to the one where one has been. Whether there is one. */
+  step(step) {
     const all = [...this.sheet.element.querySelectorAll(".d")];
-    const now = all.indexOf(document.activeElement);
-    const next = now < 0 ? (step > 0 ? 0 : all.length - 1) : now + step;
-    if (all[next]) {
-      event.preventDefault();
-      all[next].focus();
-    }
+    const focused = all.indexOf(document.activeElement);
+    const now = focused < 0 ? all.indexOf(this.last) : focused;
+    const next = all[now < 0 ? all.length - 1 : now + step];
+    if (!next) return false;
+    this.last = next;
+    next.focus({ preventScroll: true });
+    next.scrollIntoView({ block: "center", inline: "nearest" });
+    this.show(next);
+    return true;
   }
 }

@@ -3,6 +3,7 @@
 use crate::assets::{file, words};
 use crate::desk::Desk;
 use crate::door::{COOKIE, Knock, Pass, Place, STRICT, is_loopback_name, origin_is_ours, policy};
+use crate::evenings;
 use crate::socket::session;
 use axum::Form;
 use axum::body::Body;
@@ -39,12 +40,13 @@ pub fn app(desk: Arc<Desk>) -> Router {
         .route("/assets/{*name}", get(asset))
         .layer(DefaultBodyLimit::max(LONGEST_FORM))
         .merge(crate::skeds::routes().route_layer(from_fn(only_from_inside)))
+        .merge(evenings::routes())
         .layer(from_fn_with_state(Arc::clone(&desk), at_the_door))
         .with_state(desk)
 }
 
 /// What a header says; nothing if it is there twice, which no browser does.
-fn text<'a>(headers: &'a HeaderMap, name: &HeaderName) -> &'a str {
+pub(crate) fn text<'a>(headers: &'a HeaderMap, name: &HeaderName) -> &'a str {
     let mut all = headers.get_all(name).iter();
     match (all.next(), all.next()) {
         (Some(one), None) => one.to_str().unwrap_or(""),
@@ -52,7 +54,8 @@ fn text<'a>(headers: &'a HeaderMap, name: &HeaderName) -> &'a str {
     }
 }
 
-fn origin(headers: &HeaderMap) -> Option<&str> {
+/// Which page asks, if it says so.
+pub(crate) fn origin(headers: &HeaderMap) -> Option<&str> {
     Some(text(headers, &ORIGIN)).filter(|origin| !origin.is_empty())
 }
 
@@ -101,9 +104,9 @@ async fn at_the_door(
 
 /// Who asks, and by what right they may come in.
 #[derive(Clone, Debug)]
-struct Asker {
+pub(crate) struct Asker {
     peer: Option<IpAddr>,
-    pass: Option<Pass>,
+    pub(crate) pass: Option<Pass>,
 }
 
 /// Lets through who may come in; what changes something comes from the desk's own page only.

@@ -1,18 +1,11 @@
 //! What all browsers share.
 
 use crate::door::Door;
-use crate::say::Say;
-use crate::sheet::Sheets;
 use crate::sked_book::SkedBook;
-use crate::warm::{Drifted, Warm};
+use crate::view::{View, watch_drift};
 use markhold_page::Machine;
-use markhold_station::{Delivery, Report, Station, Subscription};
-use std::sync::{Arc, OnceLock};
-use std::time::{Duration, Instant};
-use tokio::sync::watch;
-
-/// The drift is worked out anew after this long: a thousand points take a millisecond or two.
-const DRIFT_EVERY: Duration = Duration::from_secs(4);
+use markhold_station::{Room, Station, WishError, room_of};
+use std::sync::{Arc, Mutex, OnceLock, PoisonError, Weak};
 
 /// The machine that the sheet is laid out for where none is meant: that of international
 /// telegraph practice, whose lines are the shortest.
@@ -20,17 +13,19 @@ pub fn plain_machine() -> Machine {
     markhold_page::kind("ita2-69-50").map_or_else(Machine::default, |kind| kind.machine.clone())
 }
 
-/// What all browsers share: a view of a station.
+/// What all browsers share: a station, and what is seen of its rooms.
 pub struct Desk {
     /// Who may come in.
     pub door: Door,
     /// The station shown.
     pub station: Station,
-    /// The copy, laid out.
-    pub sheets: Sheets,
     /// Where skeds are kept; without it the page shows none.
     pub skeds: OnceLock<Box<dyn SkedBook>>,
-    drifted: watch::Sender<Arc<Drifted>>,
+    /// The room in which a browser begins.
+    first: Arc<View>,
+    /// The other one, for as long as a browser is in it.
+    other: Mutex<Weak<View>>,
+    sheet: (Machine, Option<String>),
 }
 
 impl Desk {
@@ -39,40 +34,45 @@ impl Desk {
     pub fn new(door: Door, station: Station, sheet: (Machine, Option<String>)) -> Arc<Self> {
         Arc::new(Self {
             door,
-            sheets: Sheets::start(station.clone(), sheet, |changed| Say::Sheet(changed).json()),
-            station,
+            first: View::new(station.clone(), sheet.clone()),
+            other: Mutex::default(),
             skeds: OnceLock::new(),
-            drifted: watch::Sender::default(),
+            station,
+            sheet,
         })
     }
 
-    /// Tells when the drift was worked out anew.
-    pub fn drift(&self) -> watch::Receiver<Arc<Drifted>> {
-        self.drifted.subscribe()
+    /// The room in which a browser begins.
+    pub fn first(&self) -> Arc<View> {
+        Arc::clone(&self.first)
     }
 
-    /// Works out the drift for as long as there is something to hear. Runs beside the server.
-    pub async fn watch_drift(self: Arc<Self>) {
-        let (mut warm, mut reports) = self.join_drift();
-        let mut told: Option<Instant> = None;
-        while let Some(delivery) = reports.next().await {
-            match delivery {
-                Delivery::Report(report) => match &*report {
-                    Report::Followed(followed) => warm.take(followed),
-                    Report::Room(_) => (warm, reports) = self.join_drift(),
-                    _ => continue,
-                },
-                Delivery::Missed(_) => (warm, reports) = self.join_drift(),
-            }
-            if told.is_none_or(|t| t.elapsed() >= DRIFT_EVERY) {
-                self.drifted.send_replace(Arc::new(warm.drifted()));
-                told = Some(Instant::now());
-            }
+    /// The room in which the input of this id is heard. Who enters it takes nobody along. May take
+    /// a moment.
+    ///
+    /// # Errors
+    ///
+    /// Why that cannot be, in words.
+    pub fn enter(&self, id: &str) -> Result<Arc<View>, WishError> {
+        let room: Room = room_of(id);
+        if self.first.station.room() == room {
+            self.first.station.enter(id)?;
+            return Ok(self.first());
         }
+        let station = self.station.enter(id)?;
+        let mut other = self.other.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(view) = other.upgrade() {
+            return Ok(view);
+        }
+        let view = View::new(station, self.sheet.clone());
+        *other = Arc::downgrade(&view);
+        tokio::spawn(watch_drift(Arc::downgrade(&view)));
+        Ok(view)
     }
 
-    fn join_drift(&self) -> (Warm, Subscription) {
-        let (snapshot, reports) = self.station.join();
-        (Warm::of(&snapshot.drift), reports)
+    /// Works out the drift of the first room for as long as there is something to hear. Runs
+    /// beside the server.
+    pub async fn watch_drift(self: Arc<Self>) {
+        watch_drift(Arc::downgrade(&self.first)).await;
     }
 }

@@ -9,10 +9,11 @@
 //!   needs no port to be tested; [`serve`] opens the port, `connections` says who may hold one.
 //! * [`door`] says who may come in.
 //! * A session ([`socket`]) first gets the sum of all that was told so far, then what comes.
-//!   Pictures go as bytes ([`frame`]), everything else as JSON ([`say`]). One browser that is
+//!   Pictures and sound go as bytes ([`frame`], [`hearing`]), everything else as JSON ([`say`]). One browser that is
 //!   slow waits for itself only.
 //! * [`sheet`] lays out the copy as the station's machine would print it.
 //! * [`SkedBook`]: where tonight and the skeds to edit come from.
+//! * `evenings` shows what was kept.
 //! * [`settle`] foretells when the receiver is warm.
 //!
 //! The page's own files lie in `assets/`: plain modules, no build.
@@ -22,7 +23,9 @@ pub mod assets;
 mod connections;
 mod desk;
 pub mod door;
+mod evenings;
 pub mod frame;
+pub mod hearing;
 pub mod pictures;
 pub mod say;
 pub mod serve;
@@ -32,7 +35,8 @@ pub mod sheet;
 mod sked_book;
 mod skeds;
 pub mod socket;
-pub mod warm;
+pub mod view;
+mod warm;
 
 pub use app::app;
 pub use desk::{Desk, plain_machine};

@@ -104,6 +104,8 @@ pub enum View {
     Machines,
     /// Forget all keys: who came with one is out, the asker too.
     ForgetKeys,
+    /// Let the received sound be heard, or no longer.
+    Sound(bool),
     /// Lay the sheet out like this.
     Sheet {
         /// Characters in one line.
@@ -114,7 +116,14 @@ pub enum View {
 }
 
 /// The asks that are [`View`]s.
-const VIEWS: [&str; 5] = ["painted", "inputs", "machines", "forget-keys", "sheet"];
+const VIEWS: [&str; 6] = [
+    "painted",
+    "inputs",
+    "machines",
+    "forget-keys",
+    "sound",
+    "sheet",
+];
 
 impl Ask {
     /// From what a browser sent.

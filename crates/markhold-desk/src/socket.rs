@@ -2,10 +2,12 @@
 
 use crate::desk::Desk;
 use crate::door::Pass;
+use crate::hearing;
 use crate::pictures::Pictures;
-use crate::say::{Ask, Say, View, on_the_air};
+use crate::say::{Ask, Say, View as Of, on_the_air};
+use crate::view::View;
 use axum::extract::ws::{Message, WebSocket};
-use markhold_station::{Delivery, Report, Subscription, Wish};
+use markhold_station::{Delivery, Ear, Report, Subscription, Wish, WishError, room_of};
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::sync::broadcast::{self, error::RecvError};
@@ -32,8 +34,14 @@ type Changes = broadcast::Receiver<Arc<str>>;
 
 struct Session {
     desk: Arc<Desk>,
+    /// The room that this browser is in.
+    view: Arc<View>,
+    /// It has just gone there: everything is said anew.
+    has_entered: bool,
     socket: WebSocket,
     pass: Pass,
+    /// The sound, for who wants to hear it: nobody does at first.
+    ear: Option<Ear>,
     pictures: Pictures,
     pictured: Instant,
     /// When the browser last said anything.
@@ -50,10 +58,13 @@ pub async fn session(desk: Arc<Desk>, socket: WebSocket, pass: Pass) {
     alive.set_missed_tick_behavior(MissedTickBehavior::Delay);
     let mut session = Session {
         alive,
+        view: desk.first(),
+        has_entered: false,
         sound: (f64::NAN, Instant::now()),
         desk,
         socket,
         pass,
+        ear: None,
         pictures: Pictures::default(),
         pictured: Instant::now(),
         heard: Instant::now(),
@@ -65,12 +76,17 @@ pub async fn session(desk: Arc<Desk>, socket: WebSocket, pass: Pass) {
 impl Session {
     async fn run(&mut self) -> Result<(), Over> {
         let (mut reports, mut sheet) = self.begin().await?;
-        let mut drift = self.desk.drift();
+        let mut drift = self.view.drift();
         drift.mark_changed();
         let mut forgotten = self.desk.door.forgotten();
         let mut beat = interval(BEAT);
         beat.set_missed_tick_behavior(MissedTickBehavior::Delay);
         loop {
+            if std::mem::take(&mut self.has_entered) {
+                (reports, sheet) = self.begin().await?;
+                drift = self.view.drift();
+                drift.mark_changed();
+            }
             tokio::select! {
                 _ = beat.tick() => self.beat().await?,
                 _ = forgotten.changed() => self.may_stay()?,
@@ -89,6 +105,10 @@ impl Session {
                     changed.map_err(|_| Over)?;
                     let drifted = Arc::clone(&drift.borrow_and_update());
                     self.say(Say::Drift(&drifted)).await?;
+                }
+                block = hearing::next(&mut self.ear) => {
+                    let bytes = hearing::sound(&block);
+                    self.send(Message::Binary(bytes.into())).await?;
                 }
                 _ = self.alive.tick() => self.say_alive().await?,
                 message = self.socket.recv() => {
@@ -117,8 +137,11 @@ impl Session {
 
     /// Says everything so far; what comes afterwards is in the subscription.
     async fn begin(&mut self) -> Result<(Subscription, Changes), Over> {
-        let (mut snapshot, reports) = self.desk.station.join();
+        let (mut snapshot, reports) = self.view.station.join();
         let rows = std::mem::take(&mut snapshot.rows);
+        if self.ear.is_some() {
+            self.ear = Some(self.view.station.ear());
+        }
         self.pictures = Pictures::after(rows, snapshot.instruments.clone());
         self.say(Say::Snapshot(&snapshot)).await?;
         self.say(Say::Shared(self.desk.door.is_shared())).await?;
@@ -134,7 +157,7 @@ impl Session {
 
     /// Says the whole sheet; what changes afterwards is in the queue.
     async fn sheet(&mut self) -> Result<Changes, Over> {
-        let (whole, changes) = self.desk.sheets.join();
+        let (whole, changes) = self.view.sheets.join();
         self.send(Message::Text(whole.as_ref().into())).await?;
         Ok(changes)
     }
@@ -166,7 +189,7 @@ impl Session {
         let desk = Arc::clone(&self.desk);
         let all = self.meanwhile(move || desk.station.inputs()).await?;
         let (now, kept) = self
-            .desk
+            .view
             .station
             .look(|sum| (sum.input.clone(), sum.kept.clone()));
         let all = all.unwrap_or_default();
@@ -186,21 +209,28 @@ impl Session {
             _ => return Ok(()),
         };
         match Ask::of(&text) {
-            Ok(Ask::View(View::Painted(number))) => {
+            Ok(Ask::View(Of::Painted(number))) => {
                 self.pictures.painted(number);
                 Ok(())
             }
-            Ok(Ask::View(View::Inputs)) => self.inputs().await,
-            Ok(Ask::View(View::Machines)) => self.machines().await,
-            Ok(Ask::View(View::ForgetKeys)) => {
+            Ok(Ask::View(Of::Inputs)) => self.inputs().await,
+            Ok(Ask::View(Of::Sound(wanted))) => {
+                self.ear = wanted.then(|| self.view.station.ear());
+                Ok(())
+            }
+            Ok(Ask::View(Of::Machines)) => self.machines().await,
+            Ok(Ask::View(Of::ForgetKeys)) => {
                 let count = self.desk.door.forget_keys();
                 self.say(Say::Forgotten(count)).await
             }
-            Ok(Ask::View(View::Sheet { columns, overprint })) => {
-                match self.desk.sheets.set_layout(columns, overprint) {
+            Ok(Ask::View(Of::Sheet { columns, overprint })) => {
+                match self.view.sheets.set_layout(columns, overprint) {
                     Ok(()) => Ok(()),
                     Err(why) => self.say(Say::Cannot(why)).await,
                 }
+            }
+            Ok(Ask::Wish(Wish::Listen(id))) if room_of(&id) != self.view.station.room() => {
+                self.enter(id).await
             }
             Ok(Ask::Wish(wish)) => self.grant(wish).await,
             Err(why) => self.say(Say::Cannot(why)).await,
@@ -209,8 +239,26 @@ impl Session {
 
     /// Does what may take a moment, and says so if it cannot be done.
     async fn grant(&mut self, wish: Wish) -> Result<(), Over> {
+        let view = Arc::clone(&self.view);
+        let done = self.meanwhile(move || view.station.wish(&wish)).await?;
+        self.granted(done).await
+    }
+
+    /// Goes to the room in which this input is heard; other browsers stay where they are.
+    async fn enter(&mut self, id: String) -> Result<(), Over> {
         let desk = Arc::clone(&self.desk);
-        let done = self.meanwhile(move || desk.station.wish(&wish)).await?;
+        let entered = self.meanwhile(move || desk.enter(&id)).await?;
+        let done = entered.map(|entered| {
+            entered.map(|view| {
+                self.view = view;
+                self.has_entered = true;
+            })
+        });
+        self.granted(done).await
+    }
+
+    /// Says what cannot be.
+    async fn granted(&mut self, done: Option<Result<(), WishError>>) -> Result<(), Over> {
         match done {
             Some(Err(why)) => self.say(Say::Cannot(why.to_string())).await,
             None => {
@@ -237,7 +285,7 @@ impl Session {
     }
 
     async fn say_alive(&mut self) -> Result<(), Over> {
-        let until_s = self.desk.station.look(|sum| sum.until_s);
+        let until_s = self.view.station.look(|sum| sum.until_s);
         if until_s != self.sound.0 {
             self.sound = (until_s, Instant::now());
         }

@@ -74,6 +74,22 @@ pub enum ShelfError {
         /// Why.
         why: String,
     },
+    /// An evening that is not over.
+    #[error("evening {evening} is being kept; end it first, or choose another input")]
+    BeingKept {
+        /// The evening.
+        evening: i64,
+    },
+    /// Too much was said of an evening.
+    #[error("the {what} has {length} bytes; at most {most} are kept")]
+    TooLong {
+        /// Which part of it.
+        what: &'static str,
+        /// Its bytes.
+        length: usize,
+        /// Most that are kept.
+        most: usize,
+    },
     /// A reading that is not there.
     #[error("evening {evening} has no reading {asked}; it has {count}, counted from 1")]
     NoReading {

@@ -14,14 +14,15 @@
 //! * [`Shelf`] finds again what was kept, and copies it again from its sound.
 //! * [`Recorder`] writes the sound so that a power cut loses less than a second of it.
 //!
+//! * [`Shelf::say`] keeps what a person says of an evening.
 //! * [`Shelf::learn`] lets the archive's own sure copy teach what is to be expected, where
 //!   the person wants that.
 //!
 //! * [`Shelf::skeds`]: transmissions that come at set times; [`Shelf::dial_found`]: what was
 //!   learned of the dial from them.
 //!
-//! Copy is never removed and never replaced: copying again makes a new reading beside the
-//! old ones. Sound makes room for later sound when the limit is reached.
+//! Copy is never replaced, and removed only where a person asks for it ([`Shelf::remove`]):
+//! copying again makes a new reading beside the old ones. Sound makes room for later sound when the limit is reached.
 
 mod access;
 mod again;
@@ -51,8 +52,10 @@ mod preferences;
 mod recorder;
 mod recording;
 mod recover;
+mod remove;
 mod room;
 mod rows;
+mod said;
 mod schema;
 mod search;
 mod settings;
@@ -84,6 +87,7 @@ pub use markhold_language::Learned;
 pub use notice::KeepNotice;
 pub use preferences::{Preferences, PreferencesError, bytes};
 pub use recorder::{Recorder, Segment};
+pub use said::{LONGEST_NAME, LONGEST_NOTE, Said};
 pub use search::{Filter, Hit};
 pub use settings::{settings_from_json, settings_to_json};
 pub use sked_history::KeptOf;

@@ -1,5 +1,6 @@
 //! The board: what is told goes into the sum of all reports and to everybody who follows.
 
+use crate::ear::{Ear, Mouth};
 use crate::report::Report;
 use crate::snapshot::Snapshot;
 use crate::subscription::{Subscription, WAITING};
@@ -10,6 +11,7 @@ use tokio::sync::broadcast;
 #[derive(Clone)]
 pub struct Board {
     inner: Arc<Mutex<Inner>>,
+    sound: Arc<Mouth>,
 }
 
 struct Inner {
@@ -31,6 +33,7 @@ impl Board {
         let reports = Some(broadcast::Sender::new(WAITING));
         Board {
             inner: Arc::new(Mutex::new(Inner { sum, reports })),
+            sound: Arc::default(),
         }
     }
 
@@ -69,6 +72,16 @@ impl Board {
             None => broadcast::channel(1).1,
         };
         (inner.sum.clone(), Subscription::new(queue))
+    }
+
+    /// Gives sound to who listens, at so many samples a second, Hz.
+    pub(crate) fn give(&self, rate: u32, samples: &[f32]) {
+        self.sound.give(rate, samples);
+    }
+
+    /// The sound from here on.
+    pub fn ear(&self) -> Ear {
+        self.sound.ear()
     }
 
     /// Whether it is the same board.

@@ -17,15 +17,18 @@
 //!   with a receiver to turn.
 
 mod board;
+mod ear;
 mod follower;
 pub mod inputs;
 pub mod instruments;
 pub mod keeping;
 pub mod live;
 pub mod machines;
+mod options;
 pub mod paper;
 pub mod practice;
 pub mod report;
+mod rooms;
 pub mod settings;
 mod snapshot;
 mod station;
@@ -35,9 +38,12 @@ pub mod watching;
 mod wish;
 
 pub use board::Board;
+pub use ear::{Block, Ear};
 pub use follower::Follower;
+pub use options::{Shelved, StationOptions};
 pub use report::{Report, Room};
+pub use rooms::room_of;
 pub use snapshot::{FollowedPoint, Snapshot};
-pub use station::{Shelved, Station, StationOptions};
+pub use station::Station;
 pub use subscription::{Delivery, Subscription};
 pub use wish::{PrintOn, Wish, WishError};

@@ -1,115 +1,36 @@
 //! The station: one object that owns sound, live path, shelf, paper and practice.
 
 use crate::board::Board;
+use crate::ear::Ear;
 use crate::follower::Follower;
-use crate::inputs::{InputChoice, Inputs, Missing, NoInputs, PRACTICE};
-use crate::keeping::OnShelf;
-use crate::live::{Clocks, KeepNothing, KeepSound, Live, LiveOptions};
-use crate::machines::{Listing, Machines, NoMachines};
+use crate::inputs::{InputChoice, PRACTICE};
+use crate::live::Live;
+use crate::machines::Listing;
+use crate::options::StationOptions;
 use crate::paper::Printing;
-use crate::practice::{PracticeReceiver, Turned};
+use crate::practice::Turned;
 use crate::report::{Report, Room};
+use crate::rooms::{Boards, Guest, Rooms, Shared, lock, room_of, tell_all};
 use crate::settings::InUse;
 use crate::snapshot::Snapshot;
 use crate::subscription::Subscription;
 use crate::wish::{PrintOn, Wish, WishError};
-use markhold_language::Learned;
-use markhold_receive::Settings;
-use markhold_shelf::KeepSettings;
-use markhold_sound::Source;
-use std::path::{Path, PathBuf};
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
-
-/// The shelf that an evening is kept on.
-#[derive(Clone, Debug)]
-pub struct Shelved {
-    /// Its folder.
-    pub place: PathBuf,
-    /// How it is kept.
-    pub keep: KeepSettings,
-    /// Where it is kept, in words for a person.
-    pub words: String,
-    /// Practice is kept there too, as an evening of its own.
-    pub practice: bool,
-}
-
-/// How to begin.
-pub struct StationOptions {
-    /// What is set at the start.
-    pub in_use: InUse,
-    /// What the archive's own copy taught, if that is wanted.
-    pub learned: Option<Arc<Learned>>,
-    /// Where evenings are kept; `None` = they are not.
-    pub shelf: Option<Shelved>,
-    /// What may be listened to.
-    pub inputs: Arc<dyn Inputs>,
-    /// What may be printed on.
-    pub machines: Arc<dyn Machines>,
-    /// The practice receiver.
-    pub practice: PracticeReceiver,
-    /// Begins even where the input cannot be opened; why is told, and another may be chosen.
-    pub patient: bool,
-    /// Gives each room its clocks; others than the computer's only in tests.
-    pub clocks: Arc<dyn Fn() -> Clocks + Send + Sync>,
-}
-
-impl Default for StationOptions {
-    /// Practice only, everything is found, nothing is kept.
-    fn default() -> Self {
-        StationOptions {
-            in_use: InUse::default(),
-            learned: None,
-            shelf: None,
-            inputs: Arc::new(NoInputs),
-            machines: Arc::new(NoMachines),
-            practice: PracticeReceiver::new(1, 1.0),
-            patient: false,
-            clocks: Arc::new(Clocks::default),
-        }
-    }
-}
+use std::path::Path;
+use std::sync::{Arc, Mutex, MutexGuard};
 
 /// A station. Clones are the same one; it ends with [`Station::stop`] or with the last of them.
 ///
 /// Each [`Room`] has a live path, a board and an evening of its own, so that practice never
 /// stands on the sheet or on the shelf with what was really heard. The radio goes on while
-/// practice is shown; practice ends when it is left.
+/// practice is shown; practice ends when everybody has left it. Who enters a room with
+/// [`Station::enter`] is there alone: others stay where they are.
 #[derive(Clone)]
-pub struct Station(Arc<Shared>);
-
-struct Shared {
-    options: StationOptions,
-    rooms: Mutex<Rooms>,
-    boards: Boards,
-    printing: Printing,
-}
-
-/// The boards of all rooms in use: what is told of the whole station goes to each.
-type Boards = Arc<Mutex<Vec<Board>>>;
-
-#[derive(Default)]
-struct Rooms {
-    /// Nothing is opened any more.
-    stopped: bool,
-    shown: Room,
-    open: Vec<(Room, Live)>,
-}
-
-impl Rooms {
-    fn live(&self, room: Room) -> Option<&Live> {
-        let mut open = self.open.iter();
-        open.find(|(name, _)| *name == room).map(|(_, live)| live)
-    }
-}
-
-fn tell_all(boards: &Boards, report: &Report) {
-    for board in lock(boards).iter() {
-        board.tell(report.clone());
-    }
-}
-
-fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
-    mutex.lock().unwrap_or_else(PoisonError::into_inner)
+pub struct Station {
+    shared: Arc<Shared>,
+    /// The room that this handle is in; `None` = the one that the station shows.
+    room: Option<Room>,
+    /// Practice lasts for as long as somebody is in it.
+    _guest: Option<Arc<Guest>>,
 }
 
 impl Station {
@@ -122,20 +43,62 @@ impl Station {
         let boards = Boards::default();
         let told = boards.clone();
         let tell = Arc::new(move |state: &_| tell_all(&told, &Report::Paper(Clone::clone(state))));
-        let station = Station(Arc::new(Shared {
+        let shared = Arc::new(Shared {
             printing: Printing::new(options.machines.clone(), tell),
             options,
             rooms: Mutex::default(),
             boards,
-        }));
+        });
+        let station = Station {
+            shared,
+            room: None,
+            _guest: None,
+        };
         station.listen(id)?;
         Ok(station)
+    }
+
+    /// The station as seen from the room in which the input of this id is heard: what is told
+    /// and asked for there is of that room, whatever others look at. May take a moment.
+    ///
+    /// # Errors
+    ///
+    /// Why that cannot be, in words.
+    pub fn enter(&self, id: &str) -> Result<Self, WishError> {
+        self.offered(id)?;
+        let room = room_of(id);
+        let guest = (room == Room::Practice).then(|| self.guest());
+        self.shared.open(room, id)?;
+        Ok(Station {
+            shared: self.shared.clone(),
+            room: Some(room),
+            _guest: guest,
+        })
+    }
+
+    /// The room that this handle is in.
+    pub fn room(&self) -> Room {
+        self.room.unwrap_or_else(|| self.rooms().shown)
+    }
+
+    fn guest(&self) -> Arc<Guest> {
+        let mut rooms = self.rooms();
+        rooms.guest.upgrade().unwrap_or_else(|| {
+            let guest = Arc::new(Guest(Arc::downgrade(&self.shared)));
+            rooms.guest = Arc::downgrade(&guest);
+            guest
+        })
     }
 
     /// Everything so far in the room that is shown, and a queue with everything from here on.
     /// After [`Report::Room`] there is another room to join.
     pub fn join(&self) -> (Snapshot, Subscription) {
         self.board().join()
+    }
+
+    /// The sound of the room that is shown, from here on.
+    pub fn ear(&self) -> Ear {
+        self.board().ear()
     }
 
     /// Looks at everything so far in the room that is shown. Everything waits meanwhile.
@@ -151,8 +114,9 @@ impl Station {
 
     /// The folder of the shelf that the room shown is kept on, if it is.
     pub fn place(&self) -> Option<&Path> {
-        let room = self.rooms().shown;
-        self.shelf(room).map(|shelf| shelf.place.as_path())
+        self.shared
+            .shelf(self.room())
+            .map(|shelf| shelf.place.as_path())
     }
 
     /// Follows the room that is shown, from its start on.
@@ -162,7 +126,7 @@ impl Station {
 
     /// All inputs, the practice band last. May take a moment.
     pub fn inputs(&self) -> Vec<InputChoice> {
-        let mut all = self.0.options.inputs.list();
+        let mut all = self.shared.options.inputs.list();
         all.push(InputChoice {
             id: PRACTICE.into(),
             name: "Practice band".into(),
@@ -172,7 +136,7 @@ impl Station {
 
     /// What may be printed on. May take a moment.
     pub fn machines(&self) -> Listing {
-        self.0.printing.list()
+        self.shared.printing.list()
     }
 
     /// Asks for something, in the room that is shown; what comes of it is told as reports. May
@@ -185,12 +149,16 @@ impl Station {
         match wish {
             Wish::Listen(id) => {
                 self.offered(id)?;
-                self.listen(id)?;
+                match self.room {
+                    Some(room) if room == room_of(id) => self.shared.open(room, id)?,
+                    Some(_) => return Err(WishError::Cannot("that is in another room".into())),
+                    None => self.listen(id)?,
+                }
             }
             Wish::Practice(turned) => self.turn(*turned),
             Wish::Print(on) => self.print(on)?,
-            Wish::StopPrinting => self.0.printing.stop(),
-            Wish::Patience(patience_s) => self.0.printing.set_patience(*patience_s)?,
+            Wish::StopPrinting => self.shared.printing.stop(),
+            Wish::Patience(patience_s) => self.shared.printing.set_patience(*patience_s)?,
             _ => {
                 let live = self.live().ok_or(WishError::Stopped)?;
                 live.change(|in_use| wish.set(in_use).unwrap_or(Ok(in_use)))?;
@@ -202,7 +170,7 @@ impl Station {
     /// Ends. The machine first: its line is in mark before anything that may take longer. Then
     /// what was heard is copied to its end, and the evening is finished.
     pub fn stop(&self) {
-        self.0.printing.stop();
+        self.shared.printing.stop();
         let open = {
             let mut rooms = self.rooms();
             rooms.stopped = true;
@@ -212,19 +180,19 @@ impl Station {
     }
 
     fn rooms(&self) -> MutexGuard<'_, Rooms> {
-        lock(&self.0.rooms)
+        lock(&self.shared.rooms)
     }
 
     /// The live path of the room that is shown; `None` after the end.
     fn live(&self) -> Option<Live> {
         let rooms = self.rooms();
-        rooms.live(rooms.shown).cloned()
+        rooms.live(self.room.unwrap_or(rooms.shown)).cloned()
     }
 
     /// The board of the room that is shown, which stays after the end.
     fn board(&self) -> Board {
         let live = self.live().map(|live| live.board().clone());
-        live.or_else(|| lock(&self.0.boards).last().cloned())
+        live.or_else(|| lock(&self.shared.boards).last().cloned())
             .unwrap_or_default()
     }
 
@@ -238,122 +206,30 @@ impl Station {
         })
     }
 
+    /// Listens, and shows the room to all who are in none of their own.
     fn listen(&self, id: &str) -> Result<(), WishError> {
-        let room = match id {
-            PRACTICE => Room::Practice,
-            _ => Room::Radio,
+        let room = room_of(id);
+        self.shared.open(room, id)?;
+        let (before, left) = {
+            let mut rooms = self.rooms();
+            let before = std::mem::replace(&mut rooms.shown, room);
+            let left = rooms.live(before).filter(|_| before != room).cloned();
+            (before, left)
         };
-        let before = self.rooms().live(room).cloned();
-        let hears = before.is_some_and(|live| {
-            let heard = |sum: &Snapshot| sum.input == id && sum.gone.is_none();
-            live.board().look(heard)
-        });
-        // Opening may take a moment, and nobody waits for it.
-        let source = (!hears).then(|| self.source(id)).transpose()?;
-        let mut rooms = self.rooms();
-        if rooms.stopped {
-            return Err(WishError::Stopped);
-        }
-        match (source, rooms.live(room)) {
-            // What is heard already is only shown again.
-            (None, _) => {}
-            (Some(source), Some(live)) => {
-                live.listen_to(source)?;
-                live.board().tell(Report::Chosen(id.into()));
-            }
-            (Some(source), None) => {
-                let live = self.begin(room, id, source)?;
-                rooms.open.push((room, live));
-            }
-        }
-        let before = std::mem::replace(&mut rooms.shown, room);
-        let left = rooms.live(before).filter(|_| before != room).cloned();
-        rooms
-            .open
-            .retain(|(name, _)| *name != Room::Practice || *name == room);
-        drop(rooms);
         if let Some(live) = left {
-            self.leave(before, &live, room);
+            live.board().tell(Report::Room(room));
+        }
+        if before == Room::Practice {
+            self.shared.practice_left();
         }
         Ok(())
     }
 
-    fn source(&self, id: &str) -> Result<Box<dyn Source>, String> {
-        if id == PRACTICE {
-            return self.0.options.practice.source();
-        }
-        match self.0.options.inputs.open(id) {
-            Err(why) if self.0.options.patient && self.live().is_none() => {
-                Ok(Box::new(Missing::new(why)))
-            }
-            opened => opened,
-        }
-    }
-
-    /// A room opens with its own live path, board and evening.
-    fn begin(&self, room: Room, id: &str, source: Box<dyn Source>) -> Result<Live, WishError> {
-        let options = &self.0.options;
-        let practice = options.practice.stands();
-        let mut in_use = options.in_use;
-        if room == Room::Practice {
-            in_use.sideband = practice.sideband;
-        }
-        let shelf = self.shelf(room);
-        let other = lock(&self.0.boards).last().cloned().unwrap_or_default();
-        let paper = other.look(|sum| sum.paper.clone());
-        let board = Board::new(Snapshot {
-            in_use,
-            room,
-            input: id.into(),
-            kept: shelf.map(|shelf| shelf.words.clone()),
-            practice,
-            paper,
-            ..Snapshot::default()
-        });
-        let settings = Settings {
-            learned: options.learned.clone(),
-            ..in_use.settings()
-        };
-        let keeper: Box<dyn KeepSound> = match shelf {
-            Some(shelf) => Box::new(OnShelf::new(
-                shelf.place.clone(),
-                &settings,
-                shelf.keep.clone(),
-            )),
-            None => Box::new(KeepNothing),
-        };
-        let live = LiveOptions {
-            board: board.clone(),
-            learned: options.learned.clone(),
-            keeper,
-            clocks: (options.clocks)(),
-        };
-        let live = Live::start(source, live)?;
-        lock(&self.0.boards).push(board);
-        Ok(live)
-    }
-
-    /// Where a room is kept, if it is.
-    fn shelf(&self, room: Room) -> Option<&Shelved> {
-        let shelf = self.0.options.shelf.as_ref();
-        shelf.filter(|shelf| room == Room::Radio || shelf.practice)
-    }
-
-    /// Who follows the room that was shown is told of the other one. Practice ends.
-    fn leave(&self, room: Room, live: &Live, other: Room) {
-        live.board().tell(Report::Room(other));
-        if room == Room::Practice {
-            self.0.printing.leave(room);
-            live.stop();
-            lock(&self.0.boards).retain(|board| !board.is(live.board()));
-        }
-    }
-
     /// Which sideband the practice receiver is on is then known to the tuning.
     fn turn(&self, turned: Turned) {
-        let practice = &self.0.options.practice;
+        let practice = &self.shared.options.practice;
         practice.turn(turned);
-        tell_all(&self.0.boards, &Report::Practice(practice.stands()));
+        tell_all(&self.shared.boards, &Report::Practice(practice.stands()));
         let live = self.rooms().live(Room::Practice).cloned();
         if let (Some(live), Some(_)) = (live, turned.sideband) {
             // A live path that has ended needs no telling.
@@ -367,9 +243,15 @@ impl Station {
     }
 
     fn print(&self, on: &PrintOn) -> Result<(), WishError> {
-        let room = self.rooms().shown;
+        let room = self.room();
         let live = self.live().ok_or(WishError::Stopped)?;
-        let record = self.shelf(room).map(|shelf| shelf.place.join("paper"));
-        Ok(self.0.printing.start((room, live.board()), on, record)?)
+        let record = self
+            .shared
+            .shelf(room)
+            .map(|shelf| shelf.place.join("paper"));
+        Ok(self
+            .shared
+            .printing
+            .start((room, live.board()), on, record)?)
     }
 }

@@ -1,5 +1,7 @@
 //! Signals, times and numbers in words, for people.
 
+use jiff::SignedDuration;
+use jiff::civil::DateTime;
 use markhold_event::{Sense, Signal};
 
 /// A time from the beginning of the sound: `4:07.3`, or `1:04:07.3` past an hour.
@@ -12,6 +14,18 @@ pub fn time(seconds: f64) -> String {
         0 => format!("{minutes}:{seconds}"),
         _ => format!("{hours}:{minutes:02}:{seconds}"),
     }
+}
+
+/// What the recorder's clock showed behind a time of the sound, where that is known:
+/// `, 19:30:05 on the clock`. Files do not say in which time zone.
+pub fn clock(begin: Option<DateTime>, seconds: f64) -> String {
+    let span = SignedDuration::try_from_secs_f64(seconds).ok();
+    let at = begin
+        .zip(span)
+        .and_then(|(begin, span)| begin.checked_add(span).ok());
+    at.map_or_else(String::new, |at| {
+        at.strftime(", %H:%M:%S on the clock").to_string()
+    })
 }
 
 /// The pair and its rate: `mark 2125.0 Hz, space 2295.2 Hz (shift 170), 45.45 baud`.

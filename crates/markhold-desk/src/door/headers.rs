@@ -26,7 +26,7 @@ pub fn policy(host: &str) -> String {
     };
     format!(
         "default-src 'none'; script-src 'self'; style-src 'self'; font-src 'self'; \
-         img-src 'self' data:; manifest-src 'self'; connect-src 'self'{socket}; \
+         img-src 'self' data:; media-src 'self'; manifest-src 'self'; connect-src 'self'{socket}; \
          base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
     )
 }

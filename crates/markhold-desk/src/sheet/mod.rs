@@ -9,10 +9,12 @@
 //!
 //! * [`Row`]: one line of paper, every strike kept.
 //! * [`Typist`]: characters in, rows out.
+//! * [`Gap`]: where sound is missing, with a row of its own.
 //! * [`Piece`]: one signal's paper; what is decided quietly takes the place of first readings.
 //! * [`Sheet`]: all of them, and what changed since it was asked last.
 //! * [`Sheets`]: the sheet of a desk, kept up by a thread of its own, told to all browsers.
 
+mod gap;
 mod piece;
 mod plan;
 mod row;
@@ -21,6 +23,7 @@ mod sheet_tests;
 mod sheets;
 mod typist;
 
+pub use gap::{Cause, Gap};
 pub use piece::{Piece, PieceRows};
 pub use plan::{Layout, on_screen};
 pub use row::{Mark, Row, Struck};
@@ -51,6 +54,9 @@ pub struct Sheet {
     // State.
     /// In the order in which they began.
     pieces: Vec<Piece>,
+    /// Where sound is missing, in the order of time, and how many of them stand on paper.
+    gaps: Vec<Gap>,
+    placed: usize,
     /// The one that was typed on last.
     current: Option<SignalId>,
 }
@@ -61,6 +67,8 @@ impl Sheet {
         Self {
             machine,
             pieces: Vec::new(),
+            gaps: Vec::new(),
+            placed: 0,
             current: None,
         }
     }
@@ -68,8 +76,12 @@ impl Sheet {
     /// Types what was told. Signals begin their paper with their first character.
     pub fn take(&mut self, event: &Event) {
         match event {
-            Event::Early(character) => self.piece(character).early(character),
-            Event::Character(character) => self.piece(character).decided(character),
+            Event::Early(character) => self.piece(character).0.early(character),
+            Event::Character(character) => {
+                let (piece, gaps) = self.piece(character);
+                let placed = piece.decided(character, gaps);
+                self.placed = self.placed.max(placed);
+            }
             Event::Ended(signal) => {
                 let mut pieces = self.pieces.iter_mut();
                 if let Some(piece) = pieces.find(|piece| piece.signal() == signal.id) {
@@ -77,6 +89,16 @@ impl Sheet {
                 }
             }
             Event::Found(_) | Event::Unlikely(_) => {}
+        }
+    }
+
+    /// Sound is missing here. It stands where the copy goes on, or where another begins.
+    pub fn gap(&mut self, gap: Gap) {
+        // One that stands on paper stays as it is.
+        let waits = self.placed < self.gaps.len();
+        let last = self.gaps.last_mut().filter(|_| waits);
+        if !last.is_some_and(|last| last.take(&gap)) {
+            self.gaps.push(gap);
         }
     }
 
@@ -90,7 +112,8 @@ impl Sheet {
 
     /// What changed since this was asked last.
     pub fn changes(&mut self) -> Vec<PieceRows> {
-        let all = self.pieces.iter_mut().filter_map(Piece::changes);
+        let gaps = &self.gaps;
+        let all = self.pieces.iter_mut().filter_map(|p| p.changes(gaps));
         let changes = all.collect();
         self.trim();
         changes
@@ -108,7 +131,8 @@ impl Sheet {
         current.map(Piece::under).unwrap_or_default()
     }
 
-    fn piece(&mut self, character: &Character) -> &mut Piece {
+    /// The piece of a character, and where sound is missing.
+    fn piece(&mut self, character: &Character) -> (&mut Piece, &[Gap]) {
         let signal = character.signal;
         self.current = Some(signal);
         let place = self
@@ -116,10 +140,11 @@ impl Sheet {
             .iter()
             .position(|piece| piece.signal() == signal);
         let place = place.unwrap_or_else(|| {
-            self.pieces.push(Piece::new(signal, &self.machine));
+            self.pieces
+                .push(Piece::new(signal, &self.machine, self.placed));
             self.pieces.len() - 1
         });
-        &mut self.pieces[place]
+        (&mut self.pieces[place], &self.gaps)
     }
 
     fn trim(&mut self) {

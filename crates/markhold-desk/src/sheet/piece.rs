@@ -1,6 +1,6 @@
 //! One signal's paper.
 
-use super::{Row, Typist, Under};
+use super::{Gap, Row, Typist, Under};
 use markhold_event::{Character, CharacterId, SignalId};
 use markhold_page::Machine;
 use serde::Serialize;
@@ -24,8 +24,11 @@ pub struct PieceRows {
 pub struct Piece {
     // Configured.
     signal: SignalId,
+    machine: Machine,
     // State.
     typist: Typist,
+    /// The first gap that does not stand on this paper yet.
+    next_gap: usize,
     /// What is decided; the last of it may still be typed on.
     rows: Vec<Row>,
     /// Which row the first of `rows` is.
@@ -43,10 +46,12 @@ pub struct Piece {
 }
 
 impl Piece {
-    /// Fresh paper in this machine.
-    pub fn new(signal: SignalId, machine: &Machine) -> Self {
+    /// Fresh paper in this machine, on which gaps from this one on will stand.
+    pub fn new(signal: SignalId, machine: &Machine, next_gap: usize) -> Self {
         Self {
             signal,
+            machine: machine.clone(),
+            next_gap,
             typist: Typist::new(machine),
             rows: Vec::new(),
             first: 0,
@@ -75,16 +80,21 @@ impl Piece {
     }
 
     /// A decided character; first readings up to it were of it, or of nothing. One that was
-    /// told before says nothing more.
-    pub fn decided(&mut self, character: &Character) {
+    /// told before says nothing more. How many of the gaps stand on paper then.
+    pub fn decided(&mut self, character: &Character, gaps: &[Gap]) -> usize {
         if Some(character.id) <= self.decided {
-            return;
+            return self.next_gap;
+        }
+        while let Some(gap) = gap_before(character, gaps, self.next_gap) {
+            self.next_gap += 1;
+            part(gap, &self.machine, &mut self.typist, &mut self.rows);
         }
         self.decided = Some(character.id);
         self.early.retain(|c| c.id > character.id);
         let character = Arc::new(character.clone());
         self.typist.take(&character, false, &mut self.rows);
         self.dirty = true;
+        self.next_gap
     }
 
     /// The signal ended: nothing is held back, and no first reading will be decided.
@@ -99,6 +109,7 @@ impl Piece {
     pub fn set_machine(&mut self, machine: &Machine) {
         self.typist.let_go(&mut self.rows);
         self.typist = Typist::new(machine);
+        self.machine = machine.clone();
     }
 
     /// Rows so far.
@@ -117,16 +128,21 @@ impl Piece {
     }
 
     /// What changed since this was asked last.
-    pub fn changes(&mut self) -> Option<PieceRows> {
+    pub fn changes(&mut self, gaps: &[Gap]) -> Option<PieceRows> {
         if !std::mem::take(&mut self.dirty) {
             return None;
         }
         let settled = self.rows.len().saturating_sub(1);
         let mut tail = self.rows[settled..].to_vec();
         let mut typist = self.typist.clone();
-        self.early
-            .iter()
-            .for_each(|c| typist.take(c, true, &mut tail));
+        let mut next_gap = self.next_gap;
+        for character in &self.early {
+            while let Some(gap) = gap_before(character, gaps, next_gap) {
+                next_gap += 1;
+                part(gap, &self.machine, &mut typist, &mut tail);
+            }
+            typist.take(character, true, &mut tail);
+        }
         typist.let_go(&mut tail);
         self.under = typist.under();
 
@@ -164,4 +180,16 @@ impl Piece {
         self.rows.drain(..over);
         self.first += over;
     }
+}
+
+/// The next gap, if this character comes after it.
+fn gap_before<'a>(character: &Character, gaps: &'a [Gap], next: usize) -> Option<&'a Gap> {
+    gaps.get(next).filter(|gap| gap.at_s <= character.start_s)
+}
+
+/// What was typed ends here; a row says what is missing, and what comes begins at the margin.
+fn part(gap: &Gap, machine: &Machine, typist: &mut Typist, rows: &mut Vec<Row>) {
+    typist.let_go(rows);
+    rows.push(Row::of_gap(gap));
+    *typist = Typist::new(machine);
 }

@@ -1,5 +1,6 @@
 //! One line of paper.
 
+use super::Gap;
 use markhold_event::Character;
 use serde::{Serialize, Serializer};
 use std::sync::Arc;
@@ -27,6 +28,8 @@ pub struct Row {
     pub bells: u16,
     /// When the first of it was sent, s of live time.
     pub begin_s: Option<f64>,
+    /// What is missing here, in words; nothing else stands on such a row.
+    pub gap: Option<String>,
 }
 
 /// A cell that is more than one sure character.
@@ -39,6 +42,15 @@ pub struct Mark<'a> {
 }
 
 impl Row {
+    /// A row that says what is missing.
+    pub fn of_gap(gap: &Gap) -> Self {
+        Row {
+            gap: Some(gap.words()),
+            begin_s: Some(gap.at_s),
+            ..Row::default()
+        }
+    }
+
     /// The first strike of every cell; empty cells are spaces.
     pub fn text(&self) -> String {
         let mut cells: Vec<char> = Vec::new();
@@ -106,6 +118,8 @@ struct RowObject<'a> {
     marks: Vec<MarkObject<'a>>,
     #[serde(skip_serializing_if = "is_none")]
     bells: u16,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    gap: Option<&'a str>,
 }
 
 fn is_none(bells: &u16) -> bool {
@@ -147,6 +161,7 @@ impl Serialize for Row {
             text: self.text(),
             marks: marks.iter().map(mark).collect(),
             bells: self.bells,
+            gap: self.gap.as_deref(),
         }
         .serialize(to)
     }

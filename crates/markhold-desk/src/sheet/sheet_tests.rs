@@ -377,3 +377,59 @@ proptest! {
         prop_assert_eq!(&browser.0, &patient.whole()[0].rows);
     }
 }
+
+#[test]
+fn a_gap_stands_where_it_is_with_its_length_and_cause() {
+    let gap = Gap {
+        at_s: 0.9,
+        lost_s: Some(2.4),
+        cause: Cause::Card,
+    };
+    let mut sheet = sheet(&narrow());
+    let (mut browser, all) = (Browser::default(), characters("GOOD AFTERNOON"));
+    for (k, character) in all.iter().enumerate() {
+        if k == 8 {
+            // It is told before what came ahead of it is decided.
+            sheet.gap(gap);
+        }
+        if k < 5 {
+            sheet.take(&Event::Character(character.clone()));
+        } else {
+            sheet.take(&Event::Early(character.clone()));
+        }
+        browser.take(&mut sheet);
+    }
+    let seen = |browser: &Browser| -> Vec<String> {
+        let words = |row: &Row| row.gap.clone().unwrap_or_else(|| row.text());
+        browser.0.iter().map(words).collect()
+    };
+    let expected = ["GOOD A", &gap.words(), "FTERNOON"];
+    assert_eq!(seen(&browser), expected, "first readings");
+    for character in &all[5..] {
+        sheet.take(&Event::Character(character.clone()));
+        browser.take(&mut sheet);
+    }
+    assert_eq!(seen(&browser), expected, "decided");
+    // A signal that begins after it does not say it again.
+    sheet.take(&Event::Character(character(2, 9.0, 'B', 0.99)));
+    sheet.changes();
+    let second = sheet.whole().pop().expect("two pieces");
+    assert!(second.rows.iter().all(|row| row.gap.is_none()));
+}
+
+#[test]
+fn a_gap_that_ended_a_signal_stands_over_the_next() {
+    let mut sheet = sheet(&narrow());
+    sheet.take(&Event::Character(character(1, 1.0, 'A', 0.99)));
+    sheet.gap(Gap {
+        at_s: 60.0,
+        lost_s: Some(50.0),
+        cause: Cause::Input,
+    });
+    sheet.take(&Event::Character(character(2, 70.0, 'B', 0.99)));
+    sheet.changes();
+    let second = sheet.whole().pop().expect("two pieces");
+    let gap = second.rows[0].gap.as_deref();
+    assert!(gap.is_some_and(|words| words.starts_with("50 s without sound")));
+    assert_eq!(second.rows[1].text(), "B");
+}

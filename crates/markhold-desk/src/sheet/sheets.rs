@@ -1,10 +1,10 @@
 //! The sheet of a desk, kept up by a thread of its own.
 
-use super::{Layout, PieceRows, Sheet, Under, on_screen};
+use super::{Gap, Layout, PieceRows, Sheet, Under, on_screen};
 use markhold_code::FiguresRow;
 use markhold_event::{Character, Event};
 use markhold_page::Machine;
-use markhold_station::report::PaperState;
+use markhold_station::report::{InputReport, PaperState};
 use markhold_station::{Delivery, Report, Station, Subscription};
 use serde::Serialize;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError, Weak};
@@ -153,6 +153,7 @@ impl Shared {
             Report::Event(event) => self.inner().take(event),
             Report::Settings(in_use) => self.inner().force_figures(in_use.figures_row),
             Report::Paper(state) => self.printed_on(state),
+            Report::Input(told) => self.inner().gap(told),
             _ => {}
         }
     }
@@ -180,6 +181,7 @@ impl Shared {
         let mut inner = self.inner();
         inner.figures = snapshot.in_use.figures_row.unwrap_or(inner.figures);
         inner.sheet = Sheet::new(on_screen(&inner.machine, inner.figures));
+        snapshot.inputs.iter().for_each(|told| inner.gap(told));
         for character in snapshot.sheet {
             inner.take(&Event::Character(character));
         }
@@ -200,6 +202,12 @@ impl Inner {
     fn force_figures(&mut self, figures: Option<FiguresRow>) {
         if let Some(figures) = figures {
             self.set_figures(figures);
+        }
+    }
+
+    fn gap(&mut self, told: &InputReport) {
+        if let Some(gap) = Gap::of(told) {
+            self.sheet.gap(gap);
         }
     }
 

@@ -1,4 +1,4 @@
-//! FLAC and Ogg, decoded by the Symphonia library.
+//! FLAC, Ogg and MP3, decoded by the Symphonia library.
 //!
 //! A stretch that cannot be decoded becomes silence of the same length, so that the time
 //! of everything after it stays right.
@@ -15,7 +15,7 @@ use symphonia::core::errors::Error;
 use symphonia::core::formats::{FormatOptions, FormatReader, Track, TrackType};
 use symphonia::core::io::{MediaSource, MediaSourceStream};
 use symphonia::core::packet::Packet;
-use symphonia::default::formats::{FlacReader, OggReader};
+use symphonia::default::formats::{FlacReader, MpaReader, OggReader};
 
 /// Longest gap that is filled with silence, s.
 ///
@@ -23,7 +23,7 @@ use symphonia::default::formats::{FlacReader, OggReader};
 /// turn a small file into years of silence.
 const MAX_GAP_S: u64 = 60;
 
-/// Reads one channel of FLAC or Ogg.
+/// Reads one channel of FLAC, Ogg or MP3.
 pub(super) struct CompressedReader {
     // Configured.
     info: Info,
@@ -55,6 +55,12 @@ impl CompressedReader {
     pub(super) fn ogg(source: ByteSource, channel: u16) -> Result<Self, SoundError> {
         let reader = OggReader::try_new(stream(source), FormatOptions::default());
         Self::new("Ogg", Box::new(reader.map_err(header_error)?), channel)
+    }
+
+    /// Reads MP3.
+    pub(super) fn mp3(source: ByteSource, channel: u16) -> Result<Self, SoundError> {
+        let reader = MpaReader::try_new(stream(source), FormatOptions::default());
+        Self::new("MP3", Box::new(reader.map_err(header_error)?), channel)
     }
 
     fn new(

@@ -9,20 +9,21 @@ pub(super) enum Kind {
     Flac,
     /// Ogg, whatever is inside.
     Ogg,
+    /// MP3, with or without a tag before it.
+    Mp3,
     /// Something else; holds what it looks like, for the message.
     Other(String),
 }
 
 /// First bytes, where they stand, and what they give away. From the formats' public
 /// specifications, from memory.
-const MARKS: [(usize, &[u8], &str); 17] = [
+const MARKS: [(usize, &[u8], &str); 16] = [
     (8, b"AVI ", "an AVI film"),
     (0, b"RIFX", "big-endian WAV (RIFX)"),
     (0, b"FORM", "AIFF sound"),
     (0, b"caff", "Core Audio (CAF) sound"),
     (0, b".snd", "AU sound"),
     (4, b"ftyp", "MP4 or M4A"),
-    (0, b"ID3", "MP3 sound"),
     (0, b"wvpk", "WavPack sound"),
     (0, b"MAC ", "Monkey's Audio sound"),
     (0, b"\x1A\x45\xDF\xA3", "Matroska or WebM"),
@@ -47,7 +48,25 @@ pub(super) fn detect(head: &[u8]) -> Kind {
     if head.starts_with(b"OggS") {
         return Kind::Ogg;
     }
+    if head.starts_with(b"ID3") || is_mp3(head) {
+        return Kind::Mp3;
+    }
     Kind::Other(describe(head))
+}
+
+/// A frame of MPEG audio begins with eleven set bits; this is one of layer III whose rate and bit
+/// rate are none of the reserved ones (ISO 11172-3, 2.4.2.3).
+fn is_mp3(head: &[u8]) -> bool {
+    let [0xFF, second, third, ..] = *head else {
+        return false;
+    };
+    let (version, layer) = (second >> 3 & 0b11, second >> 1 & 0b11);
+    let (bit_rate, rate) = (third >> 4, third >> 2 & 0b11);
+    second & 0xE0 == 0xE0
+        && version != 0b01
+        && layer == 0b01
+        && !matches!(bit_rate, 0 | 0b1111)
+        && rate != 0b11
 }
 
 fn at(head: &[u8], offset: usize, mark: &[u8]) -> bool {
@@ -101,13 +120,16 @@ mod tests {
         assert_eq!(detect(b"RF64\xFF\xFF\xFF\xFFWAVEds64"), Kind::Wav);
         assert_eq!(detect(b"fLaC\0\0\0\x22"), Kind::Flac);
         assert_eq!(detect(b"OggS\0\x02"), Kind::Ogg);
+        assert_eq!(detect(b"ID3\x04"), Kind::Mp3);
+        assert_eq!(detect(b"\xFF\xFB\x90\x00"), Kind::Mp3);
+        assert_eq!(detect(b"\xFF\xF3\x44\xC0"), Kind::Mp3);
     }
 
     #[test]
     fn others_are_named() {
-        let cases: [(&[u8], &str); 6] = [
-            (b"ID3\x04", "MP3"),
-            (b"\xFF\xFB\x90\x00", "MPEG"),
+        let cases: [(&[u8], &str); 5] = [
+            // Layer II.
+            (b"\xFF\xFD\x90\x00", "MPEG"),
             (b"RIFF\0\0\0\0AVI LIST", "AVI"),
             (b"\x89PNG\r\n", "PNG"),
             (

@@ -5,7 +5,7 @@
 //!
 //! * WAV (also RF64 and BW64, and streams whose length is not stated) by a parser of our
 //!   own, because a recording that was cut off must still be read;
-//! * FLAC and Ogg (Vorbis or FLAC inside) by the Symphonia library;
+//! * FLAC, Ogg (Vorbis or FLAC inside) and MP3 by the Symphonia library;
 //! * raw samples, when the caller says what they are ([`RawFormat`]).
 //!
 //! Samples are -1 to 1 at full scale. What is wrong but can be lived with is a

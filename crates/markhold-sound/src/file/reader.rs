@@ -78,6 +78,7 @@ impl SoundReader {
             (Some(format), _) => Box::new(RawReader::new(source, format, channel)?),
             (None, Kind::Wav) => Box::new(WavReader::new(source, channel)?),
             (None, Kind::Flac) => Box::new(CompressedReader::flac(source, channel)?),
+            (None, Kind::Mp3) => Box::new(CompressedReader::mp3(source, channel)?),
             (None, Kind::Ogg) => Box::new(CompressedReader::ogg(source, channel)?),
             (None, Kind::Other(looks_like)) => return Err(SoundError::NotSound { looks_like }),
         };

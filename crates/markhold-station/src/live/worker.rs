@@ -260,6 +260,7 @@ impl Worker {
             self.whole_until_s = self.whole_until_s.min(at_s);
             self.behind_until_s = at_s + BEHIND_S;
         }
+        self.board.give(self.rate, block);
         self.show(block);
     }
 

@@ -101,8 +101,10 @@ impl Advice {
         if std::mem::discriminant(&self.standing) == std::mem::discriminant(now) {
             return NUMBER_S;
         }
-        match self.standing {
-            Instruction::InTune { .. } => FINE_S,
+        match (self.standing, now) {
+            (Instruction::InTune { .. }, _) => FINE_S,
+            // What is not true any more goes at once: somebody may be reading it.
+            (_, Instruction::Waiting { .. }) if way_hz(&self.standing).is_some() => 0.0,
             _ => KIND_S,
         }
     }
@@ -199,6 +201,14 @@ mod tests {
             now_s += 0.04;
         }
         assert!((3..=5).contains(&said.len()), "{said:?}");
+    }
+
+    #[test]
+    fn a_number_goes_at_once_when_its_tones_have_left() {
+        let mut advice = Advice::default();
+        changes(&mut advice, (0.0, 2.0), |_| turn(300.0));
+        let left = Instruction::Waiting { silent_s: 0.7 };
+        assert_eq!(advice.process(left, 2.04, Some(1500.0)), left);
     }
 
     #[test]

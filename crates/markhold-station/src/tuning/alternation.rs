@@ -5,6 +5,7 @@
 //! against each other (-0.95 at 20 dB Es/N0, -0.74 at 10 dB); of two they have nothing to do
 //! with each other. How sure that is grows with the number of spectra.
 
+use crate::instruments::floor::median;
 use crate::instruments::spectra::{BIN_HZ, Spectrum};
 use std::collections::VecDeque;
 
@@ -40,18 +41,34 @@ const SIDEBAND_HZ: f64 = 130.0;
 /// tone does not: this share of it, as amplitude, is between (keyed tones leave 0.3 there).
 const MIRRORED: f32 = 0.65;
 
+/// A crash lifts everything, and the receiver's gain gives way after it: spectra whose middle bin is
+/// this many times above or below its usual amplitude say nothing of two tones (5 dB).
+const BROAD: f32 = 1.8;
+/// Where that would leave out more than this share of the spectra it is how this band sounds, and
+/// all count.
+const MOST_LEFT_OUT: f64 = 0.4;
+
+/// A spectrum as it is remembered.
+#[derive(Clone, Debug)]
+struct Heard {
+    amplitudes: Vec<f32>,
+    /// That of the middle bin of all.
+    broad: f32,
+}
+
 /// Remembers spectra and judges tones by them.
 #[derive(Clone, Debug, Default)]
 pub struct Alternation {
     // state
-    latest: VecDeque<Vec<f32>>,
+    latest: VecDeque<Heard>,
 }
 
 impl Alternation {
     /// Takes a spectrum.
     pub fn take(&mut self, spectrum: &Spectrum) {
-        let amplitudes = spectrum.power.iter().map(|p| p.sqrt());
-        self.latest.push_back(amplitudes.collect());
+        let amplitudes: Vec<f32> = spectrum.power.iter().map(|p| p.sqrt()).collect();
+        let broad = median(&mut amplitudes.clone());
+        self.latest.push_back(Heard { amplitudes, broad });
         let over = self.latest.len().saturating_sub(OF_ONE);
         self.latest.drain(..over);
     }
@@ -64,7 +81,7 @@ impl Alternation {
 
     /// Whether the tones at these places, Hz, take turns beyond chance.
     pub fn is_one_sender(&self, pair_hz: [f64; 2]) -> bool {
-        let [low, high] = pair_hz.map(|hz| self.levels(hz, OF_TWO));
+        let [low, high] = pair_hz.map(|hz| self.quiet_levels(hz));
         low.len() >= LEAST
             && surely_opposed(&low, &high) > SURE
             && is_always_one(&low, &high)
@@ -81,7 +98,7 @@ impl Alternation {
             true => (low_hz - apart_hz, on[1]),
             false => (high_hz + apart_hz, on[0]),
         };
-        usual_when_on(&self.levels(mirror_hz, OF_TWO)) > MIRRORED * weaker
+        usual_when_on(&self.quiet_levels(mirror_hz)) > MIRRORED * weaker
     }
 
     /// Whether the tone at this place, Hz, goes on and off as one of a start-stop pair does:
@@ -102,10 +119,29 @@ impl Alternation {
         longest <= LONGEST_OFF && times >= FEWEST_OFF
     }
 
+    /// Amplitude at a place in the latest spectra without crashes.
+    fn quiet_levels(&self, hz: f64) -> Vec<f32> {
+        let all = self.levels(hz, OF_TWO);
+        let over = self.latest.len().saturating_sub(OF_TWO);
+        let broad = self.latest.iter().map(|heard| heard.broad);
+        let usual = median(&mut broad.clone().collect::<Vec<f32>>());
+        let is_quiet = |b: f32| b < BROAD * usual && b * BROAD > usual;
+        let quiet: Vec<f32> = broad
+            .skip(over)
+            .zip(&all)
+            .filter_map(|(b, level)| is_quiet(b).then_some(*level))
+            .collect();
+        let left_out = (all.len() - quiet.len()) as f64;
+        if left_out > MOST_LEFT_OUT * all.len() as f64 {
+            return all;
+        }
+        quiet
+    }
+
     /// Amplitude at a place in each of the latest spectra, within a bin of it.
     fn levels(&self, hz: f64, count: usize) -> Vec<f32> {
         let bin = (hz / BIN_HZ).round().max(1.0) as usize;
-        let near = |amplitudes: &Vec<f32>| {
+        let near = |Heard { amplitudes, .. }: &Heard| {
             let end = (bin + 2).min(amplitudes.len());
             let start = (bin - 1).min(end);
             amplitudes[start..end].iter().copied().fold(0.0, f32::max)
@@ -214,6 +250,22 @@ mod tests {
         for wpm in [12.0, 18.0, 25.0, 30.0] {
             let (_, keyed) = shares(beside(Keying::Morse { wpm }, 18.0), [1415.0, 1585.0]);
             assert!(keyed < 0.02, "{wpm}: {keyed}");
+        }
+    }
+
+    #[test]
+    fn crashes_do_not_hide_a_sender() {
+        for agc in [None, Some(markhold_air::Agc::default())] {
+            let scene = Scene {
+                crashes: Some(markhold_air::Crashes {
+                    rate_per_s: 0.7,
+                    ..markhold_air::Crashes::default()
+                }),
+                agc,
+                ..sender(45.45, 170.0, 20.0)
+            };
+            let (one, _) = shares(scene, [1415.0, 1585.0]);
+            assert!(one >= 0.85, "{agc:?}: {one}");
         }
     }
 

@@ -18,6 +18,9 @@ const USUAL_FILTER_HZ: [f64; 2] = [300.0, 2700.0];
 /// A sender that was not heard for this long is waited for, s: longer than the pauses of one
 /// who types.
 const PAUSE_S: f64 = 5.0;
+/// A turn is asked for of tones that stood there no longer ago than this, s: longer than a fade of
+/// both, shorter than a hand takes to turn. What was said of where they were is not true any more.
+const FRESH_S: f64 = 0.6;
 
 /// Everything that is known of the tones.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -90,6 +93,7 @@ pub fn instruct(known: &Known, wanted: &Wanted) -> Instruction {
     let is_fine = subject.is_readable() && wanted.place.room_hz.is_some();
     let way_hz = wanted.place.way_hz(subject.tones_hz, wanted.was_in_tune);
     match way_hz.filter(|_| !is_fine) {
+        Some(_) if known.now_s - subject.there_s > FRESH_S => Instruction::Waiting { silent_s },
         Some(audio_hz) => move_by(audio_hz, wanted),
         None if is_other_sideband(subject, wanted) => Instruction::OtherSideband,
         None => Instruction::InTune {
@@ -170,6 +174,7 @@ mod tests {
                 sense: None,
                 read_hz: None,
                 heard_s: 10.0,
+                there_s: 10.0,
             }),
             ..Known::default()
         }
@@ -331,6 +336,20 @@ mod tests {
         };
         assert!(matches!(after(3.0), Instruction::InTune { .. }));
         assert_eq!(after(40.0), Instruction::Waiting { silent_s: 40.0 });
+    }
+
+    #[test]
+    fn a_turn_is_not_asked_for_of_tones_that_have_left() {
+        let wanted = wanted(MIDDLE, Some(Sideband::Lower));
+        let after = |gone_s: f64| {
+            let known = Known {
+                now_s: 10.0 + gone_s,
+                ..at(1415.0, 1585.0)
+            };
+            instruct(&known, &wanted)
+        };
+        assert_eq!(after(0.4), turn(710.0));
+        assert!(matches!(after(0.8), Instruction::Waiting { .. }));
     }
 
     #[test]

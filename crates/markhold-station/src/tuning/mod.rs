@@ -9,6 +9,7 @@
 mod advice;
 mod aim;
 mod alternation;
+mod candidate;
 mod edges;
 mod fault;
 mod heard;
@@ -18,6 +19,7 @@ mod mirror;
 mod passband;
 mod sight;
 mod subject;
+mod subjects;
 mod tuner;
 mod words;
 

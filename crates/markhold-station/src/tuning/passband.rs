@@ -7,9 +7,11 @@ use crate::instruments::spectra::BIN_HZ;
 const EDGE_DB: f32 = 4.5;
 /// Bins averaged: 80 Hz.
 const SMOOTH: usize = 5;
-/// The level of the passband is that of this bin when all are put in order: signals make up
-/// the bins above, the stop band those below.
-const LEVEL: f64 = 0.9;
+/// Noise that a filter lets through is flat: bins agree within this, dB, as well as a floor of some
+/// seconds is known.
+const FLAT_DB: f32 = 3.0;
+/// So many must: of a filter of 250 Hz most do. The skirts of a signal are steep, and its tones narrow.
+const AGREE: usize = 14;
 /// The least that a passband can be to hold a pair and the dial's error, Hz.
 const LEAST_HZ: f64 = 250.0;
 
@@ -45,13 +47,19 @@ pub fn passband(floor_db: &[f32]) -> Option<[f64; 2]> {
     (!open && edges[1] - edges[0] >= LEAST_HZ).then_some(edges)
 }
 
+/// The level of the noise that is let through: the highest at which many bins agree. Neither the
+/// highest bins nor a share of all say it, since signals with their skirts may be in a third of them.
 fn level_db(floor_db: &[f32]) -> f32 {
     let mut all: Vec<f32> = floor_db.iter().copied().filter(|db| *db > -125.0).collect();
-    if all.is_empty() {
+    all.sort_by(|a, b| b.total_cmp(a));
+    let agree = |w: &[f32]| w[0] - w[AGREE - 1] < FLAT_DB;
+    let Some(first) = all.windows(AGREE).position(agree) else {
         return f32::MIN;
-    }
-    let at = ((all.len() - 1) as f64 * LEVEL) as usize;
-    *all.select_nth_unstable_by(at, f32::total_cmp).1
+    };
+    let plateau = all[first..]
+        .iter()
+        .take_while(|db| all[first] - **db < FLAT_DB);
+    all[first + plateau.count() / 2]
 }
 
 #[cfg(test)]
@@ -97,6 +105,34 @@ mod tests {
                     "{b} for {high}"
                 );
             }
+        }
+    }
+
+    /// A strong signal with wide tones covers much of what a voice filter lets through.
+    #[test]
+    fn the_skirts_of_a_signal_are_no_filter() {
+        for (rate_baud, shift_hz) in [(75.0, 850.0), (50.0, 425.0), (100.0, 170.0)] {
+            let sender = Sender::of_text("RYRY ", FiguresRow::Ita2).expect("fits");
+            let scene = Scene {
+                senders: vec![Sender {
+                    repeat: true,
+                    shift_hz,
+                    centre_hz: 1300.0,
+                    speed: markhold_code::StartStop::new(rate_baud, 1.5),
+                    ..sender
+                }],
+                noise: Noise::EsN0Db(26.0),
+                passband: Some(Passband::default()),
+                duration_s: Some(12.0),
+                ..Scene::default()
+            };
+            let Passband { low_hz, high_hz } = Passband::default();
+            let sound = Air::new(scene, 8000).expect("fine").render();
+            let mut floor = Floor::default();
+            Spectra::new(8000, 0.0).process(&sound, &mut |s| floor.process(&s));
+            let [a, b] = passband(floor.db().expect("settled")).expect("edges");
+            let near = (a - low_hz).abs() < 130.0 && (b - high_hz).abs() < 250.0;
+            assert!(near, "{rate_baud} {shift_hz}: {a} {b}");
         }
     }
 

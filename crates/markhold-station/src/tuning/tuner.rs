@@ -9,7 +9,8 @@ use super::instruct::{Known, Wanted, instruct};
 use super::mirror::Mirror;
 use super::passband::passband;
 use super::sight::{Seen, Sight};
-use super::subject::{self, FollowedNow, Subject, Subjects};
+use super::subject::{FollowedNow, Subject};
+use super::subjects::{self, Subjects};
 use super::words::words;
 use super::{Fault, Instruction, Tuning};
 use crate::instruments::floor::Floor;
@@ -19,6 +20,8 @@ use markhold_sound::Sideband;
 
 /// Signals this near to each other, Hz, lie over each other: keying spreads them.
 const BESIDE_HZ: f64 = 30.0;
+/// A tone is at a place within this, Hz: keying and drift.
+const SAME_HZ: f64 = 30.0;
 /// Overlap is told when it has lasted for so many spectra: 2 s. After a turn of the dial the
 /// old place is still followed beside the new one.
 const LASTING: u32 = 2 * PER_SECOND;
@@ -164,13 +167,16 @@ impl Tuner {
     ) -> (Option<Subject>, Option<f64>) {
         let heard = &self.heard;
         let is_tone = |hz: f64| heard.is_heard(hz);
+        let humps = self.sight.humps();
+        let is_there = |hz: f64| humps.iter().any(|h| (h.hz - hz).abs() < SAME_HZ);
         let is_one_sender = |pair: [f64; 2]| self.alternation.is_one_sender(pair);
-        let pairs = subject::Heard {
+        let pairs = subjects::Heard {
             now_s,
             pair_hz: seen.pair,
             is_one_sender: &is_one_sender,
             followed: first,
             is_followed_heard: first.is_some_and(|f| heard.is_pair_heard(f.tones_hz)),
+            is_there: &is_there,
             is_tone: &is_tone,
         };
         self.subjects.process(&pairs)

@@ -39,7 +39,7 @@ enum WireName {
 
 /// Measure speed and distortion of a line, from sound or from time-stamped transitions.
 ///
-/// FILE is WAV, FLAC or Ogg, or text with one transition a line: seconds, then mark or
+/// FILE is WAV, FLAC, Ogg or MP3, or text with one transition a line: seconds, then mark or
 /// space (or JSON lines: {"t":0.522,"mark":true}). Sound is measured by the clock of the
 /// device that recorded it.
 ///

@@ -63,7 +63,9 @@ struct Copying<'a> {
 impl Copying<'_> {
     /// Copies everything. `Some` is what ended the sound too early.
     fn run(&mut self, name: &str, sound: &mut SoundReader) -> io::Result<Option<SoundError>> {
-        self.output.begin(&About::new(name, sound))?;
+        let about = About::new(name, sound);
+        self.tally.clock = about.clock;
+        self.output.begin(&about)?;
         let error = self.read(sound)?;
         self.output.end(&End {
             name,

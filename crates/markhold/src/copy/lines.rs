@@ -6,6 +6,7 @@
 use super::marker::{Marker, Marking};
 use super::output::{About, End, Output};
 use crate::words;
+use jiff::civil::DateTime;
 use markhold_code::{Carriage, Step};
 use markhold_event::{Character, Event, Signal, SignalId};
 use std::collections::BTreeMap;
@@ -30,6 +31,8 @@ pub struct Lines<W> {
     out: W,
     marker: Marker,
     // State.
+    /// What the recorder's clock showed at the begin, where the file says so.
+    clock: Option<DateTime>,
     lines: BTreeMap<SignalId, Line>,
     /// Whose text stands last on the output.
     last: Option<SignalId>,
@@ -40,6 +43,7 @@ impl<W: Write> Lines<W> {
         Lines {
             out,
             marker,
+            clock: None,
             lines: BTreeMap::new(),
             last: None,
         }
@@ -47,9 +51,10 @@ impl<W: Write> Lines<W> {
 
     fn found(&mut self, signal: &Signal) {
         let heading = format!(
-            "== signal {}, from {}: {} ==",
+            "== signal {}, from {}{}: {} ==",
             signal.id.0,
             words::time(signal.begin_s),
+            words::clock(self.clock, signal.begin_s),
             words::pair(signal)
         );
         self.line(signal.id).heading = heading;
@@ -108,7 +113,8 @@ impl<W: Write> Lines<W> {
 }
 
 impl<W: Write> Output for Lines<W> {
-    fn begin(&mut self, _about: &About) -> io::Result<()> {
+    fn begin(&mut self, about: &About) -> io::Result<()> {
+        self.clock = about.clock;
         self.last = None;
         Ok(())
     }

@@ -145,6 +145,7 @@ impl Terminal<'_> {
                         channel: self.channel,
                         channels: self.channel,
                         begin: Some(anchor.utc.to_string()),
+                        clock: None,
                     }),
                     _ => Ok(()),
                 }

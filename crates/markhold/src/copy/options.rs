@@ -46,7 +46,7 @@ Examples:
   markhold copy evening.wav --to us-72-45 --dry --page evening.pdf
   arecord -t raw -f S16_LE -r 12000 | markhold copy --raw 12000 - --to shack")]
 pub struct Options {
-    /// Sound files: WAV, FLAC or Ogg Vorbis; - for standard input
+    /// Sound files: WAV, FLAC, Ogg Vorbis or MP3; - for standard input
     #[arg(required_unless_present = "input", value_name = "FILE")]
     pub files: Vec<PathBuf>,
 

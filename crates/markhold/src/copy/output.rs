@@ -1,6 +1,7 @@
 //! Where events go: running text, lines of several signals, or JSON.
 
 use crate::outcome::Outcome;
+use jiff::civil::DateTime;
 use markhold_event::Event;
 use markhold_sound::{Notice, SoundError, SoundReader};
 use std::io;
@@ -15,6 +16,8 @@ pub struct About<'a> {
     pub channels: u16,
     /// When the recording began, as the file itself states it.
     pub begin: Option<String>,
+    /// The same on the recorder's clock.
+    pub clock: Option<DateTime>,
 }
 
 impl<'a> About<'a> {
@@ -26,6 +29,7 @@ impl<'a> About<'a> {
             channel: sound.channel(),
             channels: sound.channels(),
             begin: stamp.map(|stamp| stamp.begin_exact(sound.rate()).to_string()),
+            clock: stamp.map(|stamp| stamp.begin_exact(sound.rate())),
         }
     }
 }

@@ -1,12 +1,15 @@
 //! Counts what was copied, to tell it.
 
 use crate::words;
+use jiff::civil::DateTime;
 use markhold_event::{Event, SignalId};
 use std::collections::BTreeMap;
 
 /// Counts signals and characters of one file.
 #[derive(Debug, Default)]
 pub struct Tally {
+    /// What the recorder's clock showed at the begin, where the file says so.
+    pub clock: Option<DateTime>,
     /// Signals found.
     pub signals: u64,
     /// Characters copied.
@@ -21,7 +24,8 @@ impl Tally {
         match event {
             Event::Found(signal) => {
                 self.signals += 1;
-                Some(words::found(signal))
+                let clock = words::clock(self.clock, signal.begin_s);
+                Some(format!("{}{clock}", words::found(signal)))
             }
             Event::Early(_) | Event::Unlikely(_) => None,
             Event::Character(character) => {
@@ -43,6 +47,16 @@ impl Tally {
 mod tests {
     use super::super::testing::{characters, ended, found};
     use super::*;
+
+    #[test]
+    fn the_clock_is_told_where_it_is_known() {
+        let mut tally = Tally {
+            clock: "2026-03-21T19:30:00".parse().ok(),
+            ..Tally::default()
+        };
+        let said = tally.count(&found(1)).expect("a line");
+        assert!(said.ends_with(", 19:30:03 on the clock"), "{said}");
+    }
 
     #[test]
     fn each_signal_by_itself() {

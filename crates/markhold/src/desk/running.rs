@@ -2,6 +2,7 @@
 
 use super::forget::forget_keys;
 use super::options::Options;
+use super::settings_kept;
 use crate::machine::{CAUTION, SettingsMachines};
 use crate::outcome::{Outcome, say};
 use crate::skeds::{Book, Receiver, waits};
@@ -12,7 +13,7 @@ use anyhow::Context;
 use markhold_desk::door::{Door, own_name};
 use markhold_desk::serve::{open, serve};
 use markhold_desk::{Desk, share};
-use markhold_shelf::KeepState;
+use markhold_shelf::{KeepState, usual_place};
 use markhold_sound::Sideband;
 use markhold_station::practice::PracticeReceiver;
 use markhold_station::report::InputReport;
@@ -75,6 +76,7 @@ async fn served(options: &Options) -> anyhow::Result<Outcome> {
     });
     tell(options, port);
     tell_keeping(&station);
+    settings_kept::keep(&station);
     let (stop, stopped) = tokio::sync::oneshot::channel();
     let close = move || {
         say("Closing the desk: the sound is put on the disk first. A second Ctrl-C ends at once.");
@@ -133,13 +135,19 @@ fn tell_keeping(station: &Station) {
 fn station(options: &Options) -> anyhow::Result<Station> {
     let wanted = Wanted::of(options.settings.as_ref(), &options.reading, &options.room)?;
     let receiver = || PracticeReceiver::new(options.seed, options.pace);
-    let in_use = InUse {
+    let usual = InUse {
         // Usual for radioteletype (common practice); the page can say otherwise.
         sideband: Some(Sideband::Lower),
         early: true,
         language: wanted.language,
         ..InUse::default()
     };
+    let kept = match &options.shelf {
+        Some(place) => Some(place.clone()),
+        None if options.no_keep || options.practice => None,
+        None => usual_place(),
+    };
+    let in_use = kept.map_or(usual, |place| settings_kept::before(&place, usual));
     let asked = Asked {
         input: options.input.clone(),
         channel: options.channel,

@@ -10,6 +10,7 @@ mod list;
 mod marked;
 mod object;
 mod options;
+mod person;
 mod search;
 mod show;
 mod when;
@@ -62,6 +63,8 @@ fn read(
         Command::Again(again) => again::run(&mut shelf, again, wanted),
         Command::Learn(learn) => learn::learn(&mut shelf, learn, zone, wanted),
         Command::Forget(forget) => learn::forget(&mut shelf, forget, zone, wanted),
+        Command::Note(note) => person::note(&mut shelf, note, zone),
+        Command::Delete(delete) => person::delete(&mut shelf, delete, zone),
         Command::Check(check) => check::run(&shelf, check),
     }
 }

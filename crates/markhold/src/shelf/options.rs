@@ -1,5 +1,6 @@
 //! What `markhold shelf` may be told.
 
+use super::person::{Delete, Note};
 use crate::choices::{Figures, Mark};
 use crate::copy::options::Doubt;
 use crate::wanted::{LanguageArgs, RoomArgs};
@@ -110,6 +111,18 @@ Examples:
   markhold shelf add evening.wav
   markhold shelf add club-net.flac --begin 2026-03-21T19:30")]
     Add(Add),
+    /// Keep a note with an evening, or whom it was heard from; without either, print them
+    #[command(after_help = "\
+Examples:
+  markhold shelf note last 'first evening with the long wire' --station Q1ABC
+  markhold shelf note 12")]
+    Note(Note),
+    /// Take an evening off the shelf for good: its sound, its copy and its note
+    #[command(after_help = "\
+Examples:
+  markhold shelf delete 12
+  markhold shelf delete 12 --yes")]
+    Delete(Delete),
     /// Check the archive and its files
     #[command(after_help = "\
 Examples:
@@ -313,7 +326,7 @@ pub struct Again {
 
 #[derive(Args, Debug)]
 pub struct Add {
-    /// The recording: WAV, FLAC or Ogg Vorbis
+    /// The recording: WAV, FLAC, Ogg Vorbis or MP3
     #[arg(value_name = "FILE")]
     pub file: PathBuf,
 

@@ -21,6 +21,12 @@ pub fn run(shelf: &Shelf, show: &Show, zone: &Zone) -> anyhow::Result<Outcome> {
         json(shelf, &evening, reading, &mut out.lock())?;
     } else {
         say(&heading(&evening, zone));
+        let said = shelf.said(evening.id).unwrap_or_default();
+        for text in [&said.station, &said.note] {
+            if !text.is_empty() {
+                say(&markhold_shelf::plain(text));
+            }
+        }
         say(&about_reading(&evening, reading));
         evening
             .gaps

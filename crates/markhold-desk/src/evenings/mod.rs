@@ -1,0 +1,239 @@
+//! Evenings on the shelf, for the page: the list, one with its copy and marks, words found in all
+//! of them, any passage of the sound; and what a person does with them.
+//!
+//! | asked | answered |
+//! |---|---|
+//! | `GET /evenings` | the page |
+//! | `GET /evenings/list` | the latest evenings, or those before one |
+//! | `GET /evenings/search` | lines that hold words |
+//! | `GET /evenings/{id}` | an evening and the copy of one of its readings |
+//! | `GET /evenings/{id}/sound` | a passage of its sound, WAV |
+//! | `POST /evenings/{id}/say` | keeps a note and the name of a station |
+//! | `POST /evenings/{id}/again` | copies it again; the new reading stands in the list when it is done |
+//! | `POST /evenings/{id}/remove` | takes it off the shelf |
+
+mod object;
+mod sound;
+
+use crate::app::{Asker, origin, text};
+use crate::assets::file;
+use crate::desk::Desk;
+use crate::door::origin_is_ours;
+use axum::body::Body;
+use axum::extract::{Extension, Form, Path, Query, Request, State};
+use axum::http::header::{CONTENT_TYPE, HOST};
+use axum::http::{HeaderMap, HeaderValue, Method, Response, StatusCode};
+use axum::middleware::{Next, from_fn};
+use axum::routing::{get, post};
+use axum::{Router, extract::DefaultBodyLimit};
+use markhold_shelf::{Filter, LONGEST_NOTE, Said, Shelf, settings_from_json};
+use serde::{Deserialize, Serialize};
+use std::sync::Arc;
+
+/// Most evenings told at once.
+const MOST: usize = 50;
+/// Most lines found at once.
+const MOST_FOUND: usize = 100;
+/// Longest form, bytes: every byte of a note may be written as three.
+const LONGEST_FORM: usize = 4 * LONGEST_NOTE;
+
+/// What is answered about evenings.
+pub fn routes() -> Router<Arc<Desk>> {
+    Router::new()
+        .route("/evenings", get(page))
+        .route("/evenings/list", get(list))
+        .route("/evenings/search", get(search))
+        .route("/evenings/{id}", get(evening))
+        .route("/evenings/{id}/sound", get(passage))
+        .route("/evenings/{id}/say", post(say))
+        .route("/evenings/{id}/again", post(again))
+        .route("/evenings/{id}/remove", post(remove))
+        .layer(DefaultBodyLimit::max(LONGEST_FORM))
+        .layer(from_fn(only_ours))
+}
+
+/// Nobody without a right to be here, and no change asked for by another page.
+async fn only_ours(
+    Extension(asker): Extension<Asker>,
+    request: Request,
+    next: Next,
+) -> Response<Body> {
+    let headers = request.headers();
+    let reads = request.method() == Method::GET;
+    let ours = reads || origin_is_ours(origin(headers), text(headers, &HOST));
+    match asker.pass.is_some() && ours {
+        true => next.run(request).await,
+        false => refused(StatusCode::FORBIDDEN, "open the desk's page first"),
+    }
+}
+
+fn refused(status: StatusCode, why: &str) -> Response<Body> {
+    let why = serde_json::json!({ "cannot": why });
+    let mut answer = Response::new(Body::from(why.to_string()));
+    *answer.status_mut() = status;
+    typed(answer, "application/json")
+}
+
+fn typed(mut answer: Response<Body>, kind: &'static str) -> Response<Body> {
+    let kind = HeaderValue::from_static(kind);
+    answer.headers_mut().insert(CONTENT_TYPE, kind);
+    answer
+}
+
+/// Does something with the shelf where others do not wait for it; the answer as JSON.
+async fn with_shelf<T: Serialize + Send + 'static>(
+    desk: Arc<Desk>,
+    work: impl FnOnce(&mut Shelf) -> Result<T, String> + Send + 'static,
+) -> Response<Body> {
+    match on_shelf(desk, work).await {
+        Ok(told) => {
+            let json = serde_json::to_vec(&told).unwrap_or_default();
+            typed(Response::new(Body::from(json)), "application/json")
+        }
+        Err(why) => refused(StatusCode::NOT_FOUND, &why),
+    }
+}
+
+async fn on_shelf<T: Send + 'static>(
+    desk: Arc<Desk>,
+    work: impl FnOnce(&mut Shelf) -> Result<T, String> + Send + 'static,
+) -> Result<T, String> {
+    let work = move || {
+        let Some(place) = desk.station.place() else {
+            return Err("nothing is kept here".to_string());
+        };
+        let mut shelf = Shelf::open(place).map_err(|error| error.to_string())?;
+        work(&mut shelf)
+    };
+    let done = tokio::task::spawn_blocking(work).await;
+    done.unwrap_or_else(|_| Err("that went wrong; try again".into()))
+}
+
+fn words(error: impl std::fmt::Display) -> String {
+    error.to_string()
+}
+
+async fn page(headers: HeaderMap) -> Response<Body> {
+    file("evenings.html", &headers)
+}
+
+#[derive(Deserialize)]
+struct Before {
+    /// Only evenings that began before this time.
+    before: Option<String>,
+}
+
+async fn list(State(desk): State<Arc<Desk>>, Query(asked): Query<Before>) -> Response<Body> {
+    let until = asked.before.and_then(|time| time.parse().ok());
+    with_shelf(desk, move |shelf| {
+        let mut all = shelf.evenings(None, until, MOST).map_err(words)?;
+        all.reverse();
+        let told = |evening| object::Evening::of(shelf, evening);
+        Ok(all.iter().map(told).collect::<Vec<_>>())
+    })
+    .await
+}
+
+#[derive(Deserialize)]
+struct Asked {
+    #[serde(rename = "for")]
+    words: String,
+}
+
+async fn search(State(desk): State<Arc<Desk>>, Query(asked): Query<Asked>) -> Response<Body> {
+    with_shelf(desk, move |shelf| {
+        let filter = Filter {
+            most: MOST_FOUND,
+            ..Filter::default()
+        };
+        let hits = shelf.search(&asked.words, &filter).map_err(words)?;
+        Ok(hits.iter().map(object::Found::of).collect::<Vec<_>>())
+    })
+    .await
+}
+
+#[derive(Deserialize)]
+struct Which {
+    /// Which reading, counted from 1; the one to show if left out.
+    reading: Option<usize>,
+}
+
+async fn evening(
+    State(desk): State<Arc<Desk>>,
+    Path(id): Path<i64>,
+    Query(which): Query<Which>,
+) -> Response<Body> {
+    with_shelf(desk, move |shelf| {
+        let evening = shelf.evening(id).map_err(words)?;
+        object::Whole::of(shelf, &evening, which.reading)
+    })
+    .await
+}
+
+#[derive(Deserialize)]
+struct Passage {
+    /// From where, s from the first sample of the evening.
+    from: f64,
+    /// How long, s.
+    length: f64,
+}
+
+async fn passage(
+    State(desk): State<Arc<Desk>>,
+    Path(id): Path<i64>,
+    Query(asked): Query<Passage>,
+) -> Response<Body> {
+    let made = on_shelf(desk, move |shelf| {
+        sound::passage(shelf, id, asked.from, asked.length)
+    });
+    match made.await {
+        Ok(bytes) => typed(Response::new(Body::from(bytes)), "audio/wav"),
+        Err(why) => refused(StatusCode::NOT_FOUND, &why),
+    }
+}
+
+async fn say(
+    State(desk): State<Arc<Desk>>,
+    Path(id): Path<i64>,
+    Form(said): Form<Said>,
+) -> Response<Body> {
+    with_shelf(desk, move |shelf| shelf.say(id, &said).map_err(words)).await
+}
+
+/// Copying takes minutes: that it has begun is answered.
+async fn again(State(desk): State<Arc<Desk>>, Path(id): Path<i64>) -> Response<Body> {
+    let begun = with_shelf(Arc::clone(&desk), move |shelf| {
+        let evening = shelf.evening(id).map_err(words)?;
+        match evening.sound_s > 0.0 {
+            true => Ok(evening.readings.len()),
+            false => Err(format!("no sound of evening {id} is left")),
+        }
+    })
+    .await;
+    if begun.status().is_success() {
+        tokio::spawn(on_shelf(desk, move |shelf| {
+            let evening = shelf.evening(id).map_err(words)?;
+            let before = evening.readings.first().map(|reading| &reading.settings);
+            let settings = before.map(settings_from_json).unwrap_or_default();
+            shelf.copy_again(id, &settings, &mut |_| {}).map_err(words)
+        }));
+    }
+    begun
+}
+
+#[derive(Deserialize)]
+struct Sure {
+    /// The evening once more: a second question was answered.
+    sure: i64,
+}
+
+async fn remove(
+    State(desk): State<Arc<Desk>>,
+    Path(id): Path<i64>,
+    Form(Sure { sure }): Form<Sure>,
+) -> Response<Body> {
+    if sure != id {
+        return refused(StatusCode::BAD_REQUEST, "another evening was meant");
+    }
+    with_shelf(desk, move |shelf| shelf.remove(id).map_err(words)).await
+}

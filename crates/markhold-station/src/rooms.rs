@@ -1,0 +1,187 @@
+//! The rooms of a station: each with its live path, its board and its evening.
+
+use crate::board::Board;
+use crate::inputs::{Missing, PRACTICE};
+use crate::keeping::OnShelf;
+use crate::live::{KeepNothing, KeepSound, Live, LiveOptions};
+use crate::options::{Shelved, StationOptions};
+use crate::paper::Printing;
+use crate::report::{Report, Room};
+use crate::snapshot::Snapshot;
+use crate::wish::WishError;
+use markhold_receive::Settings;
+use markhold_sound::Source;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError, Weak};
+
+/// What all handles of a station share.
+pub(super) struct Shared {
+    pub(super) options: StationOptions,
+    pub(super) rooms: Mutex<Rooms>,
+    pub(super) boards: Boards,
+    pub(super) printing: Printing,
+}
+
+/// Somebody is at the practice receiver.
+pub(super) struct Guest(pub(super) Weak<Shared>);
+
+impl Drop for Guest {
+    fn drop(&mut self) {
+        if let Some(shared) = self.0.upgrade() {
+            shared.practice_left();
+        }
+    }
+}
+
+/// The room in which the input of this id is heard.
+pub fn room_of(id: &str) -> Room {
+    match id {
+        PRACTICE => Room::Practice,
+        _ => Room::Radio,
+    }
+}
+
+/// The boards of all rooms in use: what is told of the whole station goes to each.
+pub(super) type Boards = Arc<Mutex<Vec<Board>>>;
+
+/// The rooms in use.
+#[derive(Default)]
+pub(super) struct Rooms {
+    /// Nothing is opened any more.
+    pub(super) stopped: bool,
+    pub(super) shown: Room,
+    pub(super) open: Vec<(Room, Live)>,
+    /// Who is in practice by themselves.
+    pub(super) guest: Weak<Guest>,
+}
+
+impl Rooms {
+    pub(super) fn live(&self, room: Room) -> Option<&Live> {
+        let mut open = self.open.iter();
+        open.find(|(name, _)| *name == room).map(|(_, live)| live)
+    }
+}
+
+/// Tells all rooms in use.
+pub(super) fn tell_all(boards: &Boards, report: &Report) {
+    for board in lock(boards).iter() {
+        board.tell(report.clone());
+    }
+}
+
+/// A thread that died while it held the lock left all of it whole enough to go on.
+pub(super) fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
+    mutex.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+impl Shared {
+    /// Opens a room, or chooses another input in it.
+    pub(super) fn open(&self, room: Room, id: &str) -> Result<(), WishError> {
+        let before = lock(&self.rooms).live(room).cloned();
+        let hears = before.is_some_and(|live| {
+            let heard = |sum: &Snapshot| sum.input == id && sum.gone.is_none();
+            live.board().look(heard)
+        });
+        // Opening may take a moment, and nobody waits for it.
+        let source = (!hears).then(|| self.source(id)).transpose()?;
+        let mut rooms = lock(&self.rooms);
+        if rooms.stopped {
+            return Err(WishError::Stopped);
+        }
+        match (source, rooms.live(room)) {
+            // What is heard already is only shown.
+            (None, _) => {}
+            (Some(source), Some(live)) => {
+                live.listen_to(source)?;
+                live.board().tell(Report::Chosen(id.into()));
+            }
+            (Some(source), None) => {
+                let live = self.begin(room, id, source)?;
+                rooms.open.push((room, live));
+            }
+        }
+        Ok(())
+    }
+
+    fn source(&self, id: &str) -> Result<Box<dyn Source>, String> {
+        if id == PRACTICE {
+            return self.options.practice.source();
+        }
+        match self.options.inputs.open(id) {
+            Err(why) if self.options.patient && lock(&self.rooms).open.is_empty() => {
+                Ok(Box::new(Missing::new(why)))
+            }
+            opened => opened,
+        }
+    }
+
+    /// A room opens with its own live path, board and evening.
+    fn begin(&self, room: Room, id: &str, source: Box<dyn Source>) -> Result<Live, WishError> {
+        let options = &self.options;
+        let practice = options.practice.stands();
+        let mut in_use = options.in_use;
+        if room == Room::Practice {
+            in_use.sideband = practice.sideband;
+        }
+        let shelf = self.shelf(room);
+        let other = lock(&self.boards).last().cloned().unwrap_or_default();
+        let paper = other.look(|sum| sum.paper.clone());
+        let board = Board::new(Snapshot {
+            in_use,
+            room,
+            input: id.into(),
+            kept: shelf.map(|shelf| shelf.words.clone()),
+            practice,
+            paper,
+            ..Snapshot::default()
+        });
+        let settings = Settings {
+            learned: options.learned.clone(),
+            ..in_use.settings()
+        };
+        let keeper: Box<dyn KeepSound> = match shelf {
+            Some(shelf) => Box::new(OnShelf::new(
+                shelf.place.clone(),
+                &settings,
+                shelf.keep.clone(),
+            )),
+            None => Box::new(KeepNothing),
+        };
+        let live = LiveOptions {
+            board: board.clone(),
+            learned: options.learned.clone(),
+            keeper,
+            clocks: (options.clocks)(),
+        };
+        let live = Live::start(source, live)?;
+        lock(&self.boards).push(board);
+        Ok(live)
+    }
+
+    /// Where a room is kept, if it is.
+    pub(super) fn shelf(&self, room: Room) -> Option<&Shelved> {
+        let shelf = self.options.shelf.as_ref();
+        shelf.filter(|shelf| room == Room::Radio || shelf.practice)
+    }
+
+    /// Practice ends when it is shown to nobody.
+    pub(super) fn practice_left(&self) {
+        let live = {
+            let mut rooms = lock(&self.rooms);
+            if rooms.shown == Room::Practice || rooms.guest.strong_count() > 0 {
+                return;
+            }
+            let live = rooms.live(Room::Practice).cloned();
+            rooms.open.retain(|(name, _)| *name != Room::Practice);
+            live
+        };
+        let Some(live) = live else { return };
+        self.printing.leave(Room::Practice);
+        lock(&self.boards).retain(|board| !board.is(live.board()));
+        // What was heard is copied to its end, which nobody waits for.
+        let stopping = live.clone();
+        let thread = std::thread::Builder::new().name("practice".into());
+        if thread.spawn(move || stopping.stop()).is_err() {
+            live.stop();
+        }
+    }
+}

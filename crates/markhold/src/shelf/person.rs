@@ -1,0 +1,75 @@
+//! `markhold shelf note` and `markhold shelf delete`: what a person does with an evening.
+
+use super::show::heading;
+use super::when::Zone;
+use crate::outcome::{Outcome, say};
+use anyhow::bail;
+use clap::Args;
+use markhold_shelf::{Said, Shelf};
+use std::io::{Write, stdout};
+
+#[derive(Args, Debug)]
+pub struct Note {
+    /// The evening
+    #[arg(value_name = "EVENING")]
+    pub evening: String,
+
+    /// The note, in place of the one before
+    #[arg(value_name = "TEXT")]
+    pub text: Option<String>,
+
+    /// Whom it was heard from
+    #[arg(long, value_name = "NAME")]
+    pub station: Option<String>,
+}
+
+#[derive(Args, Debug)]
+pub struct Delete {
+    /// The evening
+    #[arg(value_name = "EVENING")]
+    pub evening: String,
+
+    /// Without asking again
+    #[arg(long)]
+    pub yes: bool,
+}
+
+/// Keeps what is said, or prints what was said.
+pub fn note(shelf: &mut Shelf, note: &Note, zone: &Zone) -> anyhow::Result<Outcome> {
+    let evening = super::evening(shelf, &note.evening, zone)?;
+    let before = shelf.said(evening.id)?;
+    if note.text.is_none() && note.station.is_none() {
+        say(&heading(&evening, zone));
+        return print(&before);
+    }
+    let said = Said {
+        note: note.text.clone().unwrap_or(before.note),
+        station: note.station.clone().unwrap_or(before.station),
+    };
+    shelf.say(evening.id, &said)?;
+    Ok(Outcome::Done)
+}
+
+fn print(said: &Said) -> anyhow::Result<Outcome> {
+    let all = [&said.station, &said.note];
+    let all: Vec<&String> = all.into_iter().filter(|text| !text.is_empty()).collect();
+    for text in &all {
+        writeln!(stdout(), "{}", markhold_shelf::plain(text))?;
+    }
+    Ok(match all.is_empty() {
+        true => Outcome::NothingFound,
+        false => Outcome::Done,
+    })
+}
+
+/// Removes an evening, if that is said twice.
+pub fn delete(shelf: &mut Shelf, delete: &Delete, zone: &Zone) -> anyhow::Result<Outcome> {
+    let evening = super::evening(shelf, &delete.evening, zone)?;
+    let heading = heading(&evening, zone);
+    if !delete.yes {
+        bail!("{heading}: its sound, copy and note would be gone for good; add --yes to delete it");
+    }
+    shelf.remove(evening.id)?;
+    say(&format!("deleted: {heading}"));
+    Ok(Outcome::Done)
+}
