@@ -1,5 +1,5 @@
-// The round glasses: the two tones at right angles, and the eye of the elements. What was
-// drawn fades as on a phosphor.
+// The round glasses: the two tones at right angles, and the eye of the elements. Ink
+// on paper; what was drawn pales.
 
 import { Surface, colour } from "./canvas.js";
 
@@ -55,7 +55,7 @@ export class Figure extends Glass {
     const { context: c, width, height } = this.surface;
     const reach = (Math.min(width, height) / 2) * 0.84;
     const place = (k) => [width / 2 + (points[k] / 127) * reach, height / 2 - (points[k + 1] / 127) * reach];
-    c.strokeStyle = colour("phosphor");
+    c.strokeStyle = colour("trace");
     c.lineWidth = 1.3;
     c.lineJoin = "round";
     c.globalAlpha = 0.9;
@@ -90,7 +90,7 @@ export class Eye extends Glass {
     this.dim();
     const { context: c, width, height } = this.surface;
     const reach = (height / 2) * 0.66;
-    c.strokeStyle = colour("phosphor");
+    c.strokeStyle = colour("trace");
     c.lineWidth = 1.2;
     c.globalAlpha = 0.7;
     c.beginPath();

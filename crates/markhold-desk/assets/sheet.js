@@ -188,7 +188,7 @@ export class Sheet {
   /** How wide a typed character is, as a share of the size of its type. */
   measure() {
     const ruler = document.createElement("span");
-    ruler.className = "unseen";
+    ruler.className = "ruler";
     ruler.textContent = "0".repeat(100);
     this.element.append(ruler);
     this.advance = ruler.getBoundingClientRect().width / 100 / parseFloat(getComputedStyle(ruler).fontSize) || 0.6005;

@@ -99,7 +99,10 @@ export class Slip {
     const all = [...this.sheet.element.querySelectorAll(".d")];
     const focused = all.indexOf(document.activeElement);
     const now = focused < 0 ? all.indexOf(this.last) : focused;
-    const next = all[now < 0 ? all.length - 1 : now + step];
+    // The line that is being typed is typed anew with each character.
+    const settled = (d) => d.closest(".line") !== this.sheet.element.querySelector(".piece:last-child .line:last-child");
+    const begin = Math.max(all.findLastIndex(settled), 0);
+    const next = all[now < 0 ? begin : now + step];
     if (!next) return false;
     this.last = next;
     next.focus({ preventScroll: true });
