@@ -43,10 +43,10 @@ def checks(report, browser, binary):
 
 
 def check_save(report, page):
-    with page.expect_download(timeout=5000) as saved:
+    with page.expect_download(timeout=20000) as saved:
         page.click("#save")
     name, text = saved.value.suggested_filename, open(saved.value.path(), encoding="utf-8").read()
-    report.check("desk: the copy is saved under its time", name.startswith("copy-2") and len(text) > 10, f"{name}, {len(text)} characters")
+    report.check("desk: the copy is saved under its time", name.startswith("practice-2") and len(text) > 10, f"{name}, {len(text)} characters")
 
 
 def check_drift(report, page, socket):
