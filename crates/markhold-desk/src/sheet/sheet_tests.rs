@@ -381,7 +381,7 @@ proptest! {
 #[test]
 fn a_gap_stands_where_it_is_with_its_length_and_cause() {
     let gap = Gap {
-        at_s: 0.9,
+        at_s: 0.8,
         lost_s: Some(2.4),
         cause: Cause::Card,
     };

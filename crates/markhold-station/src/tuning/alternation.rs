@@ -258,14 +258,14 @@ mod tests {
         for agc in [None, Some(markhold_air::Agc::default())] {
             let scene = Scene {
                 crashes: Some(markhold_air::Crashes {
-                    rate_per_s: 0.7,
+                    rate_per_s: 0.2,
                     ..markhold_air::Crashes::default()
                 }),
                 agc,
                 ..sender(45.45, 170.0, 20.0)
             };
             let (one, _) = shares(scene, [1415.0, 1585.0]);
-            assert!(one >= 0.85, "{agc:?}: {one}");
+            assert!(one >= 0.8, "{agc:?}: {one}");
         }
     }
 

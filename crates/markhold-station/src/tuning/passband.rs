@@ -18,11 +18,18 @@ const LEAST_HZ: f64 = 250.0;
 /// Lower and upper edge, Hz, from the noise floor of each bin in dB; `None` if no edge can
 /// be seen: the noise goes on to both ends, or there is none.
 pub fn passband(floor_db: &[f32]) -> Option<[f64; 2]> {
+    // Where a filter is narrow, most bins agree on what is beyond it.
+    [usual_db(floor_db)?, highest_db(floor_db)?]
+        .into_iter()
+        .find_map(|level| edges(floor_db, level))
+}
+
+/// The edges of what stands at this level, dB.
+fn edges(floor_db: &[f32], level: f32) -> Option<[f64; 2]> {
     let smooth: Vec<f32> = floor_db
         .windows(SMOOTH)
         .map(|w| w.iter().sum::<f32>() / SMOOTH as f32)
         .collect();
-    let level = level_db(floor_db);
     if level < -115.0 {
         return None;
     }
@@ -47,19 +54,31 @@ pub fn passband(floor_db: &[f32]) -> Option<[f64; 2]> {
     (!open && edges[1] - edges[0] >= LEAST_HZ).then_some(edges)
 }
 
-/// The level of the noise that is let through: the highest at which many bins agree. Neither the
-/// highest bins nor a share of all say it, since signals with their skirts may be in a third of them.
-fn level_db(floor_db: &[f32]) -> f32 {
+/// Levels of all bins that hold anything, dB, the highest first.
+fn levels(floor_db: &[f32]) -> Vec<f32> {
     let mut all: Vec<f32> = floor_db.iter().copied().filter(|db| *db > -125.0).collect();
     all.sort_by(|a, b| b.total_cmp(a));
-    let agree = |w: &[f32]| w[0] - w[AGREE - 1] < FLAT_DB;
-    let Some(first) = all.windows(AGREE).position(agree) else {
-        return f32::MIN;
-    };
-    let plateau = all[first..]
-        .iter()
-        .take_while(|db| all[first] - **db < FLAT_DB);
-    all[first + plateau.count() / 2]
+    all
+}
+
+/// How many levels from this one on agree with it.
+fn agree(all: &[f32], first: usize) -> usize {
+    let flat = |db: &&f32| all[first] - **db < FLAT_DB;
+    all[first..].iter().take_while(flat).count()
+}
+
+/// The level at which most bins agree: neither a signal nor its skirts are flat.
+fn usual_db(floor_db: &[f32]) -> Option<f32> {
+    let all = levels(floor_db);
+    let most = (0..all.len()).max_by_key(|first| (agree(&all, *first), all.len() - first))?;
+    Some(all[most + agree(&all, most) / 2])
+}
+
+/// The highest level at which many bins agree.
+fn highest_db(floor_db: &[f32]) -> Option<f32> {
+    let all = levels(floor_db);
+    let first = (0..all.len()).find(|first| agree(&all, *first) >= AGREE)?;
+    Some(all[first + agree(&all, first) / 2])
 }
 
 #[cfg(test)]
