@@ -3,7 +3,7 @@ a line keeps its length, doubt has a sign that is seen, what was set is there af
 practice in one browser is nothing to another.
 """
 
-from check_desk import desk, say, until
+from check_desk import ask, desk, say, until
 
 # Screens on which sentence, strip, copy and an instrument are seen without scrolling.
 SCREENS = [("1440 x 900", 1440, 900), ("1024 x 768", 1024, 768)]
@@ -35,6 +35,7 @@ def checks(report, browser, binary):
         check_lines(report, page)
         check_doubt(report, page)
         check_sound(report, page, heard)
+        check_pointing(report, page)
         check_again(report, page)
         page.close()
     check_rooms(report, browser, binary)
@@ -94,6 +95,7 @@ def check_lines(report, page):
 
 
 def check_doubt(report, page):
+    ask(page, static_per_min=120)
     found = until(page, "a doubtful character", "document.querySelectorAll('#sheet .d').length > 1", 90)
     if not found:
         report.skip("desk: doubt", "nothing doubtful came")
@@ -123,6 +125,15 @@ def check_sound(report, page, heard):
     off = len(heard)
     page.wait_for_timeout(1000)
     report.check("desk: the received sound comes when it is asked for, and not else", before == 0 and on > 20 and len(heard) - off < 5, f"{before}, {on}, then {len(heard) - off}")
+
+
+def check_pointing(report, page):
+    box = page.locator("#strip").bounding_box()
+    page.mouse.click(box["x"] + box["width"] * (1000 - 200) / 2800, box["y"] + box["height"] / 2)
+    held = until(page, "the place", "document.getElementById('hold-pair').getAttribute('aria-pressed') === 'true'", 6)
+    page.click("#let-go")
+    free = until(page, "letting go", "document.querySelectorAll('.facts [aria-pressed=true]').length === 0", 6)
+    report.check("desk: a click on the strip follows what is there, and is let go", held and free)
 
 
 def check_again(report, page):

@@ -17,7 +17,7 @@ import { Sentence } from "./sentence.js";
 import { Sheet } from "./sheet.js";
 import { SignalCard } from "./signal.js";
 import { Slip } from "./slip.js";
-import { Strip } from "./strip.js";
+import { FROM_HZ, Strip, TO_HZ } from "./strip.js";
 import { attendLayout, attendLight, attendTools, here } from "./tools.js";
 
 const $ = (id) => document.getElementById(id);
@@ -308,6 +308,15 @@ function attend() {
   $("overprint").addEventListener("change", layout);
   attendTools(sheet, () => clock.date(now.until), alerts, () => (now.input === PRACTICE ? "practice" : "copy"));
   attendLayout(() => bar.draw());
+  for (const id of ["strip", "rule"]) {
+    // Who points at something wants to follow what is there; "Let go" finds the strongest again.
+    $(id).addEventListener("click", (event) => {
+      const { left, width } = $(id).getBoundingClientRect();
+      const hz = Math.round(FROM_HZ + ((event.clientX - left) / width) * (TO_HZ - FROM_HZ));
+      set({ hold: { at_hz: hz } });
+      alerts.mention("follows", `What is nearest to ${hz} Hz is followed. "Let go" finds the strongest again.`, 6);
+    });
+  }
   $("sheet").addEventListener("scroll", () => bar.scrolled($("sheet").scrollLeft));
   document.fonts.ready.then(() => {
     bar.advance = sheet.measure();
