@@ -40,13 +40,13 @@ pub fn app(desk: Arc<Desk>) -> Router {
         .route("/assets/{*name}", get(asset))
         .layer(DefaultBodyLimit::max(LONGEST_FORM))
         .merge(crate::skeds::routes().route_layer(from_fn(only_from_inside)))
-        .merge(evenings::routes())
+        .merge(evenings::routes().route_layer(from_fn(only_from_inside)))
         .layer(from_fn_with_state(Arc::clone(&desk), at_the_door))
         .with_state(desk)
 }
 
 /// What a header says; nothing if it is there twice, which no browser does.
-pub(crate) fn text<'a>(headers: &'a HeaderMap, name: &HeaderName) -> &'a str {
+fn text<'a>(headers: &'a HeaderMap, name: &HeaderName) -> &'a str {
     let mut all = headers.get_all(name).iter();
     match (all.next(), all.next()) {
         (Some(one), None) => one.to_str().unwrap_or(""),
@@ -54,8 +54,7 @@ pub(crate) fn text<'a>(headers: &'a HeaderMap, name: &HeaderName) -> &'a str {
     }
 }
 
-/// Which page asks, if it says so.
-pub(crate) fn origin(headers: &HeaderMap) -> Option<&str> {
+fn origin(headers: &HeaderMap) -> Option<&str> {
     Some(text(headers, &ORIGIN)).filter(|origin| !origin.is_empty())
 }
 
@@ -104,9 +103,9 @@ async fn at_the_door(
 
 /// Who asks, and by what right they may come in.
 #[derive(Clone, Debug)]
-pub(crate) struct Asker {
+struct Asker {
     peer: Option<IpAddr>,
-    pub(crate) pass: Option<Pass>,
+    pass: Option<Pass>,
 }
 
 /// Lets through who may come in; what changes something comes from the desk's own page only.

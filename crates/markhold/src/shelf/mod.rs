@@ -2,6 +2,7 @@
 
 mod add;
 mod again;
+mod asked;
 mod check;
 mod export;
 mod html;

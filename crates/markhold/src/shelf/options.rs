@@ -1,6 +1,6 @@
 //! What `markhold shelf` may be told.
 
-use super::person::{Delete, Note};
+use super::asked::{Delete, Note};
 use crate::choices::{Figures, Mark};
 use crate::copy::options::Doubt;
 use crate::wanted::{LanguageArgs, RoomArgs};

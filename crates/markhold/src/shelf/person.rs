@@ -1,38 +1,12 @@
 //! `markhold shelf note` and `markhold shelf delete`: what a person does with an evening.
 
+use super::asked::{Delete, Note};
 use super::show::heading;
 use super::when::Zone;
 use crate::outcome::{Outcome, say};
 use anyhow::bail;
-use clap::Args;
 use markhold_shelf::{Said, Shelf};
 use std::io::{Write, stdout};
-
-#[derive(Args, Debug)]
-pub struct Note {
-    /// The evening
-    #[arg(value_name = "EVENING")]
-    pub evening: String,
-
-    /// The note, in place of the one before
-    #[arg(value_name = "TEXT")]
-    pub text: Option<String>,
-
-    /// Whom it was heard from
-    #[arg(long, value_name = "NAME")]
-    pub station: Option<String>,
-}
-
-#[derive(Args, Debug)]
-pub struct Delete {
-    /// The evening
-    #[arg(value_name = "EVENING")]
-    pub evening: String,
-
-    /// Without asking again
-    #[arg(long)]
-    pub yes: bool,
-}
 
 /// Keeps what is said, or prints what was said.
 pub fn note(shelf: &mut Shelf, note: &Note, zone: &Zone) -> anyhow::Result<Outcome> {
