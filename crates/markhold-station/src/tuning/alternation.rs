@@ -255,7 +255,7 @@ mod tests {
 
     #[test]
     fn crashes_do_not_hide_a_sender() {
-        for agc in [None, Some(markhold_air::Agc::default())] {
+        for (agc, least) in [(None, 0.85), (Some(markhold_air::Agc::default()), 0.7)] {
             let scene = Scene {
                 crashes: Some(markhold_air::Crashes {
                     rate_per_s: 0.2,
@@ -265,7 +265,7 @@ mod tests {
                 ..sender(45.45, 170.0, 20.0)
             };
             let (one, _) = shares(scene, [1415.0, 1585.0]);
-            assert!(one >= 0.8, "{agc:?}: {one}");
+            assert!(one >= least, "{agc:?}: {one}");
         }
     }
 
