@@ -4,6 +4,12 @@ const $ = (id) => document.getElementById(id);
 /** How often the desk is asked again, s. Between, the page counts by itself. */
 const ASKED_EVERY = 20;
 
+const TITLE = document.title;
+/** Things that are over, shown beside what is next; the rest stands under "How it went". */
+const OVER = 4;
+/** What rings: the usual pitch of a Morse note, Hz, and for how long, s. */
+const [RING_HZ, RING_S] = [700, 0.4];
+
 const state = { tonight: null, offset_ms: 0, editing: null, rung: new Set() };
 
 function element(name, text, kind = "") {
@@ -61,8 +67,9 @@ function dial(set) {
 
 function item(due, first) {
   const li = element("li", "", first ? "first" : "");
-  li.append(element("p", count(due), "count"), element("p", `${both(Date.parse(due.begins))}, for ${Math.round(due.length_min)} min`, "when"), element("p", switching(due), "switching"));
-  if (first) due.dial.forEach((set) => li.append(dial(set)));
+  const when = `${both(Date.parse(due.begins))}, for ${Math.round(due.length_min)} min`;
+  li.append(element("p", count(due), "count"), element("p", when, "when"));
+  if (first) li.append(element("p", switching(due), "switching"), ...due.dial.map(dial));
   return li;
 }
 
@@ -90,7 +97,7 @@ function show() {
   $("tonight-none").textContent = skeds.length ? "Nothing is due any more." : "Nothing is due: no skeds yet. Add one under Skeds.";
   $("tonight-open").replaceChildren(...open.map(going));
   $("tonight-open").hidden = open.length === 0;
-  $("tonight-past").replaceChildren(...past.map(over));
+  $("tonight-past").replaceChildren(...past.slice(0, OVER).map(over));
   $("tonight-past").hidden = past.length === 0;
   $("skeds").hidden = $("went").hidden = practice;
   $("sked-list").replaceChildren(...skeds.map(row));
@@ -101,10 +108,12 @@ function tick() {
   const due = state.tonight?.due ?? [];
   [...$("tonight-due").children].forEach((li, k) => {
     li.querySelector(".count").textContent = count(due[k]);
-    li.querySelector(".switching").textContent = switching(due[k]);
+    if (k === 0) li.querySelector(".switching").textContent = switching(due[k]);
     li.classList.toggle("on", now() >= Date.parse(due[k].begins));
   });
-  due.filter((d) => Date.parse(d.begins) <= now()).forEach(ring);
+  const on = due.filter((d) => Date.parse(d.begins) <= now());
+  on.forEach(ring);
+  document.title = on.length ? `Now: ${called(on[0])}` : TITLE;
   if (due.length && Date.parse(due[0].ends) <= now()) ask();
 }
 
@@ -113,8 +122,21 @@ function ring(due) {
   const name = `${due.sked} ${due.begins}`;
   if (state.rung.has(name)) return;
   state.rung.add(name);
+  whistle();
   $("tonight-said").textContent = `${called(due)} begins now.`;
   if (window.Notification?.permission === "granted") new Notification("markhold", { body: `${called(due)} begins now.`, tag: name });
+}
+
+/** A short tone, where the browser allows one: it wants the page to have been touched before. */
+function whistle() {
+  if (!navigator.userActivation?.hasBeenActive) return;
+  const sound = new AudioContext();
+  const tone = new OscillatorNode(sound, { frequency: RING_HZ });
+  const level = new GainNode(sound, { gain: 0.2 });
+  tone.connect(level).connect(sound.destination);
+  tone.start();
+  tone.stop(sound.currentTime + RING_S);
+  tone.addEventListener("ended", () => sound.close());
 }
 
 function row({ id, text, sked }) {

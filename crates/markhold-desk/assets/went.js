@@ -2,8 +2,8 @@
 
 const $ = (id) => document.getElementById(id);
 const SVG = "http://www.w3.org/2000/svg";
-/** Size of a picture; its upper part is the share of sure characters, below it the sun at both ends. */
-const [WIDE, HIGH, FOOT] = [560, 78, 18];
+/** Most width of a picture, and its height; above is the share of sure characters, below the sun at both ends. */
+const [WIDEST, HIGH, FOOT] = [640, 78, 18];
 
 function element(name, text, kind = "") {
   const made = document.createElement(name);
@@ -55,15 +55,17 @@ function suns(run, x, names) {
 function picture({ title, runs }, from, until) {
   const names = ["sun_here", "sun_there"].filter((name) => runs.some((run) => run[name] !== null));
   const high = HIGH + 2 + names.length * (FOOT / 2);
-  const svg = drawn("svg", { viewBox: `0 0 ${WIDE} ${high}`, role: "img", "aria-label": `${title}: share of sure characters over the last weeks` });
+  // One unit is one pixel, so that words stay as large on a phone.
+  const wide = Math.min(WIDEST, $("went").clientWidth || WIDEST);
+  const svg = drawn("svg", { viewBox: `0 0 ${wide} ${high}`, width: wide, height: high, role: "img", "aria-label": `${title}: share of sure characters over the last weeks` });
   for (const share of [0, 0.5, 1]) {
     const y = 6 + (1 - share) * (HIGH - 12);
-    svg.append(drawn("line", { x1: 40, x2: WIDE, y1: y, y2: y, class: "rule" }));
+    svg.append(drawn("line", { x1: 40, x2: wide, y1: y, y2: y, class: "rule" }));
     const words = drawn("text", { x: 34, y: y + 4, "text-anchor": "end" });
     words.textContent = `${share * 100} %`;
     svg.append(words);
   }
-  const x = (run) => 46 + ((Date.parse(run.begins) - from) / (until - from)) * (WIDE - 54);
+  const x = (run) => 46 + ((Date.parse(run.begins) - from) / (until - from)) * (wide - 54);
   runs.forEach((run) => svg.append(mark(run, x(run)), ...suns(run, x(run), names)));
   return svg;
 }

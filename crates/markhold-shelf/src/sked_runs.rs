@@ -1,7 +1,7 @@
 //! What became of skeds, kept in the archive.
 
 use super::{Shelf, ShelfError};
-use jiff::Timestamp;
+use jiff::{SignedDuration, Timestamp};
 use markhold_skeds::MarkOnAir;
 use markhold_skeds::watch::{Held, Run, RunState};
 use rusqlite::{OptionalExtension, Row, params};
@@ -101,6 +101,7 @@ fn run(row: &Row) -> rusqlite::Result<Run> {
         state: RunState::from_word(&row.get::<_, String>(7)?),
         cause: row.get(8)?,
         last_heard: row.get::<_, Option<i64>>(9)?.map(time),
+        heard_for: SignedDuration::ZERO,
         kept_in: serde_json::from_str(&row.get::<_, String>(10)?).unwrap_or_default(),
     })
 }

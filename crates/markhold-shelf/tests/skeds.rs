@@ -126,6 +126,7 @@ fn runs_come_back_as_they_were_last_told() {
         cause: String::new(),
         kept_in: vec![],
         last_heard: None,
+        heard_for: jiff::SignedDuration::ZERO,
     };
     shelf.keep_run(&run).unwrap();
     run.state = RunState::Kept;

@@ -30,6 +30,10 @@ impl Rule {
             rule: text.to_string(),
             why,
         };
+        // The library cuts words by bytes.
+        if !text.is_ascii() {
+            return Err(refused("it holds signs that no rule has".into()));
+        }
         let (parts, until) = without_until(text);
         let last = until
             .map(|until| last(until, zone))
@@ -179,6 +183,18 @@ mod tests {
         assert_eq!(parts("FREQ=DAILY"), ("FREQ=DAILY".into(), None));
         let with = parts("rrule:freq=daily;until=20261231;INTERVAL=2;");
         assert_eq!(with, ("FREQ=DAILY;INTERVAL=2".into(), Some("20261231")));
+    }
+
+    #[test]
+    fn signs_that_no_rule_has_are_refused() {
+        let first = jiff::civil::date(2026, 1, 1).at(0, 0, 0, 0);
+        for text in ["FREQ=WEEKLY;BYDAY=S\u{fffd}", "FREQ=WEEKLY;BYDAY=\u{fffd}U"] {
+            let rule = Rule::new(text, first, &TimeZone::UTC);
+            assert!(
+                rule.is_err_and(|error| error.to_string().contains("signs")),
+                "{text}"
+            );
+        }
     }
 
     #[test]

@@ -278,6 +278,35 @@ fn a_missed_sked_is_an_entry_with_its_cause() {
     }
 }
 
+/// Noise that is taken for a sender just before it does not end the wait for a late one.
+#[test]
+fn a_moment_of_something_else_ends_no_wait() {
+    let heard = |signal, first, last| Heard {
+        signal,
+        shift_hz: 170.0,
+        rate_baud: 45.45,
+        mark: None,
+        first: at(first),
+        last: at(last),
+    };
+    let world = |signals| World {
+        evening: Some(1),
+        signals,
+        ..World::default()
+    };
+    let moment = heard(1, 3590, 3600);
+    let mut watch = Watch::default();
+    // It is due from 3600 to 4800, and comes at 5400.
+    let open = looked(&mut watch, (3300, 5430), &world(vec![moment])).unwrap();
+    assert_eq!(open.state, RunState::Open);
+    let late = heard(2, 5400, 6600);
+    let kept = looked(&mut watch, (6600, 7200), &world(vec![moment, late])).unwrap();
+    assert_eq!(
+        (kept.state, kept.kept_in),
+        (RunState::Kept, vec![(1, vec![1, 2])])
+    );
+}
+
 /// An archive that was locked gives the evening its number late; what was heard meanwhile is not
 /// lost.
 #[test]

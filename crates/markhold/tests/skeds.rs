@@ -260,7 +260,7 @@ fn a_dial_is_learned_from_where_it_stood() {
     let done = place.skeds(&heard);
     assert!(
         done.err
-            .contains("one evening is known here, fewer than 3: plain arithmetic"),
+            .contains("plain arithmetic: only one evening is known here"),
         "{}",
         done.err
     );
@@ -270,4 +270,92 @@ fn a_dial_is_learned_from_where_it_stood() {
         "{}",
         done.err
     );
+}
+
+#[test]
+fn a_unit_of_systemd_runs_the_same() {
+    let place = Place::new();
+    let words = [
+        "service",
+        "--input",
+        "Line 50% \"In\"",
+        "--language",
+        "off",
+        "--no-learn",
+    ];
+    let done = place.skeds(&words);
+    assert_eq!(done.code, 0, "{}", done.err);
+    let line = done.out.lines().find(|line| line.starts_with("ExecStart="));
+    let line = line.expect("what it runs");
+    for part in [
+        "\"skeds\" \"watch\" \"--shelf=/",
+        r#""--input=Line 50%% \"In\"""#,
+        "\"--language=off\" \"--no-learn\"",
+    ] {
+        assert!(line.contains(part), "{part} in {line}");
+    }
+    let written = place.skeds(&[&words[..], &["--write"]].concat());
+    assert_eq!(
+        (written.code, written.out.as_str()),
+        (0, ""),
+        "{}",
+        written.err
+    );
+    let unit = place
+        .folder
+        .path()
+        .join("systemd/user/markhold-skeds.service");
+    assert_eq!(std::fs::read_to_string(&unit).unwrap(), done.out);
+    assert!(written.err.contains("systemctl --user"), "{}", written.err);
+}
+
+/// A sked that is on and an input that is not there: it is tried, and entered.
+#[cfg(unix)]
+#[test]
+fn a_watch_without_its_input_enters_why() {
+    let place = Place::new();
+    let at = jiff::Timestamp::now()
+        .strftime("%Y-%m-%dT%H:%M")
+        .to_string();
+    place.json(&["add", "Marsh net", "--at", &at, "--length", "5", "--json"]);
+    let shelf = place.folder.path().join("shelf").display().to_string();
+    let mut watch = command([
+        "skeds",
+        "--shelf",
+        &shelf,
+        "watch",
+        "--input",
+        "no such input",
+    ]);
+    watch.env("XDG_CONFIG_HOME", place.folder.path());
+    let mut watch = watch.stderr(std::process::Stdio::null()).spawn().unwrap();
+    let begun = std::time::Instant::now();
+    let open = loop {
+        let open = place.skeds(&["past", "--json"]);
+        let run: Option<Value> = open
+            .out
+            .lines()
+            .next()
+            .map(|l| serde_json::from_str(l).unwrap());
+        match run {
+            Some(run) if run["cause"] != "" => break run,
+            _ => assert!(begun.elapsed().as_secs() < 60, "{} {}", open.out, open.err),
+        }
+        std::thread::sleep(std::time::Duration::from_millis(200));
+    };
+    assert_eq!(
+        (&open["title"], &open["state"]),
+        (&"Marsh net".into(), &"open".into())
+    );
+    let cause = open["cause"].as_str().unwrap();
+    assert!(cause.contains("no such input"), "{cause}");
+    let told = std::process::Command::new("kill")
+        .args(["-INT", &watch.id().to_string()])
+        .status();
+    assert!(told.unwrap().success());
+    assert!(watch.wait().unwrap().success());
+    let evenings = command(["shelf", "list", "--shelf", &shelf])
+        .output()
+        .unwrap();
+    assert_eq!(evenings.status.code(), Some(1), "no evening was begun");
 }

@@ -119,12 +119,11 @@ impl LearnedDial {
     pub fn words(&self, band: u32, dial: &Dial) -> String {
         let evenings = self.evenings(band);
         let Some(hint) = self.hint(band, STANDS_MIN) else {
-            let known = match evenings {
-                0 => "nothing is known of this dial here yet".to_string(),
-                1 => "one evening is known here".to_string(),
-                n => format!("{n} evenings are known here"),
+            return match evenings {
+                0 => "plain arithmetic: nothing is known of this dial here yet".to_string(),
+                1 => "plain arithmetic: only one evening is known here".to_string(),
+                n => format!("plain arithmetic: only {n} evenings are known here"),
             };
-            return format!("{known}, fewer than {LEAST_EVENINGS}: plain arithmetic");
         };
         let Likely { middle, within } = hint.reads_high_hz;
         let side = if middle >= 0.0 { "high" } else { "low" };

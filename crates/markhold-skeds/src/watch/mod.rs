@@ -205,6 +205,9 @@ impl Watch {
     }
 
     fn hear(&mut self, world: &World) {
+        self.open_mut()
+            .1
+            .for_each(|run| run.heard_for = SignedDuration::ZERO);
         for (evening, signals) in &world.earlier {
             self.assign(*evening, signals);
         }
@@ -216,7 +219,7 @@ impl Watch {
         // An evening may get its number late. What is heard meanwhile belongs nowhere yet.
         for heard in &world.signals {
             if let Some(run) = self.nearest(heard) {
-                run.heard_at(heard.last);
+                run.add(heard);
             }
         }
     }

@@ -2,7 +2,7 @@
 
 use super::{Waits, later};
 use crate::{MarkOnAir, Sked};
-use jiff::Timestamp;
+use jiff::{SignedDuration, Timestamp};
 
 /// What became of a run.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -107,6 +107,8 @@ pub struct Run {
     pub kept_in: Vec<(i64, Vec<u32>)>,
     /// When it was last heard.
     pub last_heard: Option<Timestamp>,
+    /// For how long it was heard, as far as is known at this look; not kept.
+    pub heard_for: SignedDuration,
 }
 
 /// How far shift and rate may be from what is known, in proportion: published figures are round,
@@ -134,6 +136,7 @@ impl Run {
             cause: String::new(),
             kept_in: Vec::new(),
             last_heard: None,
+            heard_for: SignedDuration::ZERO,
         }
     }
 
@@ -143,11 +146,23 @@ impl Run {
     }
 
     /// Until when it stays open, as far as is known now. One that was heard and is in no evening
-    /// yet waits for that.
+    /// yet waits for that. What was heard for less than half of its time may have been another
+    /// sender or noise: a late one is waited for all the same.
     pub fn until(&self, waits: &Waits) -> Timestamp {
+        let late = later(self.ends, waits.late);
+        let is_whole = self.heard_for * 2 >= self.ends.duration_since(self.begins);
         match self.last_heard {
-            None => later(self.ends, waits.late),
+            None => late,
             Some(_) if !self.is_kept() => later(self.ends, waits.overrun),
+            Some(_) if !is_whole => self.quiet(waits).max(late),
+            Some(_) => self.quiet(waits),
+        }
+    }
+
+    /// When it will have been quiet for long enough.
+    fn quiet(&self, waits: &Waits) -> Timestamp {
+        match self.last_heard {
+            None => self.ends,
             Some(last) => {
                 later(last, waits.quiet).clamp(self.ends, later(self.ends, waits.overrun))
             }
@@ -184,12 +199,14 @@ impl Run {
         }
         // What goes on after it closed is still its own, and changes nothing.
         if self.state == RunState::Open {
-            self.heard_at(heard.last);
+            self.add(heard);
         }
     }
 
-    pub(super) fn heard_at(&mut self, last: Timestamp) {
-        self.last_heard = self.last_heard.max(Some(last));
+    /// It was heard, in whatever evening.
+    pub(super) fn add(&mut self, heard: &Heard) {
+        self.last_heard = self.last_heard.max(Some(heard.last));
+        self.heard_for += heard.last.duration_since(heard.first);
     }
 
     /// Nobody looked between these times.

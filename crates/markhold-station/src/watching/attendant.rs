@@ -100,19 +100,24 @@ impl Attendant {
         let earlier = shelf
             .as_ref()
             .map_or_else(|_| Vec::new(), |shelf| self.earlier(shelf));
-        self.act(now, earlier);
+        if self.act(now, &earlier) {
+            // What keeps an evening from beginning is entered at once.
+            self.act(now, &earlier);
+        }
         let mut shelf = shelf.map_err(words)?;
         read.and_then(|()| self.keep(&mut shelf, now))
             .map_err(words)
     }
 
-    /// Begins and ends what is due by what was read last.
-    fn act(&mut self, now: Timestamp, earlier: Vec<(i64, Vec<Heard>)>) {
+    /// Begins and ends what is due by what was read last. Whether an evening should have begun and
+    /// did not.
+    fn act(&mut self, now: Timestamp, earlier: &[(i64, Vec<Heard>)]) -> bool {
         let Some(watch) = &mut self.watch else {
-            return;
+            return false;
         };
+        let mut failed = false;
         let world = World {
-            earlier,
+            earlier: earlier.to_vec(),
             ..self.listening.world()
         };
         // A sked that cannot be reckoned with is told where skeds are shown.
@@ -121,11 +126,15 @@ impl Attendant {
         self.listening.loosen(held);
         for order in orders {
             match order {
-                Order::Begin => self.listening.begin(held),
+                Order::Begin => {
+                    self.listening.begin(held);
+                    failed = self.listening.station().is_none();
+                }
                 Order::End => self.listening.end(),
                 Order::Entry(run) => self.enter(run),
             }
         }
+        failed
     }
 
     fn read(&mut self, shelf: &Shelf, now: Timestamp) -> Result<(), ShelfError> {

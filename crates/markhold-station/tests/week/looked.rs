@@ -3,7 +3,7 @@
 use crate::plan::Bulletin;
 use jiff::Timestamp;
 use markhold_shelf::{KeepSettings, Keeper, Shelf};
-use markhold_skeds::watch::RunState;
+use markhold_skeds::watch::{Run, RunState};
 use std::path::Path;
 use std::time::{Duration, Instant};
 
@@ -40,7 +40,8 @@ pub fn look_through(place: &Path, bulletins: &[Bulletin], broken: [i64; 2], end:
         let lost = lost(&bulletin.text, &text);
         assert!(
             lost <= most,
-            "{title}: {lost} of its characters are missing\n{text}"
+            "{title}: {lost} of its characters are missing\n{text}\n{run:#?}\n{}",
+            evenings_of(&shelf, run)
         );
         missing += lost;
         assert_eq!(all.matches(&bulletin.mark()).count(), 1, "{title} once");
@@ -50,6 +51,29 @@ pub fn look_through(place: &Path, bulletins: &[Bulletin], broken: [i64; 2], end:
         "{} bulletins, {sent} characters sent, {missing} missing",
         bulletins.len()
     );
+}
+
+/// What is on the shelf where something of a run is missing, for whoever looks for the reason.
+fn evenings_of(shelf: &Shelf, run: &Run) -> String {
+    let mut words = String::new();
+    for (evening, _) in &run.kept_in {
+        let about = shelf.evening(*evening).expect("an evening");
+        let (gaps, end) = (&about.gaps, about.end);
+        words += &format!(
+            "evening {evening} from {} to {end:?}, {gaps:?}\n",
+            about.begin
+        );
+        for reading in &about.readings {
+            let signals = shelf.signals(reading.id).expect("signals");
+            let signals: Vec<_> = signals
+                .iter()
+                .map(|s| (s.number, s.latest().cloned()))
+                .collect();
+            words += &format!("  {reading:?}\n  {signals:?}\n");
+        }
+        words += &copy(shelf, *evening, None);
+    }
+    words
 }
 
 /// How many characters of what was sent are in no copy: it is there from its beginning on, up to

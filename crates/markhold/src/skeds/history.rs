@@ -102,6 +102,7 @@ mod tests {
             cause: cause.into(),
             kept_in: vec![],
             last_heard: None,
+            heard_for: SignedDuration::ZERO,
         }
     }
 

@@ -9,6 +9,7 @@ mod history;
 mod next;
 mod object;
 mod options;
+mod past;
 mod receiver;
 mod service;
 mod tonight;
@@ -44,6 +45,7 @@ pub fn run(options: &Options) -> anyhow::Result<Outcome> {
         Command::Remove(remove) => on(&place, |mut shelf| edit::remove(&mut shelf, remove)),
         Command::Heard(heard) => on(&place, |mut s| heard::run(&mut s, heard, &receiver()?)),
         Command::Next(next) => on(&place, |shelf| next::run(&shelf, next, &receiver()?)),
+        Command::Past(past) => on(&place, |shelf| past::run(&shelf, past)),
         Command::Export(export) => on(&place, |shelf| files::export(&shelf, export, &receiver()?)),
     }
 }

@@ -4,6 +4,7 @@
 //! |---|---|
 //! | `sked` | a sked: its number, and what `markhold-skeds` writes of it with the version of that form |
 //! | `due` | a transmission at one time, and where to set the dial |
+//! | `run` | what became of one at one time |
 //! | `heard` | how much too high the dial read |
 //! | `left` | something of a calendar file that could not be kept |
 
@@ -32,6 +33,21 @@ pub enum Object<'a> {
         seconds: i64,
         switch_on: String,
         dial: Vec<DialObject>,
+    },
+    Run {
+        sked: i64,
+        title: &'a str,
+        begins: String,
+        ends: String,
+        /// Open, kept or missed.
+        state: &'a str,
+        /// Why it was missed, or what else is to be said of it.
+        cause: &'a str,
+        evenings: Vec<i64>,
+        characters: u64,
+        doubtful: u64,
+        snr_3khz_db: Option<f64>,
+        drift_hz: Option<f64>,
     },
     Heard {
         sked: i64,

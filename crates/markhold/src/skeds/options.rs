@@ -79,6 +79,12 @@ Examples:
   markhold skeds next
   markhold skeds next --most 10 --sums")]
     Next(Next),
+    /// List what became of each: kept, in which evening and how sure, or missed and why
+    #[command(after_help = "\
+Examples:
+  markhold skeds past
+  markhold skeds past --days 90 --json")]
+    Past(Past),
     /// Tell where the dial stood when a sked was in tune, so that its error is learned
     ///
     /// Told on three evenings on a band, markhold says what this dial reads too high there;
@@ -321,6 +327,17 @@ pub struct Next {
     /// As if it were this time, such as 2026-01-04T19:00:00Z
     #[arg(long, value_name = "TIME")]
     pub now: Option<jiff::Timestamp>,
+
+    /// Print one JSON object per line
+    #[arg(long)]
+    pub json: bool,
+}
+
+#[derive(Args, Debug)]
+pub struct Past {
+    /// How many days back
+    #[arg(long, value_name = "N", default_value_t = 31, value_parser = clap::value_parser!(u16).range(1..=3660))]
+    pub days: u16,
 
     /// Print one JSON object per line
     #[arg(long)]
