@@ -145,7 +145,8 @@ mod tests {
         let data_at = bytes.len() - 2000;
         // 999 bytes are 333 frames of three bytes.
         bytes.truncate(data_at + 999);
-        bytes[32..36].copy_from_slice(&[3, 0, 24, 0]);
+        let form = bytes.windows(4).position(|four| four == b"fmt ").unwrap() + 8;
+        bytes[form + 12..form + 16].copy_from_slice(&[3, 0, 24, 0]);
         let (found, outside, after) = repaired(&bytes);
         assert_eq!((found.frames, found.changed, outside), (333, true, 333));
         assert_eq!(after.len(), data_at + 1000);
