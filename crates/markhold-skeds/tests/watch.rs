@@ -78,7 +78,7 @@ impl Room {
             }
         }
         let heard = self.signals.iter().enumerate().map(|(number, k)| Heard {
-            signal: number as u32 + 1,
+            signal: Some(number as u32 + 1),
             shift_hz: sent[*k].shift * 1.02,
             rate_baud: 45.6,
             mark: None,
@@ -282,7 +282,7 @@ fn a_missed_sked_is_an_entry_with_its_cause() {
 #[test]
 fn a_moment_of_something_else_ends_no_wait() {
     let heard = |signal, first, last| Heard {
-        signal,
+        signal: Some(signal),
         shift_hz: 170.0,
         rate_baud: 45.45,
         mark: None,
@@ -312,7 +312,7 @@ fn a_moment_of_something_else_ends_no_wait() {
 #[test]
 fn an_evening_without_a_number_yet_is_waited_for() {
     let heard = Heard {
-        signal: 1,
+        signal: Some(1),
         shift_hz: 170.0,
         rate_baud: 45.45,
         mark: None,
@@ -336,6 +336,33 @@ fn an_evening_without_a_number_yet_is_waited_for() {
     let missed = looked(&mut never, (3600, 6 * 3600), &world(None)).unwrap();
     assert_eq!(missed.state, RunState::Missed);
     assert!(missed.cause.contains("archive"), "{}", missed.cause);
+}
+
+/// What is not on the shelf yet counts as heard; it is in the evening once it is there.
+#[test]
+fn a_signal_is_kept_once_the_shelf_has_it() {
+    let heard = |signal| Heard {
+        signal,
+        shift_hz: 170.0,
+        rate_baud: 45.45,
+        mark: None,
+        first: at(3600),
+        last: at(4800),
+    };
+    let world = |signal| World {
+        evening: Some(7),
+        signals: vec![heard(signal)],
+        ..World::default()
+    };
+    let mut watch = Watch::default();
+    let open = looked(&mut watch, (3600, 4900), &world(None)).unwrap();
+    assert_eq!(open.kept_in, vec![(7, vec![])]);
+    assert_eq!(open.last_heard, Some(at(4800)));
+    let kept = looked(&mut watch, (4900, 3 * 3600), &world(Some(2))).unwrap();
+    assert_eq!(
+        (kept.state, kept.kept_in),
+        (RunState::Kept, vec![(7, vec![2])])
+    );
 }
 
 #[test]
@@ -383,7 +410,7 @@ fn a_clock_that_is_set_makes_nothing_twice() {
     let open = looked(&mut watch, (660, 720), &evening).unwrap();
     assert_eq!(open.state, RunState::Open);
     let heard = Heard {
-        signal: 1,
+        signal: Some(1),
         shift_hz: 170.0,
         rate_baud: 45.45,
         mark: None,
@@ -406,7 +433,7 @@ fn a_clock_that_is_set_makes_nothing_twice() {
 #[test]
 fn what_does_not_fit_is_not_taken_for_it() {
     let other = |shift_hz, rate_baud| Heard {
-        signal: 1,
+        signal: Some(1),
         shift_hz,
         rate_baud,
         mark: None,

@@ -238,10 +238,8 @@ impl Watch {
     /// Each signal goes to one open run: to its own of before, or to the nearest that it fits.
     fn assign(&mut self, evening: i64, signals: &[Heard]) {
         for heard in signals {
-            let owner = self
-                .runs
-                .values_mut()
-                .find(|run| run.has(evening, heard.signal));
+            let has = |run: &&mut Run| heard.signal.is_some_and(|s| run.has(evening, s));
+            let owner = self.runs.values_mut().find(has);
             if let Some(run) = owner {
                 run.hear(evening, heard);
                 continue;

@@ -38,8 +38,8 @@ impl RunState {
 /// A signal as the room tells it.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Heard {
-    /// Its number in the evening.
-    pub signal: u32,
+    /// Its number in the evening on the shelf; `None` while it is not there.
+    pub signal: Option<u32>,
     /// Shift, Hz.
     pub shift_hz: f64,
     /// Modulation rate, baud.
@@ -192,10 +192,10 @@ impl Run {
 
     pub(super) fn hear(&mut self, evening: i64, heard: &Heard) {
         let place = self.kept_in.iter_mut().find(|(known, _)| *known == evening);
-        if let Some((_, signals)) = place
-            && !signals.contains(&heard.signal)
+        if let (Some((_, signals)), Some(signal)) = (place, heard.signal)
+            && !signals.contains(&signal)
         {
-            signals.push(heard.signal);
+            signals.push(signal);
         }
         // What goes on after it closed is still its own, and changes nothing.
         if self.state == RunState::Open {

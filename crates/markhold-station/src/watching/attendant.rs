@@ -1,7 +1,7 @@
 //! One look after the other: clock, skeds and what is heard in, entries and evenings out.
 
 use super::listening::Listening;
-use super::world::kept;
+use super::world::{kept, numbered};
 use jiff::{SignedDuration, Timestamp};
 use markhold_shelf::{Shelf, ShelfError, io_words};
 use markhold_skeds::Sked;
@@ -97,12 +97,12 @@ impl Attendant {
             Ok(shelf) => self.read(shelf, now),
             Err(_) => Ok(()),
         };
-        let earlier = shelf
+        let known = shelf
             .as_ref()
-            .map_or_else(|_| Vec::new(), |shelf| self.earlier(shelf));
-        if self.act(now, &earlier) {
+            .map_or_else(|_| Known::default(), |shelf| self.known(shelf));
+        if self.act(now, &known) {
             // What keeps an evening from beginning is entered at once.
-            self.act(now, &earlier);
+            self.act(now, &known);
         }
         let mut shelf = shelf.map_err(words)?;
         read.and_then(|()| self.keep(&mut shelf, now))
@@ -111,15 +111,16 @@ impl Attendant {
 
     /// Begins and ends what is due by what was read last. Whether an evening should have begun and
     /// did not.
-    fn act(&mut self, now: Timestamp, earlier: &[(i64, Vec<Heard>)]) -> bool {
+    fn act(&mut self, now: Timestamp, known: &Known) -> bool {
         let Some(watch) = &mut self.watch else {
             return false;
         };
         let mut failed = false;
-        let world = World {
-            earlier: earlier.to_vec(),
+        let mut world = World {
+            earlier: known.earlier.clone(),
             ..self.listening.world()
         };
+        numbered(&mut world.signals, &known.now);
         // A sked that cannot be reckoned with is told where skeds are shown.
         let (orders, _) = watch.look(now, &self.skeds, jiff::tz::db(), &world);
         let held = watch.held();
@@ -147,17 +148,19 @@ impl Attendant {
         Ok(())
     }
 
-    /// What is known of evenings that open runs were in before this one: a crash may have broken
-    /// them off before the last of it was entered, and more is found when they are copied again.
-    fn earlier(&self, shelf: &Shelf) -> Vec<(i64, Vec<Heard>)> {
+    fn known(&self, shelf: &Shelf) -> Known {
         let now = self.listening.world().evening;
         let evenings = self.watch.iter().flat_map(Watch::evenings);
         let before = evenings.filter(|evening| Some(*evening) != now);
         let sideband = self.listening.sideband();
         // One that the shelf has no longer is of no use here.
-        before
-            .filter_map(|evening| Some((evening, kept(shelf, evening, sideband).ok()?)))
-            .collect()
+        let known = |evening| kept(shelf, evening, sideband).ok();
+        Known {
+            now: now.and_then(known).unwrap_or_default(),
+            earlier: before
+                .filter_map(|evening| Some((evening, known(evening)?)))
+                .collect(),
+        }
     }
 
     fn enter(&mut self, run: Run) {
@@ -181,6 +184,16 @@ impl Attendant {
         }
         shelf.watched(now)
     }
+}
+
+/// What the shelf knows.
+#[derive(Default)]
+struct Known {
+    /// Of the evening that is being kept.
+    now: Vec<Heard>,
+    /// Of evenings that open runs were in before this one: a crash may have broken them off before
+    /// the last of it was entered, and more is found when they are copied again.
+    earlier: Vec<(i64, Vec<Heard>)>,
 }
 
 /// Skeds of one shelf are looked after once: two who did would begin each evening twice. The

@@ -36,7 +36,8 @@ pub(super) fn kept(
     let Some(reading) = about.best_reading() else {
         return Ok(Vec::new());
     };
-    let heard = |signal: &Signal| Heard {
+    let heard = |number: u32, signal: &Signal| Heard {
+        signal: Some(number),
         first: about.time(signal.begin_s).timestamp(),
         last: about.time(signal.until_s).timestamp(),
         ..measured(signal, sideband)
@@ -44,8 +45,31 @@ pub(super) fn kept(
     let signals = shelf.signals(reading.id)?;
     Ok(signals
         .iter()
-        .filter_map(|s| s.latest().map(heard))
+        .filter_map(|s| s.latest().map(|signal| heard(s.number, signal)))
         .collect())
+}
+
+/// How far apart the begins of one signal may be told here, by the clock at the latest change of
+/// input, and on the shelf, by the clock at the evening's begin.
+const SAME: SignedDuration = SignedDuration::from_secs(1);
+
+/// How far apart the shifts of one signal may be told, Hz: it is measured on and on.
+const SAME_SHIFT_HZ: f64 = 20.0;
+
+/// Gives what is heard the numbers that the shelf has given it: names of signals begin anew with
+/// each receiver, numbers do not.
+pub(super) fn numbered(heard: &mut [Heard], kept: &[Heard]) {
+    for one in heard {
+        let apart = |k: &&Heard| {
+            let shift_hz = (k.shift_hz - one.shift_hz).abs();
+            (
+                shift_hz > SAME_SHIFT_HZ,
+                k.first.duration_since(one.first).abs(),
+            )
+        };
+        let nearest = kept.iter().filter(|k| apart(k).1 <= SAME).min_by_key(apart);
+        one.signal = nearest.and_then(|k| k.signal);
+    }
 }
 
 fn heard(sum: &Snapshot, signal: &Signal) -> Option<Heard> {
@@ -56,10 +80,10 @@ fn heard(sum: &Snapshot, signal: &Signal) -> Option<Heard> {
     })
 }
 
-/// All of it but its times.
+/// All of it but its times and its number.
 fn measured(signal: &Signal, sideband: Option<Sideband>) -> Heard {
     Heard {
-        signal: signal.id.0,
+        signal: None,
         shift_hz: signal.shift_hz,
         rate_baud: signal.rate_baud,
         mark: sideband.map(|sideband| on_air(signal.sense, sideband)),
@@ -117,6 +141,30 @@ mod tests {
             (1_030, 5_001, 999)
         );
         assert_eq!(clock(&Snapshot::default(), 0.0), None);
+    }
+
+    #[test]
+    fn a_signal_has_the_number_of_the_shelf() {
+        let heard = |signal, millisecond, shift_hz| Heard {
+            signal,
+            shift_hz,
+            rate_baud: 45.45,
+            mark: None,
+            first: Timestamp::from_millisecond(millisecond).unwrap(),
+            last: Timestamp::from_millisecond(90_000).unwrap(),
+        };
+        let kept = [
+            heard(Some(1), 2_000, 170.0),
+            heard(Some(2), 30_000, 170.0),
+            heard(Some(3), 30_001, 850.0),
+        ];
+        let mut now = [
+            heard(None, 30_000, 848.0),
+            heard(None, 2_001, 171.0),
+            heard(None, 60_000, 170.0),
+        ];
+        numbered(&mut now, &kept);
+        assert_eq!(now.map(|one| one.signal), [Some(3), Some(1), None]);
     }
 
     #[test]
