@@ -225,6 +225,10 @@ fn begin(path: &Path) -> Option<Timestamp> {
     Some(begin.to_zoned_datetime(TimeZone::UTC).ok()?.timestamp())
 }
 
+/// How long the receiver may hold a character back after it heard it, s: copy that broke off has
+/// not said all of what it had heard. Text typed by hand was seen to wait for ten seconds.
+const HELD_BACK_S: f64 = 20.0;
+
 /// Ends it where its copy and sound end; what may have followed is missing.
 fn end(archive: &mut Connection, evening: &Broken) -> Result<(), ShelfError> {
     let change = archive.transaction_with_behavior(TransactionBehavior::Immediate)?;
@@ -243,9 +247,10 @@ fn end(archive: &mut Connection, evening: &Broken) -> Result<(), ShelfError> {
         [evening.id],
     )?;
     change.execute(
-        "UPDATE readings SET finished = 1, heard_s = max(heard_s, ?2)
+        "UPDATE readings SET finished = 1, heard_s = max(heard_s, ?2),
+                copied_s = CASE WHEN finished THEN copied_s ELSE max(copied_s - ?3, 0) END
          WHERE evening = ?1 AND live",
-        params![evening.id, last_s],
+        params![evening.id, last_s, HELD_BACK_S],
     )?;
     enter_notes(&change, evening)?;
     if !evening.noted.ended {
