@@ -364,6 +364,7 @@ mod tests {
                 start,
                 mark: 0,
                 evidence: 50.0,
+                missing: None,
             },
             instead_of: Vec::new(),
             since_s: None,

@@ -411,7 +411,7 @@ fn over_rivals(count: usize, stop: usize, gain: f32, seed: u64) -> f32 {
     let end = 11 + count * (6 * STEPS + stop);
     let elements = line(&keyed(11, &characters, end), gain, seed);
     let priors = LinePriors::unknown(STEPS);
-    evidence_of(&elements, &priors, &Carry::nothing()) - rivals(&elements)
+    evidence_of(&elements, &priors, &Carry::nothing()) - rivals(&elements).best()
 }
 
 /// A stop of one unit leaves no gap: only that all characters have it tells a start-stop line

@@ -14,7 +14,7 @@ use crate::event::{Character, CharacterId, Codes, Event, Names, Sense, Signal, S
 use crate::levelled::Levelled;
 use crate::pair::follower::{Follower, Heard, PairStart};
 use crate::search::finder::{AT_HZ, FORCED_SHIFT_HZ};
-use crate::search::trial::Verdict;
+use crate::search::trial::{Verdict, unframed_unlikely};
 use crate::search::turned::Taken;
 use crate::settings::Settings;
 use crate::text::{Decided, Text};
@@ -57,6 +57,8 @@ pub struct Copying {
     id: SignalId,
     plan: BandPlan,
     sense: Sense,
+    /// Which tone is not sent at all: 0 the lower, 1 the higher.
+    missing: Option<usize>,
     // state
     follower: Follower,
     text: Text,
@@ -93,6 +95,7 @@ impl Copying {
             } else {
                 Sense::HigherTone
             },
+            missing: verdict.missing,
             follower: Follower::new(plan, &verdict.start),
             text: Text::new(settings),
             memory: Memory::default(),
@@ -347,7 +350,7 @@ impl Copying {
 
     /// Whether a signal was there yet, and copying it confirmed that it is one.
     pub fn has_begun(&self) -> bool {
-        self.first_s.is_some() && self.follower.line().margin > CONFIRMED
+        self.first_s.is_some() && self.margin() > CONFIRMED
     }
 
     /// Whether the signal has ended, or never was one.
@@ -363,7 +366,14 @@ impl Copying {
             Some(sure_s) => now - sure_s > IDLE_S,
             None => now - self.begin_s > LOOK_BACK_S + NEVER_SENT_S,
         };
-        now - on > END_S || idle || garble || self.follower.line().margin < REFUTED
+        now - on > END_S || idle || garble || self.margin() < REFUTED
+    }
+
+    /// Evidence of late that this is a start-stop line, over the best other explanation.
+    fn margin(&self) -> f32 {
+        let tones_hz = self.taken().tones_hz;
+        let unlikely = unframed_unlikely(tones_hz, self.follower.rate_baud(), self.missing);
+        self.follower.line().margin.over_all(unlikely)
     }
 
     /// Tones of mark and space now, Hz.
@@ -386,6 +396,7 @@ impl Copying {
         Taken {
             tones_hz,
             line: (self.follower.rate_baud(), usize::from(mark > space)),
+            missing: self.missing,
         }
     }
 
@@ -465,6 +476,7 @@ mod tests {
             start,
             mark,
             evidence: 50.0,
+            missing: None,
         };
         Copying::new(SignalId(7), BandPlan::new(8000.0), &verdict, settings)
     }

@@ -403,7 +403,7 @@ impl Follower {
     /// Moves the tracks apart or together by what the elements before `commit_s` add to what
     /// is known of their distance.
     fn measure_distance(&mut self, window: &Window, reading: &WindowReading, commit_s: f64) {
-        if self.line.margin < DISTANCE_MARGIN {
+        if self.line.margin.over_all(0.0) < DISTANCE_MARGIN {
             return;
         }
         let noise = self.levels.noise();

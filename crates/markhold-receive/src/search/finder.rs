@@ -9,7 +9,7 @@ use markhold_signal::BandPlan;
 use super::passband::Passband;
 use super::spectrum::{AVERAGE_S, HUMP_HZ, LATE_AVERAGE_S, Peak, Spectrum};
 use super::trial::{Candidate, Hypotheses, Judge, Verdict};
-use super::turned::{Averages, Beside, Taken, came, is_same_place, is_same_shift};
+use super::turned::{Averages, Beside, Taken, came, is_same_place, is_same_shift, is_tone_of};
 use crate::event::Sense;
 use crate::levelled::Levelled;
 use crate::pair::follower::PairStart;
@@ -21,7 +21,7 @@ const LOOK_FRAMES: u64 = 8;
 const TRIAL_S: f64 = 8.0;
 /// A usual pair that was rejected may be too weak for so little sound: every other time it is
 /// heard for longer, s, by turns so long that a drift does not matter much, and as long as
-/// sound is remembered.
+/// sound is remembered; always that if it idles at one of its tones.
 const LONG_TRIALS_S: [f64; 2] = [14.0, 28.0];
 /// Least length, s: a trial of less cannot hold enough characters.
 const LEAST_TRIAL_S: f64 = 1.5;
@@ -71,6 +71,13 @@ const WAITS_S: (f64, f64) = (0.7, 6.0);
 const LONGEST_WAIT_S: f64 = 20.0;
 /// What every refusal takes from a pair's score, and of how many: others come first.
 const REFUSED: (f32, u32) = (0.5, 6);
+/// A tone is tried alone if it has this share of the power of the strongest: what is weaker
+/// may be that one's splashes.
+const SINGLE: f32 = 0.1;
+/// And if what was found is farther away, Hz: the splashes of keying reach so far.
+const ALONE_HZ: f64 = 300.0;
+/// The shift of a pair of which one tone is not sent, Hz, where none is forced: any would do.
+const ASSUMED_SHIFT_HZ: f64 = 170.0;
 /// What takes a steady tone with a keyed one from a pair's score.
 const STEADY_TONE: f32 = 1.0;
 
@@ -95,10 +102,26 @@ pub struct Find {
 }
 
 /// What bars a pair, and what it would take the place of.
+#[derive(Default)]
 struct Stand {
+    /// Those it must explain better than.
     instead_of: Vec<usize>,
+    /// Those that it explains better if it is a line at all.
+    outright: Vec<usize>,
     turned: bool,
     shared: bool,
+}
+
+/// One look at the band.
+struct Search<'a> {
+    sound: &'a Levelled,
+    floor: &'a [f32],
+    taken: &'a [Taken],
+    now_s: f64,
+    last: bool,
+    /// Tones of what was found in it.
+    fresh: Vec<[f64; 2]>,
+    finds: Vec<Find>,
 }
 
 /// Looks for pairs.
@@ -176,33 +199,111 @@ impl Finder {
         self.elsewhere.retain(|e| now_s - e.1 < ELSEWHERE_S);
         let look_s = LOOK_FRAMES as f64 * band.plan().hop_s();
         self.credit = (self.credit + TRIALS_PER_S * look_s).min(SAVED_TRIALS);
-        let mut finds = Vec::new();
-        let mut fresh: Vec<[f64; 2]> = Vec::new();
+        let mut search = Search {
+            sound,
+            floor: &floor,
+            taken,
+            now_s,
+            last,
+            fresh: Vec::new(),
+            finds: Vec::new(),
+        };
         for pair in self.pairs(&peaks, taken) {
-            let Some(stand) = self.stand(pair, taken, &fresh, floors) else {
-                continue;
-            };
-            if self.credit < 0.0 {
-                break;
-            }
-            if !self.is_due(&pair, now_s, last) {
-                continue;
-            }
-            match self.try_pair(sound, &floor, pair, (&stand, taken), now_s) {
-                Some(find) => {
-                    fresh.push(pair);
-                    if self.is_wanted(&find.verdict) {
-                        finds.push(find);
-                    } else {
-                        self.elsewhere.push((pair, now_s));
-                        self.heard_elsewhere = Some(find.verdict);
-                    }
+            if let Some(stand) = self.stand(pair, taken, &search.fresh, floors) {
+                if self.credit < 0.0 {
+                    break;
                 }
-                None => self.reject(pair, now_s),
+                self.try_in(&mut search, pair, |finder, search| {
+                    finder.try_pair(search.sound, search.floor, pair, (&stand, taken), now_s)
+                });
             }
-            self.credit -= self.judge.spent();
         }
-        finds
+        self.try_single_tones(&mut search, &peaks);
+        search.finds
+    }
+
+    /// Tries what is due, keeps what was found or that it was not.
+    fn try_in(
+        &mut self,
+        search: &mut Search,
+        tones_hz: [f64; 2],
+        trial: impl FnOnce(&mut Self, &Search) -> Option<Find>,
+    ) {
+        if !self.is_due(&tones_hz, search.now_s, search.last) {
+            return;
+        }
+        match trial(self, search) {
+            Some(find) => {
+                search.fresh.push(tones_hz);
+                if self.is_wanted(&find.verdict) {
+                    search.finds.push(find);
+                } else {
+                    self.elsewhere.push((tones_hz, search.now_s));
+                    self.heard_elsewhere = Some(find.verdict);
+                }
+            }
+            None => self.reject(tones_hz, search.now_s),
+        }
+        self.credit -= self.judge.spent();
+    }
+
+    /// A tone that no other one is keyed against may be a line all the same: of some senders
+    /// only one tone is sent, of some only one is heard.
+    fn try_single_tones(&mut self, search: &mut Search, peaks: &[Peak]) {
+        for peak in peaks.iter().filter(|peak| !peak.is_steady) {
+            let hz = peak.hz;
+            let others = search
+                .fresh
+                .iter()
+                .chain(self.elsewhere.iter().map(|e| &e.0));
+            let is_known = others.flatten().any(|tone| (tone - hz).abs() < ALONE_HZ);
+            let is_taken = search.taken.iter().any(|taken| is_tone_of(hz, taken));
+            let is_alone = peak.power > SINGLE * self.strongest && !is_known && !is_taken;
+            if self.credit < 0.0 || !is_alone || self.may_be_of_a_pair(peak, peaks) {
+                continue;
+            }
+            self.try_in(search, [hz; 2], |finder, search| {
+                finder.try_single_tone(search, hz)
+            });
+        }
+    }
+
+    /// Whether some pair with this tone was not refused yet.
+    fn may_be_of_a_pair(&self, peak: &Peak, peaks: &[Peak]) -> bool {
+        let pair = |other: &Peak| match other.hz > peak.hz {
+            true => self.score(peak, other).map(|_| [peak.hz, other.hz]),
+            false => self.score(other, peak).map(|_| [other.hz, peak.hz]),
+        };
+        let is_open = |pair: &[f64; 2]| self.refused(pair) == 0.0;
+        peaks.iter().filter_map(pair).any(|pair| is_open(&pair))
+    }
+
+    fn try_single_tone(&mut self, search: &Search, hz: f64) -> Option<Find> {
+        let shift_hz = self.settings.shift_hz.unwrap_or(ASSUMED_SHIFT_HZ);
+        let power = |hz: f64| self.spectrum.power_at(search.floor, hz);
+        // The tone that is not sent is where there is least.
+        let (tones_hz, missing) = match power(hz - shift_hz) < power(hz + shift_hz) {
+            true => ([hz - shift_hz, hz], 0),
+            false => ([hz, hz + shift_hz], 1),
+        };
+        let band = search.sound.band();
+        let oldest_s =
+            band.plan().output_start(band.oldest_frame()).max(0) as f64 / band.plan().rate_hz;
+        let from_s = (search.now_s - TRIAL_S).max(oldest_s);
+        if search.now_s - from_s < LEAST_TRIAL_S {
+            return None;
+        }
+        let candidate = Candidate {
+            missing: Some(missing),
+            ..self.candidate(search.floor, tones_hz, false, (from_s, search.now_s))
+        };
+        let asked = self.hypotheses(&self.settings, false);
+        let verdict = self.judge.judge(search.sound, &candidate, &asked)?;
+        Some(Find {
+            verdict,
+            instead_of: Vec::new(),
+            since_s: None,
+        })
     }
 
     /// Floors of both averages.
@@ -249,11 +350,7 @@ impl Finder {
         if !pair.iter().all(|hz| averages.is_there(*hz)) {
             return None;
         }
-        let mut stand = Stand {
-            instead_of: Vec::new(),
-            turned: false,
-            shared: false,
-        };
+        let mut stand = Stand::default();
         let mut shares: Vec<[f64; 2]> = Vec::new();
         for other in fresh.iter().chain(self.elsewhere.iter().map(|e| &e.0)) {
             match averages.beside(pair, *other) {
@@ -262,7 +359,16 @@ impl Finder {
                 Beside::Rival | Beside::Free => {}
             }
         }
-        for (i, other) in taken.iter().map(|t| t.tones_hz).enumerate() {
+        for (i, taken) in taken.iter().enumerate() {
+            if let Some(missing) = taken.missing {
+                // Both of its tones explain more than one of them.
+                let hz = taken.tones_hz[1 - missing];
+                if pair.iter().any(|tone| (tone - hz).abs() < HUMP_HZ) {
+                    stand.outright.push(i);
+                }
+                continue;
+            }
+            let other = taken.tones_hz;
             match averages.beside(pair, other) {
                 Beside::Barred => return None,
                 Beside::Rival => stand.instead_of.push(i),
@@ -290,6 +396,9 @@ impl Finder {
         for (i, one) in taken.iter().enumerate() {
             let mut others = taken.iter().enumerate().filter(|(k, _)| *k != i);
             let is_outdone = others.any(|(k, other)| {
+                if one.missing.is_some() || other.missing.is_some() {
+                    return false;
+                }
                 let same = is_same_place(one.tones_hz, other.tones_hz);
                 let averages = self.averages(floors);
                 let is_rival = averages.beside(other.tones_hz, one.tones_hz) == Beside::Rival;
@@ -427,7 +536,9 @@ impl Finder {
     fn long_trial_s(&self, pair: &[f64; 2]) -> Option<f64> {
         let mut rejected = self.rejected.iter();
         let tries = rejected.find(|r| is_same(&r.tones_hz, pair))?.tries as usize;
-        (is_usual_shift(pair) && tries % 2 == 1).then(|| LONG_TRIALS_S[tries / 2 % 2])
+        let idles = pair.iter().any(|hz| self.spectrum.is_steady_at(*hz));
+        let which = if idles { 1 } else { tries / 2 % 2 };
+        (is_usual_shift(pair) && tries % 2 == 1).then(|| LONG_TRIALS_S[which])
     }
 
     fn try_pair(
@@ -481,7 +592,7 @@ impl Finder {
                 true => self.since_s(sound, floor, &verdict, (back_s, now_s)),
                 false => None,
             },
-            instead_of: stand.instead_of.clone(),
+            instead_of: [&stand.instead_of[..], &stand.outright].concat(),
             verdict,
         })
     }
@@ -542,6 +653,7 @@ impl Finder {
             tones_hz,
             is_weak,
             is_shared: false,
+            missing: None,
             noise_density: tones_hz.map(|hz| self.spectrum.element_noise(floor, hz, 1.0)),
             from_s,
             to_s,
@@ -584,7 +696,7 @@ fn marks(settings: &Settings) -> Vec<usize> {
 }
 
 fn is_usual_shift(pair: &[f64; 2]) -> bool {
-    let shift_hz = pair[1] - pair[0];
+    let shift_hz = (pair[1] - pair[0]).max(1.0);
     usual::nearest(&usual::SHIFTS_HZ, shift_hz, 10.0 / shift_hz).is_some()
 }
 
@@ -691,6 +803,7 @@ mod tests {
             },
             mark: usize::from(mark_hz > space_hz),
             evidence: 50.0,
+            missing: None,
         }
     }
 

@@ -3,13 +3,29 @@
 use crate::characters::log_sum::{NEVER, add};
 use crate::elements::Elements;
 
-/// Evidence of the best explanation that is no start-stop line: noise, one steady tone,
-/// elements of the same length that come in any order and slip, or two carriers that are
-/// keyed each for itself.
-pub fn rivals(elements: &Elements) -> f32 {
-    [steady(elements), one_line(elements), two_carriers(elements)]
-        .into_iter()
-        .fold(0.0, f32::max)
+/// Evidence of what is no start-stop line.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Rivals {
+    /// Of the best of noise, one steady tone, and two carriers that are keyed each for itself:
+    /// they do not have two tones of which each takes turns with the other.
+    pub apart: f32,
+    /// Of elements of the same length that come in any order and slip.
+    pub unframed: f32,
+}
+
+impl Rivals {
+    /// Of the best of all.
+    pub fn best(self) -> f32 {
+        self.apart.max(self.unframed)
+    }
+}
+
+/// What else might explain two tones.
+pub fn rivals(elements: &Elements) -> Rivals {
+    Rivals {
+        apart: steady(elements).max(two_carriers(elements)).max(0.0),
+        unframed: one_line(elements),
+    }
 }
 
 /// Evidence that one of the tones stands all the time.

@@ -7,13 +7,14 @@
 use markhold_code::usual;
 use markhold_signal::{BandPlan, Complex32, bessel::LnI0, running::RunningSum};
 
-use super::rivals::{one_line, one_tone, rivals, steady, two_carriers};
+use super::rivals::{Rivals, one_line, one_tone, rivals, steady, two_carriers};
 use crate::characters::framing::{Carry, LinePriors, evidence_of, frame};
 use crate::characters::reading::{Reading, read};
 use crate::elements::{Elements, ToneOnGrid};
 use crate::levelled::Levelled;
 use crate::pair::follower::PairStart;
 use crate::pair::gains::{Showing, follow_power};
+use crate::pair::line::Margin;
 use crate::pair::tones::{Grid, ToneCutter, ToneStream, clear_on_grid, sums_on_grid};
 use crate::pair::track::Track;
 
@@ -39,7 +40,7 @@ const LEAST_EVIDENCE: f32 = 32.0;
 /// Least distance of the tones as measured, Hz: 85 less an error.
 const LEAST_SHIFT_HZ: f64 = 75.0;
 /// Characters that must have been heard.
-const LEAST_CHARACTERS: usize = 4;
+const LEAST_CHARACTERS: usize = 3;
 /// Ratio of neighbouring rates when all between 40 and 110 baud are tried: an element five
 /// places after the start is then less than a tenth of an element off.
 const RATE_RATIO: f64 = 1.03;
@@ -55,6 +56,11 @@ const SNAP_EVIDENCE: f32 = 10.0;
 /// then in an hour, with evidence up to 46).
 const UNUSUAL_RATE_EVIDENCE: f32 = 18.0;
 const UNUSUAL_SHIFT_EVIDENCE: f32 = 12.0;
+/// See [`unframed_unlikely`].
+const UNFRAMED_UNLIKELY: f32 = 20.0;
+/// What a line of which one tone is not sent must bring more: nothing but its rhythm tells it
+/// from Morse and from all that is keyed.
+const ONE_TONE_EVIDENCE: f32 = 18.0;
 /// How far a usual rate may be off, as a share, and a usual shift as measured, Hz.
 const USUAL_RATE: f64 = 0.012;
 const USUAL_SHIFT_HZ: f64 = 10.0;
@@ -68,6 +74,8 @@ pub struct Candidate {
     pub is_weak: bool,
     /// Whether one of its tones is known to be another pair's.
     pub is_shared: bool,
+    /// Which of its tones is not sent at all, if one is not: 0 the lower, 1 the higher.
+    pub missing: Option<usize>,
     /// Noise power per baud of modulation rate at each tone.
     pub noise_density: [f32; 2],
     /// From when to when, s.
@@ -98,6 +106,8 @@ pub struct Verdict {
     pub mark: usize,
     /// By how much the line beats all else.
     pub evidence: f32,
+    /// Which tone is not sent at all, if one is not: 0 the lower, 1 the higher.
+    pub missing: Option<usize>,
 }
 
 impl Verdict {
@@ -178,6 +188,7 @@ struct Probe {
     trim: usize,
     /// Whether one of the tones may have nothing to do with the other.
     is_doubtful: bool,
+    missing: Option<usize>,
 }
 
 impl Judge {
@@ -215,7 +226,7 @@ impl Judge {
         let share = (candidate.to_s - candidate.from_s) / TRIAL_S;
         self.spent += PROBED * share;
         let mut probe = self.probe(sound, candidate)?;
-        if !self.is_one_line(&probe) {
+        if candidate.missing.is_none() && !self.is_one_line(&probe) {
             return None;
         }
         self.spent += WEIGHED * share;
@@ -223,6 +234,9 @@ impl Judge {
         let best = self.best(&probe, usual, |b| b.evidence)?;
         if let Some(verdict) = self.judge_best(&probe, best, hypotheses, |b| b.evidence) {
             return self.by_what_is_keyed(&probe, verdict, hypotheses);
+        }
+        if candidate.missing.is_some() {
+            return None;
         }
         if !probe.is_doubtful && is_usual_shift(probe.tones_hz[1] - probe.tones_hz[0]) {
             self.spent += MIDDLES * share;
@@ -295,7 +309,7 @@ impl Judge {
             return None;
         }
         let of = |other: &f64| {
-            let rivals = rivals(&self.elements(probe, *other, mark, STEPS));
+            let rivals = rivals(&self.elements(probe, *other, mark, STEPS)).best();
             let line = |mark| self.weighed(probe, *other, mark).evidence;
             match *other == rate {
                 true => rivals,
@@ -307,6 +321,7 @@ impl Judge {
             start: start_of(probe, rate, mark),
             mark,
             evidence: margin,
+            missing: probe.missing,
         };
         let is_clear = margin > DISTORTED_EVIDENCE && hypotheses.marks.contains(&mark);
         (is_clear && verdict.is_usual()).then_some(verdict)
@@ -327,7 +342,7 @@ impl Judge {
         let over_noise = self.line(&elements);
         Weight {
             over_noise,
-            over_all: over_noise - rivals(&elements),
+            over_all: over_noise - rivals(&elements).best(),
         }
     }
 
@@ -348,10 +363,15 @@ impl Judge {
         }
         let Best { rate, mark, .. } = best;
         let elements = self.elements(probe, rate, mark, STEPS);
-        let margin = best.evidence - self.rivals(probe, &elements);
+        let rivals = self.rivals(probe, &elements);
+        let margin = Margin {
+            apart: best.evidence - rivals.apart,
+            unframed: best.evidence - rivals.unframed,
+        };
+        let margin = margin.over_all(unframed_unlikely(probe.tones_hz, rate, probe.missing));
         let framed = frame(&elements, &self.priors, &Carry::nothing());
         let heard = read(&framed, &elements);
-        if is_rhythm(&heard) && !is_usual_rate(rate) {
+        if is_rhythm(&heard) && (probe.missing.is_some() || !is_usual_rate(rate)) {
             return None;
         }
         let heard = heard.len();
@@ -359,16 +379,18 @@ impl Judge {
             start: start_of(probe, rate, mark),
             mark,
             evidence: margin,
+            missing: probe.missing,
         })
     }
 
-    /// Evidence of the best other explanation.
-    fn rivals(&self, probe: &Probe, elements: &Elements) -> f32 {
-        let others = rivals(elements);
-        match probe.is_doubtful {
-            true => others.max(one_tone(elements, |e| self.line(e))),
-            false => others,
+    /// Evidence of other explanations.
+    fn rivals(&self, probe: &Probe, elements: &Elements) -> Rivals {
+        let mut rivals = rivals(elements);
+        if probe.is_doubtful {
+            let one_tone = one_tone(elements, |e| self.line(e));
+            rivals.apart = rivals.apart.max(one_tone);
         }
+        rivals
     }
 
     fn probe(&mut self, sound: &Levelled, candidate: &Candidate) -> Option<Probe> {
@@ -388,7 +410,12 @@ impl Judge {
         if rough.exclusive(noise, candidate.is_weak, BOTH[0]) <= 0.0 {
             return None;
         }
-        let tones_hz = [0, 1].map(|k| candidate.tones_hz[k] + rough.offset_hz(k));
+        let offsets_hz = [0, 1].map(|k| rough.offset_hz(k));
+        let offset_hz = |k: usize| match candidate.missing {
+            Some(missing) => offsets_hz[1 - missing],
+            None => offsets_hz[k],
+        };
+        let tones_hz = [0, 1].map(|k| candidate.tones_hz[k] + offset_hz(k));
         if tones_hz[1] - tones_hz[0] < LEAST_SHIFT_HZ {
             return None;
         }
@@ -396,7 +423,10 @@ impl Judge {
         if !better.is_keyed(noise) {
             return None;
         }
-        let power = [0, 1].map(|k| better.power(k, noise[k], points, &self.ln_i0));
+        let power = [0, 1].map(|k| match candidate.missing == Some(k) {
+            true => vec![0.0; points.max(1)],
+            false => better.power(k, noise[k], points, &self.ln_i0),
+        });
         Some(Probe {
             tones_hz,
             clear: clear_on_grid(sound, &levels)
@@ -410,8 +440,10 @@ impl Judge {
             from_s,
             to_s,
             trim: 0,
-            is_doubtful: candidate.is_shared
-                || rough.exclusive(noise, candidate.is_weak, BOTH[1]) <= 0.0,
+            is_doubtful: candidate.missing.is_none()
+                && (candidate.is_shared
+                    || rough.exclusive(noise, candidate.is_weak, BOTH[1]) <= 0.0),
+            missing: candidate.missing,
         })
     }
 
@@ -539,6 +571,17 @@ fn is_rhythm(heard: &[Reading]) -> bool {
     10 * same > 8 * heard.len()
 }
 
+/// By how much elements in any order are less likely beforehand than a start-stop line: two
+/// tones of a usual shift that take turns in elements of a usual rate seldom are anything else.
+pub fn unframed_unlikely(tones_hz: [f64; 2], rate: f64, missing: Option<usize>) -> f32 {
+    let usual = is_usual_shift(tones_hz[1] - tones_hz[0]) && is_usual_rate(rate);
+    if usual && missing.is_none() {
+        UNFRAMED_UNLIKELY
+    } else {
+        0.0
+    }
+}
+
 fn is_usual_rate(rate: f64) -> bool {
     usual::nearest(&usual::RATES_BAUD, rate, USUAL_RATE).is_some()
 }
@@ -550,16 +593,12 @@ fn is_usual_shift(shift_hz: f64) -> bool {
 /// Evidence that a pair needs.
 fn needed(probe: &Probe, rate: f64) -> f32 {
     let shift = probe.tones_hz[1] - probe.tones_hz[0];
+    let unless = |usual: bool, more: f32| if usual { 0.0 } else { more };
     LEAST_EVIDENCE
-        + if is_usual_rate(rate) {
-            0.0
-        } else {
-            UNUSUAL_RATE_EVIDENCE
-        }
-        + if is_usual_shift(shift) {
-            0.0
-        } else {
-            UNUSUAL_SHIFT_EVIDENCE
+        + unless(is_usual_rate(rate), UNUSUAL_RATE_EVIDENCE)
+        + match probe.missing {
+            Some(_) => ONE_TONE_EVIDENCE,
+            None => unless(is_usual_shift(shift), UNUSUAL_SHIFT_EVIDENCE),
         }
 }
 
