@@ -194,8 +194,10 @@ impl Copying {
 
     /// Follows the pair up to `until_s`. The latest seconds before the find, in which the
     /// signal surely was there, are heard first: they tell the tones, the sender and its stops,
-    /// and the begin is read by that.
+    /// and the begin is read by that. It may have begun at any time: what was read up to the find
+    /// does not speak against it.
     fn listen(&mut self, sound: &Levelled, until_s: f64, last: bool) -> Vec<Heard> {
+        let is_new = self.start.is_some();
         if let Some(start) = self.start.take() {
             let latest = PairStart {
                 at_s: (until_s - SCOUT_S).max(start.at_s),
@@ -209,6 +211,9 @@ impl Copying {
         }
         let mut heard = Vec::new();
         self.follower.advance(sound, until_s, last, &mut heard);
+        if is_new {
+            self.follower.acquit();
+        }
         heard
     }
 
@@ -346,6 +351,12 @@ impl Copying {
     pub fn middle_hz(&self) -> f64 {
         let [mark, space] = self.follower.tones_hz();
         (mark + space) / 2.0
+    }
+
+    /// Distance of the tones now, Hz.
+    pub fn shift_hz(&self) -> f64 {
+        let [mark, space] = self.follower.tones_hz();
+        (mark - space).abs()
     }
 
     /// Whether a signal was there yet, and copying it confirmed that it is one.

@@ -5,6 +5,9 @@
 //! are compared with the two humps the pair should show, moved by any offset, and the most
 //! likely course of the offset through the window is taken (Viterbi's algorithm). Moving
 //! costs so much that a course which stays is only left for a better one that lasts.
+//!
+//! What stood elsewhere already while the pair was where it is known to have been is
+//! somebody else's, and draws it nowhere.
 
 use markhold_signal::{Band, BandPlan, Complex32};
 
@@ -24,14 +27,20 @@ const HUMP: [f32; 7] = [0.25, 0.55, 0.85, 1.0, 0.85, 0.55, 0.25];
 /// Power over noise beyond which more counts no more: the rest is somebody else's.
 const STRONGEST: f32 = 60.0;
 
-/// Moves the tracks of both tones by the jumps within a window `from_s` to `to_s`.
+/// Offsets beyond this are those of other humps than the pair's own, Hz.
+const OTHERS_HZ: f64 = 27.0;
+/// Score of a place where there is nothing but noise, about.
+const NOTHING: f32 = 1.4;
+
+/// Moves the tracks of both tones by the jumps within a window `from_s` to `to_s`; until
+/// `known_s` they are known to be where the tracks are.
 /// `noise` is the noise power of one element of `element_s` in each tone's stream.
 pub fn follow_jumps(
     band: &Band,
     tracks: &mut [Track; 2],
     noise: [f32; 2],
     element_s: f64,
-    (from_s, to_s): (f64, f64),
+    (from_s, known_s, to_s): (f64, f64, f64),
 ) {
     let plan = band.plan();
     let bin_hz = plan.bin_hz();
@@ -45,13 +54,16 @@ pub fn follow_jumps(
         .take_while(|(t, _)| *t < to_s)
         .filter_map(|(t, i)| Some((t, band.frame(i)?)))
         .collect();
-    let scores: Vec<Vec<f32>> = frames
+    let mut scores: Vec<Vec<f32>> = frames
         .iter()
         .map(|(t, bins)| {
             let centres = [0, 1].map(|k| (tracks[k].hz(*t) / bin_hz).round() as i64);
             score(bins, centres, noise.map(|n| n * scale), reach)
         })
         .collect();
+    let known = frames.iter().take_while(|(t, _)| *t < known_s).count();
+    let others = (OTHERS_HZ / bin_hz).ceil() as usize;
+    leave_to_others(&mut scores, known, others);
     let course = likeliest(&scores, reach as usize);
     let least = (LEAST_HZ / bin_hz).ceil() as i64;
     if course.iter().all(|o| (*o as i64 - reach).abs() < least) {
@@ -60,6 +72,23 @@ pub fn follow_jumps(
     let knots: Vec<f64> = frames.iter().map(|f| f.0).collect();
     for track in tracks {
         *track = track.moved(&knots, |i| (course[i] as i64 - reach) as f64 * bin_hz);
+    }
+}
+
+/// Takes from the scores of later frames what stood at each offset of at least `others` from
+/// the middle in the first `known` ones.
+fn leave_to_others(scores: &mut [Vec<f32>], known: usize, others: usize) {
+    if known == 0 {
+        return;
+    }
+    let (before, after) = scores.split_at_mut(known);
+    let still = before[0].len() / 2;
+    for o in (0..before[0].len()).filter(|o| o.abs_diff(still) >= others) {
+        let stood = before.iter().map(|frame| frame[o]).sum::<f32>() / known as f32;
+        let stood = (stood - NOTHING).max(0.0);
+        for frame in before.iter_mut().chain(after.iter_mut()) {
+            frame[o] -= stood;
+        }
     }
 }
 
@@ -177,10 +206,14 @@ mod tests {
     }
 
     fn followed(jump_hz: f64) -> [Track; 2] {
+        followed_in(&keyed(jump_hz))
+    }
+
+    fn followed_in(sound: &[f32]) -> [Track; 2] {
         let mut tracks = [1000.0, 1170.0].map(Track::constant);
         let noise = [0.05f32 * 0.05 / 8000.0 * 50.0; 2];
-        let sound = levelled(&keyed(jump_hz));
-        follow_jumps(sound.band(), &mut tracks, noise, 0.02, (1.5, 4.5));
+        let sound = levelled(sound);
+        follow_jumps(sound.band(), &mut tracks, noise, 0.02, (1.5, 2.0, 4.5));
         tracks
     }
 
@@ -193,6 +226,24 @@ mod tests {
                 assert!((after - jump_hz).abs() < 9.0, "{jump_hz}: moved by {after}");
             }
         }
+    }
+
+    /// Two tones 70 Hz above, three times as strong, keyed by somebody else all the time.
+    #[test]
+    fn a_strong_neighbour_draws_no_tracks_to_it() {
+        let mut random = Random::new(9);
+        let marks: Vec<bool> = (0..400).map(|_| random.uniform() < 0.5).collect();
+        let neighbour = sound(6.0, 0.0, |t| {
+            let hz = if marks[(t * 45.0) as usize] {
+                1070.0
+            } else {
+                1240.0
+            };
+            0.3 * (std::f64::consts::TAU * hz * t).cos()
+        });
+        let own = keyed(0.0);
+        let both: Vec<f32> = own.iter().zip(&neighbour).map(|(a, b)| a + b).collect();
+        assert_eq!(followed_in(&both), [1000.0, 1170.0].map(Track::constant));
     }
 
     #[test]

@@ -45,8 +45,9 @@ const LEAST_CHARACTERS: usize = 3;
 /// places after the start is then less than a tenth of an element off.
 const RATE_RATIO: f64 = 1.03;
 
-/// Rates that differ by more than this, as a natural logarithm, are quite other ones.
-const OTHER_RATE: f64 = 0.15;
+/// Rates that differ by more than this, as a natural logarithm, are quite other ones: 45.45 and 50
+/// baud, the nearest usual ones, by 0.095.
+const OTHER_RATE: f64 = 0.06;
 /// A usual rate within this share of the best one is taken instead, unless the evidence
 /// against it is this strong: a few seconds of weak signal do not tell rates apart.
 const SNAP_SHARE: f64 = 0.03;
