@@ -96,7 +96,7 @@ def check_lines(report, page):
 
 def check_doubt(report, page):
     ask(page, static_per_min=120)
-    found = until(page, "a doubtful character", "document.querySelectorAll('#sheet .d').length > 1", 90)
+    found = until(page, "a doubtful character", "document.querySelectorAll('#sheet .line:not(:last-child) .d').length > 1", 90)
     if not found:
         report.skip("desk: doubt", "nothing doubtful came")
         return

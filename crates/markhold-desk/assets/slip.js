@@ -96,13 +96,12 @@ export class Slip {
   /** To the next doubtful character, or the one before; from outside the paper to the last one, or
    * to the one where one has been. Whether there is one. */
   step(step) {
-    const all = [...this.sheet.element.querySelectorAll(".d")];
+    // The line that is being typed is typed anew with each character: it waits until it stands.
+    const typed = this.sheet.element.querySelector(".piece:last-child .line:last-child");
+    const all = [...this.sheet.element.querySelectorAll(".d")].filter((d) => d.closest(".line") !== typed);
     const focused = all.indexOf(document.activeElement);
     const now = focused < 0 ? all.indexOf(this.last) : focused;
-    // The line that is being typed is typed anew with each character.
-    const settled = (d) => d.closest(".line") !== this.sheet.element.querySelector(".piece:last-child .line:last-child");
-    const begin = Math.max(all.findLastIndex(settled), 0);
-    const next = all[now < 0 ? begin : now + step];
+    const next = all[now < 0 ? all.length - 1 : now + step];
     if (!next) return false;
     this.last = next;
     next.focus({ preventScroll: true });

@@ -10,7 +10,7 @@ const OVER = 4;
 /** What rings: the usual pitch of a Morse note, Hz, and for how long, s. */
 const [RING_HZ, RING_S] = [700, 0.4];
 
-const state = { tonight: null, offset_ms: 0, editing: null, rung: new Set() };
+const state = { tonight: null, offset_ms: 0, editing: null, rung: new Set(), all: false };
 
 function element(name, text, kind = "") {
   const made = document.createElement(name);
@@ -104,7 +104,22 @@ function show() {
   tick();
 }
 
+/** One line while copy comes, unless somebody asked for all of it. */
+function fold() {
+  const copied = document.querySelector("#sheet .line") !== null;
+  $("tonight").classList.toggle("line", copied && !state.all);
+  $("tonight-all").hidden = !copied;
+  $("tonight-all").textContent = state.all ? "One line of tonight" : "All of tonight";
+  $("tonight-all").setAttribute("aria-expanded", String(state.all));
+}
+
+$("tonight-all").addEventListener("click", () => {
+  state.all = !state.all;
+  fold();
+});
+
 function tick() {
+  fold();
   const due = state.tonight?.due ?? [];
   [...$("tonight-due").children].forEach((li, k) => {
     li.querySelector(".count").textContent = count(due[k]);
