@@ -14,7 +14,7 @@ def checks(report, browser, binary):
         with desk(binary, "--shelf", shelf, keep=True) as (_, address, _):
             page = browser.new_page()
             page.goto(address)
-            until(page, "copy", "document.querySelectorAll('#sheet .line').length > 5", 60)
+            until(page, "copy", "document.querySelectorAll('#sheet .line').length > 10", 90)
             page.close()
         with desk(binary, "--shelf", shelf, keep=True) as (_, address, _):
             page = browser.new_page(viewport={"width": 1280, "height": 900})
