@@ -52,8 +52,11 @@ export class Slip {
   attend(sheet) {
     this.sheet = sheet;
     const paper = sheet.element;
-    paper.addEventListener("pointerover", (e) => this.show(e.target));
-    paper.addEventListener("pointerleave", () => this.hide());
+    // Scrolling to a doubtful character moves the paper under a pointer that rests: where it points
+    // at none, the one that is looked at stays.
+    const pointed = (target) => (this.sheet.characters.has(target) ? target : document.activeElement);
+    paper.addEventListener("pointerover", (e) => this.show(pointed(e.target)));
+    paper.addEventListener("pointerleave", () => this.show(document.activeElement));
     paper.addEventListener("click", (e) => this.show(e.target));
     paper.addEventListener("focusin", (e) => this.show(e.target));
     paper.addEventListener("focusout", () => this.hide());
