@@ -38,19 +38,11 @@ impl Bench {
         let place = self.folder.path().join("shelf").display().to_string();
         let mut command = command(["shelf", "--utc", "--shelf", &place]);
         let folders = [("XDG_CONFIG_HOME", self.folder.path())];
-        let output = command.args(words).envs(folders).output().unwrap();
-        Done {
-            code: output.status.code().unwrap(),
-            out: String::from_utf8(output.stdout).unwrap(),
-            err: String::from_utf8(output.stderr).unwrap(),
-        }
+        done(command.args(words).envs(folders).output().unwrap())
     }
 
     fn json(&self, words: &[&str]) -> Vec<Value> {
-        let done = self.shelf(words);
-        assert_eq!(done.code, 0, "{}", done.err);
-        let lines = done.out.lines();
-        lines.map(|l| serde_json::from_str(l).unwrap()).collect()
+        self.shelf(words).json()
     }
 
     /// The settings of the reading to show.

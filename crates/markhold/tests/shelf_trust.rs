@@ -42,12 +42,7 @@ impl Bench {
 }
 
 fn finished(mut command: Command) -> Done {
-    let output = command.output().unwrap();
-    Done {
-        code: output.status.code().unwrap(),
-        out: String::from_utf8(output.stdout).unwrap(),
-        err: String::from_utf8(output.stderr).unwrap(),
-    }
+    done(command.output().unwrap())
 }
 
 /// The same command as a user who may write nothing there, where we are root; `None` where that

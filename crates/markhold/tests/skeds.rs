@@ -22,21 +22,11 @@ impl Place {
         command.args(words).env("TZ", "Europe/Berlin");
         // No settings of whoever runs the tests.
         command.env("XDG_CONFIG_HOME", self.folder.path());
-        let output = command.output().unwrap();
-        Done {
-            code: output.status.code().unwrap(),
-            out: String::from_utf8(output.stdout).unwrap(),
-            err: String::from_utf8(output.stderr).unwrap(),
-        }
+        done(command.output().unwrap())
     }
 
     fn json(&self, words: &[&str]) -> Vec<Value> {
-        let done = self.skeds(words);
-        assert_eq!(done.code, 0, "{}", done.err);
-        done.out
-            .lines()
-            .map(|line| serde_json::from_str(line).unwrap())
-            .collect()
+        self.skeds(words).json()
     }
 
     fn file(&self, name: &str, text: &str) -> String {

@@ -173,9 +173,14 @@ impl Run {
         self.held.fits(heard) && heard.last >= self.opens(waits)
     }
 
-    /// Whether something of it is in an evening.
+    /// The evenings in which something of it is.
+    pub fn heard_in(&self) -> impl Iterator<Item = i64> {
+        let heard = self.kept_in.iter().filter(|(_, s)| !s.is_empty());
+        heard.map(|(evening, _)| *evening)
+    }
+
     fn is_kept(&self) -> bool {
-        self.kept_in.iter().any(|(_, signals)| !signals.is_empty())
+        self.heard_in().next().is_some()
     }
 
     pub(super) fn has(&self, evening: i64, signal: u32) -> bool {

@@ -1,6 +1,6 @@
 //! What the desk is told on the command line.
 
-use crate::machine::Outfit;
+use crate::machine::{AlongArgs, Outfit};
 use crate::wanted::{LanguageArgs, RoomArgs};
 use clap::Args;
 use markhold_desk::serve::PORT;
@@ -66,22 +66,8 @@ pub struct Options {
     #[arg(long, value_name = "MACHINE", help_heading = "Machine")]
     pub to: Option<String>,
 
-    /// The way to the machine
-    #[arg(long, value_name = "WAY", help_heading = "Machine", requires = "to")]
-    pub way: Option<String>,
-
-    /// Change a key of the machine, as in columns=74
-    #[arg(
-        long,
-        value_name = "KEY=VALUE",
-        help_heading = "Machine",
-        requires = "to"
-    )]
-    pub set: Vec<String>,
-
-    /// How long a better reading than the first is waited for; 0 prints along at once
-    #[arg(long, value_name = "S", help_heading = "Machine", requires = "to")]
-    pub patience: Option<f64>,
+    #[command(flatten)]
+    pub along: AlongArgs,
 
     /// The settings file, if not the usual one
     #[arg(long, value_name = "FILE", help_heading = "Machine")]
@@ -113,20 +99,12 @@ impl Options {
 
     /// What is told of the machine.
     pub fn outfit(&self) -> Outfit {
-        Outfit {
-            way: self.way.clone(),
-            set: self.set.clone(),
-            settings: self.settings.clone(),
-            ..Outfit::default()
-        }
+        self.along.outfit(self.settings.as_ref())
     }
 
     /// What is printed on from the start.
     pub fn print_on(&self) -> Option<PrintOn> {
-        self.to.as_ref().map(|machine| PrintOn {
-            machine: machine.clone(),
-            way: None,
-            patience_s: self.patience,
-        })
+        let machine = self.to.as_deref()?;
+        Some(self.along.print_on(machine))
     }
 }

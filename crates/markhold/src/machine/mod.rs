@@ -1,5 +1,6 @@
 //! `markhold machine`: text to a page printer, or what it would print.
 
+mod along;
 mod keys;
 mod list;
 mod messages;
@@ -9,6 +10,7 @@ mod outlet;
 mod page_file;
 mod preview;
 
+pub use along::AlongArgs;
 pub use offered::SettingsMachines;
 pub use options::{Options, Outfit};
 pub use outlet::{CAUTION, Outlet};

@@ -145,17 +145,13 @@ fn told(skeds: &BTreeMap<i64, Sked>, tonight: &Tonight, runs: &[Run], practice: 
 
 /// What became of one, so far.
 fn became(run: &Run) -> Value {
-    let heard = run
-        .kept_in
-        .iter()
-        .filter(|(_, signals)| !signals.is_empty());
     json!({
         "title": run.title,
         "begins": run.begins.to_string(),
         "state": run.state.word(),
         "cause": run.cause,
         "heard": run.last_heard.is_some(),
-        "evenings": heard.map(|(evening, _)| evening).collect::<Vec<_>>(),
+        "evenings": run.heard_in().collect::<Vec<_>>(),
     })
 }
 

@@ -64,10 +64,6 @@ fn was_listened_to(run: &Run) -> bool {
 fn object(run: &Run, sked: Option<&Sked>, kept: &KeptOf, receiver: &Receiver) -> Value {
     let there = sked.and_then(|sked| sked.place.parse::<Place>().ok());
     let sun = |place: Option<Place>| place.map(|place| elevation(place, run.begins).round());
-    let evenings = run
-        .kept_in
-        .iter()
-        .filter(|(_, signals)| !signals.is_empty());
     json!({
         "title": run.title,
         "begins": run.begins.to_string(),
@@ -81,7 +77,7 @@ fn object(run: &Run, sked: Option<&Sked>, kept: &KeptOf, receiver: &Receiver) ->
         // Degrees above the horizon when it was due.
         "sun_here": sun(receiver.place),
         "sun_there": sun(there),
-        "evenings": evenings.map(|(evening, _)| evening).collect::<Vec<_>>(),
+        "evenings": run.heard_in().collect::<Vec<_>>(),
     })
 }
 

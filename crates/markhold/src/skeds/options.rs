@@ -1,5 +1,6 @@
 //! What `markhold skeds` may be told.
 
+use crate::machine::AlongArgs;
 use crate::wanted::{LanguageArgs, RoomArgs};
 use clap::{Args, Subcommand, ValueEnum};
 use markhold_skeds::MarkOnAir;
@@ -161,22 +162,8 @@ pub struct Watch {
     #[arg(long, value_name = "MACHINE", help_heading = "Machine")]
     pub to: Option<String>,
 
-    /// The way to the machine
-    #[arg(long, value_name = "WAY", help_heading = "Machine", requires = "to")]
-    pub way: Option<String>,
-
-    /// Change a key of the machine, as in columns=74
-    #[arg(
-        long,
-        value_name = "KEY=VALUE",
-        help_heading = "Machine",
-        requires = "to"
-    )]
-    pub set: Vec<String>,
-
-    /// How long a better reading than the first is waited for; 0 prints along at once
-    #[arg(long, value_name = "S", help_heading = "Machine", requires = "to")]
-    pub patience: Option<f64>,
+    #[command(flatten)]
+    pub along: AlongArgs,
 }
 
 /// A unit to be written.

@@ -33,7 +33,7 @@ pub fn run(shelf: &Shelf, past: &Past) -> anyhow::Result<Outcome> {
 fn row(run: &Run, kept: &KeptOf) -> String {
     let when = words::both_times(run.begins, &TimeZone::system());
     let mut row = format!("{when}  {}: {}", plain(&run.title), run.state.word());
-    let evenings: Vec<String> = heard_in(run).map(|evening| evening.to_string()).collect();
+    let evenings: Vec<String> = run.heard_in().map(|evening| evening.to_string()).collect();
     if !evenings.is_empty() {
         row += &format!(" in evening {}", evenings.join(" and "));
     }
@@ -50,14 +50,6 @@ fn row(run: &Run, kept: &KeptOf) -> String {
     }
 }
 
-fn heard_in(run: &Run) -> impl Iterator<Item = i64> {
-    let heard = run
-        .kept_in
-        .iter()
-        .filter(|(_, signals)| !signals.is_empty());
-    heard.map(|(evening, _)| *evening)
-}
-
 fn object<'a>(run: &'a Run, kept: &KeptOf) -> Object<'a> {
     Object::Run {
         sked: run.sked,
@@ -66,7 +58,7 @@ fn object<'a>(run: &'a Run, kept: &KeptOf) -> Object<'a> {
         ends: run.ends.to_string(),
         state: run.state.word(),
         cause: &run.cause,
-        evenings: heard_in(run).collect(),
+        evenings: run.heard_in().collect(),
         characters: kept.characters,
         doubtful: kept.doubtful,
         snr_3khz_db: kept.snr_3khz_db,

@@ -101,12 +101,13 @@ fn command(
         language.map(|value| value.get_name().to_string()),
     );
     option("to", watch.to.clone());
-    option("way", watch.way.clone());
+    option("way", watch.along.way.clone());
     watch
+        .along
         .set
         .iter()
         .for_each(|set| option("set", Some(set.clone())));
-    option("patience", watch.patience.map(|s| s.to_string()));
+    option("patience", watch.along.patience.map(|s| s.to_string()));
     let flags = [
         ("--learn", watch.reading.learn),
         ("--no-learn", watch.reading.no_learn),

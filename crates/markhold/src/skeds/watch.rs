@@ -12,7 +12,7 @@ use markhold_shelf::Shelf;
 use markhold_sound::Sideband;
 use markhold_station::settings::InUse;
 use markhold_station::watching::{Attendant, Listening, Watching};
-use markhold_station::{PrintOn, Station, Wish};
+use markhold_station::{Station, Wish};
 use std::path::PathBuf;
 
 /// Looks after the skeds of the shelf in the folder `place` until it is told to stop.
@@ -26,12 +26,7 @@ pub fn run(place: PathBuf, settings: Option<&PathBuf>, watch: &Watch) -> anyhow:
     let opening = Opening {
         place: place.clone(),
         wanted: Wanted::of(settings, &watch.reading, &watch.room)?,
-        outfit: Outfit {
-            way: watch.way.clone(),
-            set: watch.set.clone(),
-            settings: settings.cloned(),
-            ..Outfit::default()
-        },
+        outfit: watch.along.outfit(settings),
         watch: watch.clone(),
     };
     let (stop, stopped) = std::sync::mpsc::channel::<()>();
@@ -86,11 +81,7 @@ impl Opening {
         };
         let station = asked.start()?;
         if let Some(machine) = &watch.to {
-            let on = PrintOn {
-                machine: machine.clone(),
-                way: None,
-                patience_s: watch.patience,
-            };
+            let on = watch.along.print_on(machine);
             // What cannot be printed is kept all the same.
             if let Err(error) = station.wish(&Wish::Print(on)) {
                 say(&format!("markhold: nothing is printed: {error}"));

@@ -40,7 +40,16 @@ pub fn markhold_with<'a>(words: impl IntoIterator<Item = &'a str>, input: &[u8])
     })
 }
 
-fn done(output: std::process::Output) -> Done {
+impl Done {
+    /// The values of its lines; the program ended well.
+    pub fn json(&self) -> Vec<serde_json::Value> {
+        assert_eq!(self.code, 0, "{}", self.err);
+        let lines = self.out.lines();
+        lines.map(|l| serde_json::from_str(l).unwrap()).collect()
+    }
+}
+
+pub fn done(output: std::process::Output) -> Done {
     Done {
         code: output.status.code().expect("an exit code"),
         out: String::from_utf8(output.stdout).unwrap(),
