@@ -1,5 +1,6 @@
 //! A sound device as a live source, with a watchdog.
 
+use super::arrears::Arrears;
 use super::open::{OpenInput, Opened, Trouble};
 use super::ring::{Found, Pool, RING_S, ring};
 use crate::source::{Source, Taken};
@@ -38,6 +39,7 @@ struct Sounding {
     since: Instant,
     /// Samples that it gave since then, those that were lost too.
     given: u64,
+    arrears: Arrears,
 }
 
 impl Sounding {
@@ -48,7 +50,17 @@ impl Sounding {
             stream,
             since: Instant::now(),
             given: 0,
+            arrears: Arrears::default(),
         }
+    }
+
+    /// Samples that it lost without a word, once the clock tells.
+    fn missing(&mut self, rate: u32) -> Option<u64> {
+        let rate = f64::from(rate);
+        let come = self.given + self.pool.waiting() as u64;
+        let time_s = self.since.elapsed().as_secs_f64();
+        let lost_s = self.arrears.lost(time_s, come as f64 / rate)?;
+        Some((lost_s * rate).round() as u64)
     }
 
     /// By how much it gave more than time has passed, if by too much: seconds of sound, and
@@ -126,6 +138,10 @@ impl DeviceSource {
                 "it gave {sound_s:.0} s of sound in {time_s:.0} s, which no receiver does; choose another input"
             );
             return Some(self.give_up(Duration::ZERO, RETRY_HASTY, &why));
+        }
+        if let Some(lost) = device.missing(rate) {
+            device.given += lost;
+            return Some(Taken::Gap { lost });
         }
         match device.pool.take(block, most) {
             Found::Samples => {
@@ -409,6 +425,22 @@ mod tests {
         for _ in 0..3 {
             assert_eq!(source.take(&mut block), Taken::Nothing);
         }
+    }
+
+    #[test]
+    fn sound_that_falls_behind_the_clock_is_told_as_lost() {
+        let bench = Devices::new([Ok(6000)]);
+        let mut source = DeviceSource::open(bench.clone(), 1).unwrap();
+        let (mut block, mut lost, begun) = (Vec::new(), 0, Instant::now());
+        // Half of each 40 ms.
+        while lost == 0 && begun.elapsed() < Duration::from_secs(20) {
+            bench.sound(&[0.1; 120]);
+            std::thread::sleep(Duration::from_millis(40));
+            if let Taken::Gap { lost: more } = source.take(&mut block) {
+                lost += more;
+            }
+        }
+        assert!(lost > 600, "{lost}");
     }
 
     #[test]

@@ -2,6 +2,8 @@
 
 use super::list::{InputId, hosts, name_of};
 use super::ring::Tap;
+#[cfg(target_os = "linux")]
+use super::server;
 use crate::file::{MAX_RATE, MIN_RATE};
 use cpal::traits::{DeviceTrait, HostTrait, StreamTrait};
 use cpal::{BufferSize, FromSample, SampleFormat, SizedSample, StreamConfig};
@@ -10,9 +12,9 @@ use std::time::Duration;
 
 /// Blocks a second that the device is asked for: a smaller one may be lost on a busy
 /// computer, a larger one makes the tuning slow.
-const BLOCKS_PER_S: u32 = 25;
+pub(super) const BLOCKS_PER_S: u32 = 25;
 /// How long opening may take.
-const TIMEOUT: Duration = Duration::from_secs(3);
+pub(super) const TIMEOUT: Duration = Duration::from_secs(3);
 
 /// An input that was opened; it closes when `stream` is dropped.
 pub struct Opened {
@@ -81,6 +83,10 @@ impl OpenInput for SystemInput {
         trouble: Sender<Trouble>,
     ) -> Result<Opened, String> {
         let device = self.device()?;
+        #[cfg(target_os = "linux")]
+        if let Some(source) = device.id().ok().and_then(|id| server::source_of(&id)) {
+            return server::open(source, tap, trouble);
+        }
         let name = name_of(&device);
         let said = |error: cpal::Error| format!("{name}: {error}");
         let supported = device.default_input_config().map_err(said)?;
