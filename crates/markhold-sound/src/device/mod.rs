@@ -16,8 +16,10 @@ mod open;
 mod ring;
 #[cfg(target_os = "linux")]
 mod server;
+mod system;
 
 pub use input::DeviceSource;
 pub use list::{InputId, InputInfo, inputs};
-pub use open::{OpenInput, Opened, SystemInput};
+pub use open::{OpenInput, Opened};
 pub use ring::{Pool, RING_S, Tap, ring};
+pub use system::SystemInput;
