@@ -12,7 +12,7 @@ use crate::levelled::Levelled;
 use crate::search::finder::{Find, Finder, LOOK_BACK_S};
 use crate::search::turned::Taken;
 use crate::settings::{Settings, SettingsError};
-use choice::{Offer, choose};
+use choice::{CHOICE_S, Offer, choose};
 
 /// For how long the band is remembered, s: a signal is found some seconds after it began,
 /// and its first characters are copied all the same.
@@ -20,6 +20,12 @@ const MEMORY_S: f64 = 40.0;
 /// How far before the begin of the trial that found it copying begins, s: a weak signal may
 /// well have been there for as long as it took.
 const BEFORE_TRIAL_S: f64 = 8.0;
+/// A signal whose middle does not lie where one is forced, to this many Hz, waits to be chosen: so
+/// much longer, s, if a tone lies there, more beyond that, and at most so long. The one that is
+/// meant may begin or be found later; nothing is lost meanwhile.
+const POINTED_HZ: f64 = 25.0;
+const BESIDE_S: f64 = 4.0;
+const FAR_S: f64 = 20.0;
 /// Signals copied at once.
 const MOST_SIGNALS: usize = 12;
 
@@ -247,14 +253,22 @@ impl Receiver {
         if self.settings.all {
             return;
         }
-        let weight = |c: &Candidate| match self.settings.at_hz {
-            Some(at) => 1.0 / (1.0 + (c.copying.middle_hz() - at).abs() as f32),
-            None => c.copying.power(),
-        };
-        let offer = |c: &Candidate| Offer {
-            id: c.copying.id(),
-            found_s: c.found_s,
-            weight: weight(c),
+        let offer = |c: &Candidate| {
+            let off_hz = |at: f64| (c.copying.middle_hz() - at).abs();
+            let (weight, more_s) = match self.settings.at_hz.map(off_hz) {
+                Some(off_hz) => {
+                    let tones = c.copying.shift_hz() / 2.0;
+                    let beside = (off_hz - POINTED_HZ).max(0.0) / tones.max(POINTED_HZ);
+                    (1.0 / (1.0 + off_hz as f32), (BESIDE_S * beside).min(FAR_S))
+                }
+                None => (c.copying.power(), 0.0),
+            };
+            Offer {
+                id: c.copying.id(),
+                found_s: c.found_s,
+                weight,
+                waits_s: CHOICE_S + more_s,
+            }
         };
         let offers: Vec<Offer> = self.candidates.iter().map(offer).collect();
         self.chosen = choose(&offers, self.chosen, now_s, last);

@@ -2,12 +2,19 @@
 //!
 //! `cargo bench -p markhold-receive --bench calibration -- [--seeds N] [--fit | --write]`
 
+#[path = "../common/align.rs"]
+mod align;
 #[path = "../common/arguments.rs"]
 mod arguments;
 mod cases;
 #[path = "../common/document.rs"]
 mod document;
+mod evening;
+#[path = "../evenings/mod.rs"]
+mod evenings;
 mod fit;
+#[path = "../kinds/kinds/mod.rs"]
+mod kinds;
 #[path = "../common/listen.rs"]
 mod listen;
 #[path = "../common/many.rs"]
@@ -22,11 +29,14 @@ mod text;
 
 use arguments::Arguments;
 use cases::{CASES, Case};
-use points::{Point, points};
+use kinds::Kind;
+use points::Point;
 use std::process::ExitCode;
 
 /// Seeds for each case unless said otherwise.
 const SEEDS: u64 = 12;
+/// Of so many seeds one has evenings too: there are many kinds.
+const SEEDS_AN_EVENING: u64 = 4;
 /// Seeds from here on are kept for fitting; those below it are never fitted to.
 const FITTED_FROM: u64 = 1000;
 
@@ -61,16 +71,28 @@ fn run(arguments: &Arguments) -> Result<(), String> {
     Ok(())
 }
 
-/// The characters copied of every case with every seed.
+/// What characters are copied of.
+#[derive(Clone, Copy)]
+enum Job<'a> {
+    Case(&'a Case, u64),
+    Evening(&'a Kind, u64),
+}
+
+/// The characters copied of every case and every kind of evening.
 fn gather(arguments: &Arguments, seeds: std::ops::RangeInclusive<u64>) -> Vec<Point> {
-    let named = |case: &&Case| case.name().contains(&arguments.part);
-    let jobs: Vec<(Case, u64)> = CASES
-        .iter()
-        .filter(named)
-        .flat_map(|case| seeds.clone().map(|seed| (*case, seed)))
-        .collect();
-    let each = many::each(&jobs, arguments.threads(), |(case, seed)| {
-        points(case, *seed)
+    let kinds = kinds::all();
+    let named = |name: &str| name.contains(&arguments.part);
+    let cases = CASES.iter().filter(|case| named(&case.name()));
+    let cases = cases.flat_map(|case| seeds.clone().map(move |seed| Job::Case(case, seed)));
+    let evenings = kinds.iter().filter(|kind| named(kind.name));
+    let evenings = evenings.flat_map(|kind| {
+        let seeds = seeds.clone().step_by(SEEDS_AN_EVENING as usize);
+        seeds.map(move |seed| Job::Evening(kind, seed))
+    });
+    let jobs: Vec<Job> = cases.chain(evenings).collect();
+    let each = many::each(&jobs, arguments.threads(), |job| match job {
+        Job::Case(case, seed) => points::points(case, *seed),
+        Job::Evening(kind, seed) => evening::points(kind, *seed),
     });
     each.into_iter().flatten().collect()
 }

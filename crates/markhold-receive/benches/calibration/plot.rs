@@ -1,6 +1,6 @@
 //! What was said against what was right, as a picture.
 
-use crate::points::{Point, Tenth, tenths};
+use crate::points::{Of, Point, Tenth, tenths};
 use std::fmt::Write;
 use std::path::PathBuf;
 
@@ -42,12 +42,17 @@ fn svg(points: &[Point]) -> String {
         (
             "#1b6ca8",
             "steady",
-            tenths(points.iter().filter(|p| !p.fades), said),
+            tenths(points.iter().filter(|p| p.of == Of::Steady), said),
         ),
         (
             "#c8551b",
             "fading",
-            tenths(points.iter().filter(|p| p.fades), said),
+            tenths(points.iter().filter(|p| p.of == Of::Fading), said),
+        ),
+        (
+            "#3a7d44",
+            "evenings",
+            tenths(points.iter().filter(|p| p.of == Of::Evening), said),
         ),
         ("black", "all, calibrated", tenths(points.iter(), said)),
     ];

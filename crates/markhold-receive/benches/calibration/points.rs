@@ -5,17 +5,28 @@ use crate::listen::{copy, render, sent_there};
 use markhold_receive::event::Character;
 use markhold_receive::pair::conditions::Conditions;
 
+/// Where a character was copied.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Of {
+    /// In a case whose tones are steady.
+    Steady,
+    /// In a case whose tones fade.
+    Fading,
+    /// On an evening of some kind.
+    Evening,
+}
+
 /// One copied character.
 #[derive(Clone, Copy, Debug)]
 pub struct Point {
-    /// Whether its tones fade.
-    pub fades: bool,
+    /// Where it was copied.
+    pub of: Of,
     /// The probability given.
     pub said: f64,
     /// Under what conditions it was received.
     pub conditions: Conditions,
-    /// Whether its code was sent there: within half an element of where it was copied. In
-    /// which shift it was taken is another matter.
+    /// Whether its code was sent there: in a case within half an element of where it was copied,
+    /// on an evening in its place among all codes. In which shift it was taken is another matter.
     pub right: bool,
 }
 
@@ -31,7 +42,10 @@ impl Point {
 pub fn points(case: &Case, seed: u64) -> Vec<Point> {
     let (sound, sent) = render(&[case.scene(seed)]);
     let point = |(c, conditions): (Character, Conditions)| Point {
-        fades: case.fades(),
+        of: match case.fades() {
+            true => Of::Fading,
+            false => Of::Steady,
+        },
         said: f64::from(c.probability),
         conditions,
         right: sent_there(&c, &sent).is_some_and(|s| s.character.code == c.code),

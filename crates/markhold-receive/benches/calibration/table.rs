@@ -1,6 +1,6 @@
 //! The table of what was said and what was right, in Markdown.
 
-use crate::points::{Point, Tenth, tenths};
+use crate::points::{Of, Point, Tenth, tenths};
 
 /// Most that a tenth may be off, in hundredths.
 const TARGET: f64 = 3.0;
@@ -12,26 +12,33 @@ const LEAST_COUNT: usize = 30;
 pub fn table(points: &[Point]) -> String {
     let said = |p: &Point| p.said;
     let all = tenths(points.iter(), said);
-    let steady = tenths(points.iter().filter(|p| !p.fades), said);
-    let fading = tenths(points.iter().filter(|p| p.fades), said);
+    let steady = tenths(points.iter().filter(|p| p.of == Of::Steady), said);
+    let fading = tenths(points.iter().filter(|p| p.of == Of::Fading), said);
+    let evenings = tenths(points.iter().filter(|p| p.of == Of::Evening), said);
     let claimed = tenths(points.iter(), Point::claimed);
-    let head = "| said | characters | mean said | right | off, points |  | steady: right of said | fading: right of said | before calibration: right of claimed |\n\
-                | --- | ---: | ---: | ---: | ---: | --- | ---: | ---: | ---: |";
+    let head = "| said | characters | mean said | right | off, points |  | steady: right of said | fading: right of said | evenings: right of said | before calibration: right of claimed |\n\
+                | --- | ---: | ---: | ---: | ---: | --- | ---: | ---: | ---: | ---: |";
     let lines: Vec<String> = (0..10)
-        .map(|k| line(k, &all[k], [&steady[k], &fading[k], &claimed[k]]))
+        .map(|k| {
+            line(
+                k,
+                &all[k],
+                [&steady[k], &fading[k], &evenings[k], &claimed[k]],
+            )
+        })
         .collect();
     format!("{head}\n{}", lines.join("\n"))
 }
 
-fn line(k: usize, all: &Tenth, others: [&Tenth; 3]) -> String {
+fn line(k: usize, all: &Tenth, others: [&Tenth; 4]) -> String {
     let verdict = match all.count {
         ..LEAST_COUNT => "too few",
         _ if all.off().abs() <= TARGET => "met",
         _ => "**missed**",
     };
-    let [steady, fading, claimed] = others.map(pair);
+    let [steady, fading, evenings, claimed] = others.map(pair);
     format!(
-        "| 0.{k} to {:.1} | {} | {:.3} | {:.3} | {:+.1} (chance {:.1}) | {verdict} | {steady} | {fading} | {claimed} |",
+        "| 0.{k} to {:.1} | {} | {:.3} | {:.3} | {:+.1} (chance {:.1}) | {verdict} | {steady} | {fading} | {evenings} | {claimed} |",
         (k + 1) as f64 / 10.0,
         all.count,
         all.said,

@@ -55,12 +55,17 @@ pub fn render(scenes: &[Scene]) -> (Vec<f32>, Vec<Sent>) {
 
 /// All characters that a new receiver copies, and under what conditions it did.
 pub fn copy(sound: &[f32]) -> Vec<(Character, Conditions)> {
+    copy_at(sound, f64::from(SAMPLE_RATE))
+}
+
+/// The same with sound of so many samples a second.
+pub fn copy_at(sound: &[f32], rate: f64) -> Vec<(Character, Conditions)> {
     // What the signal says is measured; language has a bench of its own.
     let settings = Settings {
         language: LanguageUse::Off,
         ..Settings::default()
     };
-    let mut receiver = Receiver::new(f64::from(SAMPLE_RATE), settings).expect("default settings");
+    let mut receiver = Receiver::new(rate, settings).expect("sound as it may be");
     let observer = Observer::default();
     receiver.show(observer.clone());
     let mut copied = Vec::new();
@@ -69,7 +74,7 @@ pub fn copy(sound: &[f32]) -> Vec<(Character, Conditions)> {
             copied.push(character);
         }
     };
-    for block in sound.chunks(SAMPLE_RATE as usize / 4) {
+    for block in sound.chunks(rate as usize / 4) {
         receiver.process(block, &mut take);
     }
     receiver.finish(&mut take);

@@ -48,6 +48,8 @@ pub struct Recording {
     pub sound: Vec<f32>,
     /// What was sent in full.
     pub glyphs: String,
+    /// The codes of all that, shifts and fill included.
+    pub codes: Vec<u8>,
     /// When the first start element begins, s.
     pub begin_s: f64,
 }
@@ -82,6 +84,7 @@ impl Evening {
             rate: self.rate,
             sound,
             glyphs: line.glyphs,
+            codes: line.codes,
             begin_s: line.begin_s,
         }
     }

@@ -1,5 +1,7 @@
 //! The score: what a reader sees on the page, held against what was sent.
 
+use crate::align::align;
+
 /// A printed glyph, with what the program says of it.
 #[derive(Clone, Copy, Debug)]
 pub struct Printed {
@@ -45,7 +47,8 @@ pub struct Score {
 impl Score {
     /// Holds a page against what was sent.
     pub fn of(sent: &[Printed], printed: &[Printed]) -> Self {
-        let (errors, matches) = align(sent, printed);
+        let glyphs = |page: &[Printed]| page.iter().map(|p| p.glyph).collect::<Vec<char>>();
+        let (errors, matches) = align(&glyphs(sent), &glyphs(printed));
         let mut score = Score {
             sent: sent.len(),
             printed: printed.len(),
@@ -103,35 +106,4 @@ fn is_word(sent: &[Printed], matches: &[Option<usize>]) -> bool {
         .all(|(k, m)| *m == Some(first + k));
     let ends = |place: Option<&Printed>| place.is_none_or(|p| is_break(p.glyph));
     follow && (first == 0 || ends(sent.get(first - 1))) && ends(sent.get(first + matches.len()))
-}
-
-/// The least number of wrong, missing and extra glyphs, and where each printed one that is
-/// right was sent (V. I. Levenshtein, 1966; R. A. Wagner and M. J. Fischer, 1974).
-fn align(sent: &[Printed], printed: &[Printed]) -> (usize, Vec<Option<usize>>) {
-    let width = printed.len() + 1;
-    let mut least: Vec<u32> = (0..width as u32).collect();
-    least.resize(width * (sent.len() + 1), 0);
-    let wrong = |i: usize, j: usize| u32::from(sent[i].glyph != printed[j].glyph);
-    for i in 1..=sent.len() {
-        least[i * width] = i as u32;
-        for j in 1..width {
-            let (above, here) = ((i - 1) * width + j, i * width + j);
-            let replaced = least[above - 1] + wrong(i - 1, j - 1);
-            least[here] = replaced.min(least[above] + 1).min(least[here - 1] + 1);
-        }
-    }
-    let mut matches = vec![None; printed.len()];
-    let (mut i, mut j) = (sent.len(), printed.len());
-    while i > 0 && j > 0 {
-        let (above, here) = ((i - 1) * width + j, least[i * width + j]);
-        if here == least[above - 1] + wrong(i - 1, j - 1) {
-            (i, j) = (i - 1, j - 1);
-            matches[j] = (wrong(i, j) == 0).then_some(i);
-        } else if here == least[above] + 1 {
-            i -= 1;
-        } else {
-            j -= 1;
-        }
-    }
-    (least[width * sent.len() + printed.len()] as usize, matches)
 }

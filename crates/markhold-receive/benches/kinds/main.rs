@@ -6,6 +6,8 @@
 //! From sound to score: `evenings` (which shares nothing with `markhold-air` or the receiver),
 //! `kinds`; `floor` and `copied`; `glyphs`, `table`.
 
+#[path = "../common/align.rs"]
+mod align;
 #[path = "../common/clock.rs"]
 mod clock;
 mod copied;

@@ -345,6 +345,12 @@ impl Copying {
         (mark + space) / 2.0
     }
 
+    /// Distance of the tones now, Hz.
+    pub fn shift_hz(&self) -> f64 {
+        let [mark, space] = self.follower.tones_hz();
+        (mark - space).abs()
+    }
+
     /// Whether a signal was there yet, and copying it confirmed that it is one.
     pub fn has_begun(&self) -> bool {
         self.first_s.is_some() && self.follower.line().margin > CONFIRMED

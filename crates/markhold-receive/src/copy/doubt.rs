@@ -27,6 +27,9 @@ use fitted::WEIGHTS;
 /// A character at least this probable is not doubtful.
 pub const SURE: f32 = 0.95;
 
+/// Where a gap differs from all others by more than this, elements, there is a seam.
+pub const SEAM: f32 = 0.25;
+
 /// The causes that are told apart by the conditions, in the order of their weights.
 pub const CAUSES: [Doubt; 7] = [
     Doubt::Fade,
@@ -40,13 +43,19 @@ pub const CAUSES: [Doubt; 7] = [
 
 /// The likeliest cause of doubt in a character: `code` is the probability of its code, given
 /// the shift in which it is taken, `shift` that of the shift. `None` if both together reach
-/// `sure`.
+/// `sure` and no seam is beside it: sound or a character may be missing there, however sure what
+/// is left.
 pub fn doubt(code: f32, shift: f32, sure: f32, conditions: &Conditions) -> Option<Doubt> {
     match () {
-        () if code * shift >= sure => None,
+        () if code * shift >= sure => is_at_seam(conditions).then_some(Doubt::Timing),
         () if shift < code => Some(Doubt::ShiftLost),
         () => Some(cause(conditions)),
     }
+}
+
+/// Whether there is a seam before or after a character.
+fn is_at_seam(conditions: &Conditions) -> bool {
+    conditions.misplaced.into_iter().any(|by| by > SEAM)
 }
 
 /// The likeliest cause of doubt about a code.

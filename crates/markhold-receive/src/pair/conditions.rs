@@ -62,6 +62,13 @@ pub struct Conditions {
     /// fits best, elements; negative if spaces do. Mean of the latest characters, told by
     /// [`crate::copy`].
     pub longer_marks: f32,
+    /// By how much the gaps before and after it differ from those of all other characters,
+    /// elements, beyond what they scatter. 0 where they have no one length. Told by the
+    /// follower, which knows them.
+    pub misplaced: [f32; 2],
+    /// Probability that the line stood at mark throughout the gap before it, told by the
+    /// follower; 0 where that is not known.
+    pub idled: f32,
     /// Noise under mark and under space over that beside the tones. 1 is usual.
     pub under: [f32; 2],
     /// Strongest power beside the tones within reach, over the noise there.
@@ -129,6 +136,8 @@ impl Surroundings<'_> {
             edges: places.gained,
             edges_usual: places.gained,
             longer_marks: places.longer_marks,
+            misplaced: [0.0; 2],
+            idled: 0.0,
             under: beside.under,
             beside: beside.strongest,
             varies: tones.varies,

@@ -119,6 +119,8 @@ pub struct Follower {
     stops: StopLearner,
     /// The latest character and when it began, s.
     last: Option<(f64, Reading)>,
+    /// The greatest probability that the line was off since then.
+    off: f32,
     /// Tones of mark and of space where they were first known well, Hz.
     known_hz: Option<[f64; 2]>,
     /// Readings beyond the last commit point.
@@ -148,6 +150,7 @@ impl Follower {
             senders: Senders::default(),
             stops: StopLearner::new(STEPS),
             last: None,
+            off: 1.0,
             known_hz: None,
             ahead: Vec::new(),
         }
@@ -170,6 +173,7 @@ impl Follower {
             line: LineState::default(),
             drift: DriftWatch::default(),
             last: None,
+            off: 1.0,
             ..self
         })
     }
@@ -194,6 +198,7 @@ impl Follower {
         self.line.notice(&reading, commit_s);
         self.weigh(&window, &reading, commit_s);
         self.emit(sound, &window, &reading, commit_s, out);
+        self.note_off(&window.grid, &reading, commit_s);
         self.measure_distance(&window, &reading, commit_s);
         self.note_tones(&reading, commit_s);
         self.move_on(&window.grid, &reading, commit_s);
@@ -319,12 +324,14 @@ impl Follower {
         out: &mut Vec<Heard>,
     ) {
         self.ahead.clear();
-        for r in &reading.readings {
+        for (k, r) in reading.readings.iter().enumerate() {
             let start_s = window.grid.at(r.start);
             let is_heard = r.start + HEARD * STEPS as f64 <= window.grid.points as f64;
             if start_s <= self.after_s() || !is_heard {
                 continue;
             }
+            let misplaced = self.misplaced(&window.grid, &reading.readings, k);
+            let idled = 1.0 - self.off_before(&window.grid, reading, k);
             if start_s < commit_s {
                 self.last_start_s = start_s;
                 self.learn_stop(&window.grid, start_s, r);
@@ -341,7 +348,11 @@ impl Follower {
             };
             let heard = Heard {
                 start_s,
-                conditions: surroundings.of(&heard),
+                conditions: Conditions {
+                    misplaced,
+                    idled,
+                    ..surroundings.of(&heard)
+                },
                 reading: heard,
             };
             match start_s < commit_s {
@@ -351,14 +362,62 @@ impl Follower {
         }
     }
 
-    fn learn_stop(&mut self, grid: &Grid, start_s: f64, reading: &Reading) {
-        let on_grid = |r: &Reading, s: f64| Reading {
-            start: (s - grid.begin_s) / grid.step_s,
-            ..r.clone()
+    /// By how much the gaps before and after a window's reading differ from this sender's.
+    fn misplaced(&self, grid: &Grid, readings: &[Reading], k: usize) -> [f32; 2] {
+        let before = match k {
+            0 => self.last_on(grid),
+            k => Some(readings[k - 1].clone()),
         };
-        if let Some((last_s, last)) = &self.last {
-            self.stops
-                .learn(&on_grid(last, *last_s), &on_grid(reading, start_s));
+        let before = before.map_or(0.0, |b| self.stops.misplaced(&b, &readings[k]));
+        let after = readings.get(k + 1);
+        let after = after.map_or(0.0, |a| self.stops.misplaced(&readings[k], a));
+        [before, after]
+    }
+
+    /// The greatest probability that the line was off since the character before a window's
+    /// reading.
+    fn off_before(&self, grid: &Grid, reading: &WindowReading, k: usize) -> f32 {
+        let readings = &reading.readings;
+        let begin = readings[k].start;
+        match k {
+            0 => self.off.max(self.off_within(grid, reading, (0.0, begin))),
+            k => self.off_within(grid, reading, (readings[k - 1].start, begin)),
+        }
+    }
+
+    /// The same from one grid point to another of what was not given out before: not while a
+    /// character is sent.
+    fn off_within(&self, grid: &Grid, reading: &WindowReading, (from, to): (f64, f64)) -> f32 {
+        let new = (self.committed_s - grid.begin_s) / grid.step_s;
+        let place = |at: f64| (at.max(0.0) as usize).min(reading.framed.off.len());
+        let (from, to) = (place(from.max(new)), place(to));
+        let off = reading.framed.off[from.min(to)..to].iter();
+        off.fold(0.0, |most, off| most.max(*off))
+    }
+
+    /// Keeps whether the line was off since the latest character before `commit_s`.
+    fn note_off(&mut self, grid: &Grid, reading: &WindowReading, commit_s: f64) {
+        let end = (commit_s - grid.begin_s) / grid.step_s;
+        let last = (self.last_start_s - grid.begin_s) / grid.step_s;
+        let off = self.off_within(grid, reading, (last, end));
+        self.off = match self.last_start_s >= self.committed_s {
+            true => off,
+            false => self.off.max(off),
+        };
+    }
+
+    /// The latest character on the grid of a window.
+    fn last_on(&self, grid: &Grid) -> Option<Reading> {
+        let (last_s, last) = self.last.as_ref()?;
+        Some(Reading {
+            start: (last_s - grid.begin_s) / grid.step_s,
+            ..last.clone()
+        })
+    }
+
+    fn learn_stop(&mut self, grid: &Grid, start_s: f64, reading: &Reading) {
+        if let Some(last) = self.last_on(grid) {
+            self.stops.learn(&last, reading);
             self.priors = self.stops.priors();
         }
         self.last = Some((start_s, reading.clone()));

@@ -4,7 +4,7 @@ use crate::event::SignalId;
 
 /// How long the choice of the strongest waits after the first find, s: three looks at the
 /// band, in which all that stands out is tried.
-const CHOICE_S: f64 = 0.75;
+pub const CHOICE_S: f64 = 0.75;
 /// Another signal takes over when it is this many times stronger than the chosen one, and has
 /// been for so long, s.
 const TAKE_OVER: f32 = 4.0;
@@ -19,6 +19,8 @@ pub struct Offer {
     pub found_s: f64,
     /// How much speaks for it: its power, or how near it lies to a forced place.
     pub weight: f32,
+    /// How long it waits for a better one, s.
+    pub waits_s: f64,
 }
 
 /// The signal that is chosen at `now_s`, given the one that was until now; with `last` there
@@ -35,7 +37,7 @@ pub fn choose(
     };
     let has_waited = |offer: &Offer, wait_s: f64| now_s - offer.found_s >= wait_s;
     let takes_over = match offers.iter().find(|o| Some(o.id) == chosen) {
-        None => last || offers.iter().any(|o| has_waited(o, CHOICE_S)),
+        None => last || offers.iter().any(|o| has_waited(o, o.waits_s)),
         Some(current) => {
             strongest.weight > TAKE_OVER * current.weight && has_waited(strongest, TAKE_OVER_S)
         }
@@ -58,6 +60,7 @@ mod tests {
                 id: SignalId(id),
                 found_s: *found_s,
                 weight: *weight,
+                waits_s: CHOICE_S,
             })
             .collect()
     }

@@ -54,8 +54,8 @@ const KNOWN_SHIFT: f32 = 0.7;
 pub(crate) const AT_HZ: f64 = 300.0;
 /// A rate that is asked for is met to this share.
 const FORCED_RATE: f64 = 0.0075;
-/// What takes it from a pair's score that its shift is not the one asked for: it is heard only to
-/// be told of.
+/// What takes it from a pair's score that its shift, or its place, is not the one asked for: it is
+/// heard only to be told of.
 const NOT_ASKED_FOR: f32 = 3.0;
 /// For how long a signal that was not asked for is known, s.
 const ELSEWHERE_S: f64 = 20.0;
@@ -368,12 +368,20 @@ impl Finder {
         forced.is_none_or(|forced| (shift_hz - forced).abs() < FORCED_SHIFT_HZ)
     }
 
+    /// How far a pair with its middle here lies from where one is asked for: 0 there, 1 where it
+    /// would not be taken for it any more.
+    fn far(&self, middle_hz: f64) -> f32 {
+        let off = |at: f64| ((middle_hz - at).abs() / AT_HZ).min(1.0) as f32;
+        self.settings.at_hz.map_or(0.0, off)
+    }
+
     fn score(&self, a: &Peak, b: &Peak) -> Option<f32> {
         let shift = b.hz - a.hz;
         let fits = self.fits_shift(shift);
         let is_forced = fits && self.settings.shift_hz.is_some();
         let can_be = is_forced || (SHIFTS_HZ.0..=SHIFTS_HZ.1).contains(&shift);
         let asked_for = if fits { 0.0 } else { NOT_ASKED_FOR };
+        let asked_for = asked_for + NOT_ASKED_FOR * self.far((a.hz + b.hz) / 2.0);
         let (strong, weak) = (a.power.max(b.power), a.power.min(b.power));
         if weak < UNEVEN * strong || a.is_steady && b.is_steady {
             return None;

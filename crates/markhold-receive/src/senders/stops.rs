@@ -24,6 +24,11 @@ const OPEN: f32 = 0.03;
 /// would go on after a signal's end.
 const OFF: f32 = 1e-4;
 
+/// A gap that is longer than usual by no more than this, elements, is no pause: some characters.
+const LONGEST_GAP: f64 = 60.0;
+/// What gaps may scatter, standard deviations.
+const SCATTERS: f64 = 3.0;
+
 /// Learns the length of the stop element.
 #[derive(Clone, Debug)]
 pub struct StopLearner {
@@ -74,8 +79,7 @@ impl StopLearner {
     pub fn units(&self) -> Option<f64> {
         const LEAST: f32 = 12.0;
         let heard: f32 = self.stops.iter().sum();
-        let top =
-            (0..self.stops.len()).fold(0, |a, b| if self.stops[b] > self.stops[a] { b } else { a });
+        let top = self.top();
         let near = top.saturating_sub(2)..(top + 3).min(self.stops.len());
         let weight: f32 = self.stops[near.clone()].iter().sum();
         let mean = near
@@ -84,6 +88,44 @@ impl StopLearner {
             / f64::from(weight);
         (weight > LEAST && weight > 0.6 * (heard + self.paused))
             .then_some(1.0 + mean / self.steps as f64)
+    }
+
+    /// By how much the gap between two characters that follow each other differs from the one
+    /// that all others have, elements, beyond what they scatter; 0 while there is no such one, and
+    /// for a pause. What differs lies on either side of a place where sound was lost, or a
+    /// character.
+    pub fn misplaced(&self, before: &Reading, after: &Reading) -> f32 {
+        let Some(units) = self.units() else {
+            return 0.0;
+        };
+        let steps = self.steps as f64;
+        let gap = (after.start - before.start) / steps - 6.0;
+        if gap > units + LONGEST_GAP {
+            return 0.0;
+        }
+        let spread = (before.spread.powi(2) + after.spread.powi(2)).sqrt() / steps;
+        let scatter = self.scatter().hypot(spread);
+        ((gap - units).abs() - SCATTERS * scatter).max(0.0) as f32
+    }
+
+    /// Standard deviation of the stops about the length that most have, elements.
+    fn scatter(&self) -> f64 {
+        let top = self.top();
+        let near = top.saturating_sub(self.steps / 2)..(top + self.steps / 2).min(self.stops.len());
+        let sum = |of: &dyn Fn(f64) -> f64| -> f64 {
+            let each = near
+                .clone()
+                .map(|d| f64::from(self.stops[d]) * of(d as f64));
+            each.sum()
+        };
+        let weight = sum(&|_| 1.0).max(f64::MIN_POSITIVE);
+        let mean = sum(&|d| d) / weight;
+        (sum(&|d| (d - mean).powi(2)) / weight).sqrt() / self.steps as f64
+    }
+
+    /// The place of the length that most stops have.
+    fn top(&self) -> usize {
+        (0..self.stops.len()).fold(0, |a, b| if self.stops[b] > self.stops[a] { b } else { a })
     }
 
     /// What may be expected of the line now.
@@ -154,6 +196,34 @@ mod tests {
         let pause = |p: &LinePriors| (p.stay[0] + p.stay[1]).exp();
         assert!(pause(&learned) > 0.8, "{}", pause(&learned));
         assert!(pause(&unknown) < 0.4, "{}", pause(&unknown));
+    }
+
+    #[test]
+    fn what_lies_beside_a_seam_is_misplaced() {
+        let steps = 16.0;
+        let mut learner = StopLearner::new(16);
+        let misplaced = |learner: &StopLearner, units: f64| {
+            learner.misplaced(&reading(0.0), &reading((6.0 + units) * steps))
+        };
+        assert_eq!(misplaced(&learner, 3.1), 0.0, "nothing is known yet");
+        for _ in 0..40 {
+            learner.learn(&reading(0.0), &reading(7.5 * steps));
+        }
+        for (units, seam) in [
+            (1.5, false),
+            (1.6, false),
+            (0.9, true),
+            (2.3, true),
+            (9.0, true),
+        ] {
+            let found = misplaced(&learner, units) > 0.25;
+            assert_eq!(found, seam, "{units}: {}", misplaced(&learner, units));
+        }
+        assert_eq!(misplaced(&learner, 100.0), 0.0, "a pause");
+        for k in 0..200 {
+            learner.learn(&reading(0.0), &reading((10.0 + f64::from(k % 9)) * steps));
+        }
+        assert_eq!(misplaced(&learner, 3.1), 0.0, "somebody typing");
     }
 
     #[test]

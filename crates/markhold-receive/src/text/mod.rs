@@ -24,6 +24,7 @@
 //! every figure. All of it looks back from the latest that was heard, which the follower may
 //! not have committed yet, and decides once: when a character is [`WAIT_S`] old.
 
+pub mod sent;
 pub mod shifts;
 pub mod signs;
 pub mod slot;
@@ -36,12 +37,13 @@ use markhold_code::{Code, FiguresRow, Shift, symbol};
 use markhold_language::{Language, Learned, Writer};
 
 use crate::copy::calibration::calibrate;
+use crate::copy::doubt::SEAM;
 use crate::event::{Alternative, Witnesses};
 use crate::pair::follower::Heard;
 use crate::settings::{LanguageUse, Settings};
 use shifts::{Habit, Shares, Shifts};
 use signs::{Printed, Signs};
-use slot::{CODES, Slot, counted};
+use slot::{CODES, Gap, Slot, counted};
 use words::{Letters, Words};
 
 /// How long a character waits for those after it, s, beyond what the follower looks ahead.
@@ -52,6 +54,8 @@ const SURE: f32 = 0.998;
 /// An early and a decided reading that begin within this are the same character, s: half an
 /// element at 100 baud.
 const SAME_S: f64 = 0.005;
+/// A line idled if it is at least this probable that it did.
+const IDLED: f32 = 0.9;
 /// A habit that is at least this probable is told.
 const KNOWN: f32 = 0.95;
 
@@ -266,9 +270,14 @@ fn slot_of(heard: &Heard, last_s: Option<f64>, element_s: f64) -> Slot {
     let mut reading = heard.reading.clone();
     reading.codes = counted(&reading.codes);
     calibrate(&mut reading, &heard.conditions);
+    let gap = Gap {
+        last_s,
+        seam: heard.conditions.misplaced[0] > SEAM,
+        idled: heard.conditions.idled > IDLED,
+    };
     Slot::new(
         heard.start_s,
-        last_s,
+        gap,
         element_s,
         &reading.codes,
         reading.present,

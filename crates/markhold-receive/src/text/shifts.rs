@@ -9,7 +9,7 @@
 //!           unshifts   a space returns to letters
 //!   shift   letters | figures
 //!   place   within a line | after a space in figures | after a line's end | after a shift
-//!   letters like words | any | what was sent before, sent again
+//!   letters like words | any | what was sent before, sent again, or keys in their order
 //! ```
 //!
 //! Letters taken for figures look like no figures that anybody sends, and groups of figures
@@ -19,12 +19,12 @@
 //! A shift changes by what was sent and by nothing else, except where a character may have
 //! been lost. So where every code is certain, shifts are those of the sender's machine.
 
-use std::collections::VecDeque;
 use std::sync::LazyLock;
 
 use markhold_code::{Code, FiguresRow, Shift, Symbol, symbol};
 use markhold_language::{latin, tokens};
 
+use super::sent::Sent;
 use super::slot::{CODES, Slot};
 
 /// What a space in figures does, and whether the sender sends the shift again after it.
@@ -80,8 +80,6 @@ const FIGURES: [(&str, f32); 4] = [
 /// Share of what was sent before among what is sent by a sender who sends it again, in letters
 /// and in figures. It says next to nothing of the shift; but test rows are rows of letters.
 const REPEATED: [f32; 2] = [0.85, 0.83];
-/// So many characters are searched for what was sent before.
-const MEMORY: usize = 96;
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Place {
@@ -527,25 +525,4 @@ fn normalise(belief: &mut Belief) {
 
 fn index(code: Code) -> usize {
     usize::from(code.value())
-}
-
-/// The latest codes, and what followed when the latest two were sent before.
-#[derive(Clone, Debug, Default)]
-struct Sent(VecDeque<Code>);
-
-impl Sent {
-    fn note(&mut self, code: Code) {
-        if self.0.len() == MEMORY {
-            self.0.pop_front();
-        }
-        self.0.push_back(code);
-    }
-
-    fn again(&self) -> Option<Code> {
-        let n = self.0.len();
-        let matches =
-            |at: &usize| self.0[*at - 1] == self.0[n - 1] && self.0[*at - 2] == self.0[n - 2];
-        let at = (2..n).rev().find(matches)?;
-        Some(self.0[at])
-    }
 }

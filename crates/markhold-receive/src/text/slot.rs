@@ -9,10 +9,22 @@ pub const CODES: usize = 32;
 const LEAST_CODE: f32 = 1e-4;
 /// Characters that stand at least this far apart may have had another between them, elements.
 const ROOM_FOR_ANOTHER: f64 = 13.5;
-/// Probability that it was lost, there.
+/// Probability that it was lost, there; and where the line idled meanwhile, as somebody's does
+/// who types.
 const LOST: f32 = 0.3;
-/// After a pause this long, s, somebody else may be sending.
+const LOST_IDLING: f32 = 0.03;
+/// After a pause this long, s, somebody else may be sending, unless the line idled.
 const PAUSE_S: f64 = 2.5;
+/// What came before a character.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Gap {
+    /// When the character before began, s, if there was one.
+    pub last_s: Option<f64>,
+    /// Whether there is a seam: the gap is none of this sender's.
+    pub seam: bool,
+    /// Whether the line stood at mark throughout.
+    pub idled: bool,
+}
 
 /// One character as the signal has it.
 #[derive(Clone, Debug, PartialEq)]
@@ -31,26 +43,20 @@ pub struct Slot {
 }
 
 impl Slot {
-    /// A character that begins at `start_s`, after one that began at `last_s`, in elements of
-    /// `element_s`.
-    pub fn new(
-        start_s: f64,
-        last_s: Option<f64>,
-        element_s: f64,
-        codes: &[f32; CODES],
-        present: f32,
-    ) -> Self {
-        let after_s = last_s.map_or(0.0, |last_s| start_s - last_s);
-        let paused = after_s > PAUSE_S;
+    /// A character that begins at `start_s`, after such a gap, in elements of `element_s`.
+    pub fn new(start_s: f64, gap: Gap, element_s: f64, codes: &[f32; CODES], present: f32) -> Self {
+        let after_s = gap.last_s.map_or(0.0, |last_s| start_s - last_s);
+        let has_room = after_s > ROOM_FOR_ANOTHER * element_s;
         Self {
             start_s,
             codes: shares(codes),
             present,
-            lost: match after_s > ROOM_FOR_ANOTHER * element_s {
-                true => LOST,
-                false => 0.0,
+            lost: match (gap.seam, has_room, gap.idled) {
+                (true, ..) | (_, true, false) => LOST,
+                (_, true, true) => LOST_IDLING,
+                _ => 0.0,
             },
-            paused,
+            paused: after_s > PAUSE_S && !gap.idled,
         }
     }
 

@@ -12,6 +12,8 @@ pub struct Line {
     pub stretches: Vec<(f64, Option<bool>)>,
     /// What was sent in full.
     pub glyphs: String,
+    /// The codes of all that, shifts and fill included.
+    pub codes: Vec<u8>,
     /// When the first start element begins, s.
     pub begin_s: f64,
 }
@@ -40,6 +42,7 @@ impl Sender {
         let line = Line {
             stretches: vec![(0.0, None), (from_s, Some(true))],
             glyphs: String::new(),
+            codes: Vec::new(),
             begin_s,
         };
         let mut keying = Keying {
@@ -110,6 +113,7 @@ impl Keying<'_> {
     }
 
     fn character(&mut self, code: u8) {
+        self.line.codes.push(code);
         let sender = self.sender;
         let hunt = sender.hunt * (TAU * self.at_s / HUNT_S).sin();
         let element_s = (1.0 + hunt) / sender.baud;
