@@ -45,7 +45,10 @@ pub(crate) fn spans(columns: &Columns, copies: &[Prepared]) -> Vec<Range<usize>>
 }
 
 fn ends_line(columns: &Columns, at: usize) -> bool {
-    let code = columns.all.get(at).map(|c| Code::ALL[best(&columns.product(c))]);
+    let code = columns
+        .all
+        .get(at)
+        .map(|c| Code::ALL[best(&columns.product(c))]);
     [Some(Code::CARRIAGE_RETURN), Some(Code::LINE_FEED)].contains(&code)
 }
 

@@ -107,7 +107,12 @@ impl Word<'_> {
                 self.add(&mut groups[at], own);
             }
         }
-        groups.sort_by_key(|g| std::cmp::Reverse(g.copies.len()));
+        groups.sort_by_key(|g| {
+            (
+                std::cmp::Reverse(g.copies.len()),
+                g.copies.iter().min().copied(),
+            )
+        });
         groups
     }
 

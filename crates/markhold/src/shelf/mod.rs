@@ -6,6 +6,7 @@ mod asked;
 mod check;
 mod export;
 mod html;
+mod join;
 pub mod learn;
 mod list;
 mod marked;
@@ -59,6 +60,7 @@ fn read(
         Command::Add(add) => add::run(shelf.place(), add, zone, wanted),
         Command::List(list) => list::run(&shelf, list, zone),
         Command::Show(show) => show::run(&shelf, show, zone),
+        Command::Join(options) => join::run(&shelf, options, zone),
         Command::Search(search) => search::run(&shelf, search, zone),
         Command::Export(export) => export::run(&shelf, export, zone),
         Command::Again(again) => again::run(&mut shelf, again, wanted),

@@ -1,6 +1,7 @@
 //! What `markhold shelf` may be told.
 
 use super::asked::{Delete, Note};
+use super::join::Join;
 use crate::choices::{Figures, Mark};
 use crate::copy::options::Doubt;
 use crate::wanted::{LanguageArgs, RoomArgs};
@@ -64,6 +65,19 @@ Examples:
   markhold shelf search bulletin marsh
   markhold shelf search '\"good evening\"' --from 2026-01-01 --until 2026-03-31")]
     Search(Search),
+    /// Make one good copy out of several bad ones
+    ///
+    /// What the signals of these evenings repeat is found, whatever each lacks or has besides, and
+    /// every character is weighed by all copies that bear it. What differs on purpose (a date,
+    /// a serial, a price) is shown in each wording between < and >; nothing is merged there.
+    /// What stands between [ and ] is doubtful.
+    #[command(after_help = "\
+EVENING/N is signal N of an evening alone.
+
+Examples:
+  markhold shelf join 12 14 17
+  markhold shelf join 2026-03-21 2026-03-28/2 --bearers --doubt marked")]
+    Join(Join),
     /// Hand an evening on: as text, as a page, for scripts or for other programs
     #[command(after_help = "\
 SigMF holds the sound too: a folder with a file of samples and one that describes them.

@@ -1,0 +1,162 @@
+//! The joint copy as JSON, one object per line.
+//!
+//! | `type` | what |
+//! |---|---|
+//! | `joint` | the copies that are joined |
+//! | `joint-character` | a character, in order; those that are more likely invented as well |
+//! | `variant` | after the characters: what copies say differently, and which |
+
+use super::copies::{KeptCopy, row};
+use super::text::{doubtful, printed, wording};
+use crate::shelf::object::line;
+use markhold_code::FiguresRow;
+use markhold_event::{VERSION, rounded};
+use markhold_join::{Joint, JointCharacter, Variant};
+use serde::Serialize;
+use std::io::{self, Write};
+
+#[derive(Serialize)]
+#[serde(tag = "type", rename_all = "kebab-case")]
+enum Object<'a> {
+    Joint {
+        version: u32,
+        /// The copy that says most first.
+        copies: Vec<CopyObject<'a>>,
+        characters: usize,
+        variants: usize,
+    },
+    JointCharacter {
+        version: u32,
+        /// Its place.
+        place: usize,
+        code: u8,
+        shift: String,
+        glyph: Option<char>,
+        /// That this was sent here.
+        probability: f64,
+        /// That anything was.
+        present: f64,
+        doubtful: bool,
+        /// Every code with a share above 0.01 % by all copies together, the likeliest first.
+        codes: Vec<(u8, f64)>,
+        bearers: Vec<Bearer<'a>>,
+        variant: Option<usize>,
+    },
+    Variant {
+        version: u32,
+        variant: usize,
+        /// The places for which it stands.
+        from: usize,
+        until: usize,
+        wordings: Vec<WordingObject<'a>>,
+    },
+}
+
+#[derive(Serialize)]
+struct CopyObject<'a> {
+    name: &'a str,
+    station: &'a str,
+    number: i64,
+    evening: i64,
+    signal: u32,
+    begin: String,
+}
+
+#[derive(Serialize)]
+struct Bearer<'a> {
+    copy: &'a str,
+    /// Its id among the characters of that signal.
+    id: u32,
+}
+
+#[derive(Serialize)]
+struct WordingObject<'a> {
+    text: String,
+    copies: Vec<CopyObject<'a>>,
+}
+
+/// Prints everything of a joint copy.
+pub fn print(out: &mut dyn Write, joint: &Joint, copies: &[KeptCopy]) -> io::Result<()> {
+    let row = row(copies);
+    line(
+        out,
+        &Object::Joint {
+            version: VERSION,
+            copies: joint.copies.iter().map(|k| copy(&copies[*k])).collect(),
+            characters: joint.characters.len(),
+            variants: joint.variants.len(),
+        },
+    )?;
+    for (place, character) in joint.characters.iter().enumerate() {
+        line(out, &one(place, character, copies, row))?;
+    }
+    for (number, variant) in joint.variants.iter().enumerate() {
+        line(out, &told(number, variant, joint, copies, row))?;
+    }
+    Ok(())
+}
+
+fn copy(copy: &KeptCopy) -> CopyObject<'_> {
+    CopyObject {
+        name: &copy.name,
+        station: &copy.station,
+        number: copy.number,
+        evening: copy.evening,
+        signal: copy.signal,
+        begin: copy.begin.timestamp().to_string(),
+    }
+}
+
+fn one<'a>(
+    place: usize,
+    character: &JointCharacter,
+    copies: &'a [KeptCopy],
+    row: FiguresRow,
+) -> Object<'a> {
+    let (symbol, probability) = printed(character, row);
+    let bearer = |k: usize| {
+        let slot = character.slots[k]?;
+        let (copy, id) = (copies[k].name.as_str(), copies[k].character(slot).id.0);
+        Some(Bearer { copy, id })
+    };
+    let mut codes: Vec<(u8, f64)> = (0u8..)
+        .zip(character.codes)
+        .filter(|(_, share)| *share > 1e-4)
+        .map(|(code, share)| (code, rounded(f64::from(share), 5)))
+        .collect();
+    codes.sort_by(|a, b| b.1.total_cmp(&a.1));
+    Object::JointCharacter {
+        version: VERSION,
+        place,
+        code: character.code().value(),
+        shift: character.shift().to_string(),
+        glyph: symbol.text(),
+        probability: rounded(f64::from(probability), 5),
+        present: rounded(f64::from(character.present), 5),
+        doubtful: doubtful(character, row),
+        codes,
+        bearers: (0..copies.len()).filter_map(bearer).collect(),
+        variant: character.variant,
+    }
+}
+
+fn told<'a>(
+    number: usize,
+    variant: &Variant,
+    joint: &Joint,
+    copies: &'a [KeptCopy],
+    row: FiguresRow,
+) -> Object<'a> {
+    let shift = joint.characters[variant.characters.start].shift();
+    let wordings = variant.wordings.iter().map(|w| WordingObject {
+        text: wording(w, shift, row),
+        copies: w.copies.iter().map(|k| copy(&copies[*k])).collect(),
+    });
+    Object::Variant {
+        version: VERSION,
+        variant: number,
+        from: variant.characters.start,
+        until: variant.characters.end,
+        wordings: wordings.collect(),
+    }
+}

@@ -1,0 +1,24 @@
+//! What `markhold shelf join` may be told.
+
+use crate::copy::options::Doubt;
+use clap::Args;
+
+#[derive(Args, Debug)]
+pub struct Join {
+    /// The evenings: numbers, dates or last; 12/2 is signal 2 of evening 12 alone
+    #[arg(value_name = "EVENING", required = true)]
+    pub evenings: Vec<String>,
+
+    /// Begin each line with the names of the copies that bear most of it
+    #[arg(long, conflicts_with = "json")]
+    pub bearers: bool,
+
+    /// Print doubtful characters like the others, or visibly marked (on a terminal marked
+    /// is usual, elsewhere plain)
+    #[arg(long, value_enum, conflicts_with = "json")]
+    pub doubt: Option<Doubt>,
+
+    /// Print one JSON object per line
+    #[arg(long)]
+    pub json: bool,
+}
