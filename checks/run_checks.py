@@ -1,6 +1,6 @@
 """Runs every check of this folder; called by `checks/run`.
 
-    run_checks.py PROGRAM [map|supply|alphabet|generator|copy|air|filters|page|tones|sound-output|bench|shelf|skeds|desk|tonight ...]
+    run_checks.py PROGRAM [map|supply|alphabet|generator|copy|air|filters|page|tones|sound-output|send|bench|shelf|skeds|desk|tonight ...]
 """
 
 import os
@@ -17,6 +17,7 @@ import check_desk
 import check_filters
 import check_generator
 import check_map
+import check_send
 import check_shelf
 import check_skeds
 import check_page
@@ -40,6 +41,7 @@ PARTS = {
     "skeds": check_skeds.checks,
     "tones": check_tones.checks,
     "sound-output": check_sound_output.checks,
+    "send": check_send.checks,
     "desk": check_desk.checks,
     "tonight": check_tonight.checks,
 }

@@ -12,4 +12,4 @@ pub mod tones;
 
 pub use band::{Band, BandPlan, Extractor};
 pub use rustfft::num_complex::{Complex32, Complex64};
-pub use tones::{ToneError, ToneMaker, TonePlan};
+pub use tones::{Course, ToneError, ToneMaker, TonePlan};

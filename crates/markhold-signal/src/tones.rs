@@ -5,7 +5,8 @@
 //!        mark  space  mark                      \____/          of the frequency
 //! ```
 //!
-//! The frequency glides from one tone to the other along half a period of a cosine. The
+//! The frequency glides from one tone to the other along half a period of a cosine, or the
+//! smoother course that a transmitter needs. The
 //! phase is the exact integral of that glide over each sampling interval, so an edge
 //! stands where the line has it and not at the nearest sample, and a rate of 45.45 baud
 //! is 45.45 baud at 44 100 Hz too. Every edge is passed [`ToneMaker::delay_s`] later than
@@ -40,6 +41,16 @@ const PARTS: f64 = 16_777_216.0;
 /// One sample in these parts.
 const SAMPLE: i64 = PARTS as i64;
 
+/// The course of the frequency from one tone to the other.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Course {
+    /// Along half a period of a cosine.
+    HalfCosine,
+    /// A step smoothed by a raised cosine: steeper in its middle, and its curvature does not
+    /// jump at its ends, so that less is heard far from the tones.
+    RaisedCosine,
+}
+
 /// Two tones and how they are keyed.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct TonePlan {
@@ -51,6 +62,8 @@ pub struct TonePlan {
     pub level: f64,
     /// Time from one tone to the other, s; 0 switches at once.
     pub glide_s: f64,
+    /// How the frequency goes meanwhile.
+    pub course: Course,
     /// Time of the soft start and of the soft end, s.
     pub rise_s: f64,
 }
@@ -72,6 +85,7 @@ impl TonePlan {
             space_hz,
             level: Self::LEVEL,
             glide_s: Self::GLIDE_ELEMENTS * speed.element_s(),
+            course: Course::HalfCosine,
             rise_s: Self::RISE_S,
         }
     }
@@ -288,7 +302,13 @@ impl ToneMaker {
         } else if since >= self.glide {
             since - self.glide / 2.0
         } else {
-            since / 2.0 - self.glide / TAU * (PI * since / self.glide).sin()
+            let (glide, part) = (self.glide, since / self.glide);
+            match self.plan.course {
+                Course::HalfCosine => since / 2.0 - glide / TAU * (PI * part).sin(),
+                Course::RaisedCosine => {
+                    glide * (part * part / 2.0 + ((TAU * part).cos() - 1.0) / (TAU * TAU))
+                }
+            }
         }
     }
 

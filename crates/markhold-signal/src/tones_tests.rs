@@ -40,7 +40,10 @@ fn slowly(plan: TonePlan, rate_hz: f64, edges_s: &[f64], count: usize) -> Vec<f6
     let fine = 64;
     let course = |t: f64| {
         let u = (t / plan.glide_s).clamp(0.0, 1.0);
-        (1.0 - (PI * u).cos()) / 2.0
+        match plan.course {
+            Course::HalfCosine => (1.0 - (PI * u).cos()) / 2.0,
+            Course::RaisedCosine => u - (TAU * u).sin() / TAU,
+        }
     };
     let mut phase = 0.0;
     let mut out = Vec::new();
@@ -62,10 +65,16 @@ fn slowly(plan: TonePlan, rate_hz: f64, edges_s: &[f64], count: usize) -> Vec<f6
 
 #[test]
 fn agrees_with_the_slow_way_at_odd_rates() {
-    for rate_hz in [8000.0, 11_025.0, 44_100.0] {
+    for (rate_hz, course) in [
+        (8000.0, Course::HalfCosine),
+        (8000.0, Course::RaisedCosine),
+        (11_025.0, Course::HalfCosine),
+        (44_100.0, Course::HalfCosine),
+    ] {
         let plan = TonePlan {
             level: 1.0,
             rise_s: 0.0,
+            course,
             ..plan()
         };
         let mut maker = ToneMaker::new(plan, rate_hz).unwrap();

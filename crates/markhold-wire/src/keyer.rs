@@ -143,6 +143,19 @@ pub enum KeyerError {
         /// What to do.
         remedy: String,
     },
+    /// Switch the transmitter off by hand.
+    #[error(
+        "{what}: the transmitter is not known to be unkeyed ({why}); switch it off by hand at once"
+    )]
+    StillKeyed {
+        /// What keys it.
+        what: String,
+        /// Why that is not known.
+        why: String,
+    },
+    /// Begin again, if that is wanted.
+    #[error("the transmitter was turned off and is not keyed again; begin again to send more")]
+    TurnedOff,
     /// Change a setting.
     #[error("{what} is {found}, expected {expected}; change the setting")]
     Setting {
@@ -173,6 +186,8 @@ impl KeyerError {
                 | KeyerError::Setting { .. }
                 | KeyerError::Closed { .. }
                 | KeyerError::Unguarded { .. }
+                | KeyerError::StillKeyed { .. }
+                | KeyerError::TurnedOff
         )
     }
 }

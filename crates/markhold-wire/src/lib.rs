@@ -13,6 +13,7 @@
 
 mod byte_target;
 mod bytes;
+mod command;
 mod divisor;
 pub mod guard;
 mod keyer;
@@ -30,6 +31,7 @@ mod timed;
 mod timing;
 mod tone_file;
 mod tone_sound;
+pub mod transmit;
 mod way;
 
 pub use byte_target::ByteTarget;

@@ -48,6 +48,13 @@ impl Port {
         Ok(Port { name, port })
     }
 
+    /// The same open port once more: what is done to it here is not waited for there.
+    pub(super) fn another(&self) -> Result<Port, KeyerError> {
+        let port = self.checked(self.port.try_clone_native())?;
+        let name = self.name.clone();
+        Ok(Port { name, port })
+    }
+
     /// Passes a result on; an error of an open port is nearly always its end.
     pub(super) fn checked<T>(&self, result: serialport::Result<T>) -> Result<T, KeyerError> {
         result.map_err(|error| self.used(error.into()))

@@ -7,10 +7,10 @@
 //! some commands are never answered, so everything has a time-out.
 //!
 //! **Caution:** a keyed transmitter is on the air. Your licence and its rules decide what may
-//! be sent, when and by whom. Nothing here keys one by itself: this is the piece that lets a
-//! [guardian](crate::guard) unkey it.
+//! be sent, when and by whom. Nothing here keys one by itself: [`transmit`](crate::transmit)
+//! does where a person armed it, and a [guardian](crate::guard) unkeys it.
 
-use std::io::{self, BufRead, BufReader, Write};
+use std::io::{self, BufRead, BufReader, Read, Write};
 use std::net::{SocketAddr, TcpStream};
 use std::time::Duration;
 
@@ -20,6 +20,9 @@ const ANSWER: Duration = Duration::from_millis(300);
 
 /// Longest answer, lines: the daemon ends each with `RPRT`.
 const MOST_LINES: usize = 100;
+
+/// Longest line of an answer, bytes.
+const LONGEST_LINE: u64 = 4096;
 
 /// A connection to the daemon.
 #[derive(Debug)]
@@ -87,7 +90,13 @@ impl Rig {
         let mut answer = Vec::new();
         while answer.len() < MOST_LINES {
             let mut line = String::new();
-            if self.lines.read_line(&mut line)? == 0 {
+            if self
+                .lines
+                .by_ref()
+                .take(LONGEST_LINE)
+                .read_line(&mut line)?
+                == 0
+            {
                 return Err(io::ErrorKind::UnexpectedEof.into());
             }
             match line.trim_end().strip_prefix("RPRT ") {

@@ -6,7 +6,7 @@
 //! (see the caution in [`machine`](super)).
 
 use super::divisor;
-use super::guard::{Guard, Held, PortRest};
+use super::guard::{Guard, Held, Permit, PortRest};
 use super::pace::Pace;
 use super::port::{Port, Wire};
 use super::port_speed::PortSpeed;
@@ -88,6 +88,15 @@ impl SerialKeyer {
             pace: Pace::new(line)?,
             guard,
         })
+    }
+
+    /// The port for a wire beside the line, and the permission to key it; `None` where nobody
+    /// watches.
+    pub(crate) fn beside(&self) -> Result<Option<(Port, Permit)>, KeyerError> {
+        let Some(guard) = &self.guard else {
+            return Ok(None);
+        };
+        Ok(Some((self.port.another()?, guard.permit())))
     }
 
     /// The speed as the driver reports it; `None` where an interface makes the line.

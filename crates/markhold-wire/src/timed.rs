@@ -40,8 +40,13 @@ pub struct TimedPlan {
     pub speed: StartStop,
     /// The wire that keys the line.
     pub wire: KeyWire,
-    /// The wire that switches the motor (asserted = on), not the one that keys.
+    /// The wire that switches the motor, or keys the transmitter (asserted = on), not the one
+    /// that keys the line.
     pub motor: Option<Wire>,
+    /// Polarity: `true` = a control line asserted is mark.
+    pub inverted: bool,
+    /// Longest space that is meant, s, where it is not part of a character: a dash of Morse.
+    pub longest_s: f64,
 }
 
 impl TimedPlan {
@@ -72,7 +77,8 @@ impl TimedPlan {
     /// code elements, and two to spare. At least two beats of the guardian.
     fn longest_space(&self) -> Duration {
         const ELEMENTS: f64 = 8.0;
-        let longest = Duration::try_from_secs_f64(ELEMENTS * self.speed.element_s());
+        let longest_s = self.longest_s.max(ELEMENTS * self.speed.element_s());
+        let longest = Duration::try_from_secs_f64(longest_s);
         longest
             .unwrap_or(Duration::MAX)
             .max(Duration::from_millis(100))
@@ -82,6 +88,7 @@ impl TimedPlan {
 /// A wire of a port as a contact.
 struct PortContact {
     wire: KeyWire,
+    inverted: bool,
     motor: Option<Wire>,
     port: Port,
 }
@@ -89,7 +96,7 @@ struct PortContact {
 impl Contact for PortContact {
     fn key(&mut self, mark: bool) -> Result<(), KeyerError> {
         match self.wire {
-            KeyWire::Control(wire) => self.port.set(wire, !mark),
+            KeyWire::Control(wire) => self.port.set(wire, mark == self.inverted),
             KeyWire::Break if mark => self.port.checked(self.port.port.clear_break()),
             KeyWire::Break => self.port.checked(self.port.port.set_break()),
         }
@@ -118,6 +125,8 @@ pub struct TimedKeyer {
     thread: Option<JoinHandle<()>>,
     real_time: bool,
     timing: Arc<Mutex<Timing>>,
+    /// The same port for what is switched beside the line.
+    beside: Option<Port>,
     /// Dropped last.
     guard: Option<Guard>,
 }
@@ -138,19 +147,25 @@ impl TimedKeyer {
         }
         let mut contact = PortContact {
             wire: plan.wire,
+            inverted: plan.inverted,
             motor: plan.motor,
             port: Port::open(&plan.port)?,
         };
-        // At once, for opening a port makes RTS and DTR rise.
-        contact.key(true)?;
+        // At once, for opening a port makes RTS and DTR rise. A wire whose polarity is turned
+        // goes to mark with the line's own thread, when the transmitter's wire is down.
         for wire in plan.wires() {
             contact.port.set(wire, false)?;
         }
+        if !plan.inverted {
+            contact.key(true)?;
+        }
+        let beside = contact.port.another()?;
         let held = Held::port(plan.at_rest(), &contact.port)?;
         let guard = Guard::arm(vec![held], plan.longest_space())?;
         let contact = Permitted::new(contact, guard.permit());
         let mut keyer = Self::start(plan.speed, contact)?;
         keyer.guard = Some(guard);
+        keyer.beside = Some(beside);
         Ok(keyer)
     }
 
@@ -182,8 +197,18 @@ impl TimedKeyer {
             thread: Some(thread),
             real_time: told.recv().unwrap_or(false),
             timing,
+            beside: None,
             guard: None,
         })
+    }
+
+    /// The port for a wire beside the line, and the permission to key it; `None` where nobody
+    /// watches.
+    pub(crate) fn beside(&self) -> Result<Option<(Port, Permit)>, KeyerError> {
+        let (Some(port), Some(guard)) = (&self.beside, &self.guard) else {
+            return Ok(None);
+        };
+        Ok(Some((port.another()?, guard.permit())))
     }
 
     /// Whether the system gave the line's thread real-time priority. Without it edges are
@@ -349,6 +374,8 @@ mod tests {
             speed: StartStop::new(50.0, 1.5),
             wire: KeyWire::Control(Wire::Rts),
             motor: Some(Wire::Rts),
+            inverted: false,
+            longest_s: 0.0,
         };
         let error = TimedKeyer::open(&plan).err().unwrap();
         assert!(matches!(error, KeyerError::Setting { .. }), "{error}");
@@ -364,6 +391,8 @@ mod tests {
             speed: StartStop::new(50.0, 1.5),
             wire: KeyWire::Control(Wire::Rts),
             motor: None,
+            inverted: false,
+            longest_s: 0.0,
         };
         drop(slave);
         assert!(TimedKeyer::open(&plan).is_err());

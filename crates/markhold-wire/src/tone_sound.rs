@@ -260,8 +260,9 @@ impl<S: Sink> Worker<S> {
             self.sink.put(block);
             self.missing.store(self.sink.missing(), Ordering::Relaxed);
         }
-        // Less than a sample of line stays in the maker.
-        let left_s = self.maker.given_s() - 1.0 / self.sink.rate_hz();
+        // Less than a sample of line stays in the maker, and one more that idle mark adds to
+        // fill its block.
+        let left_s = self.maker.given_s() - 2.0 / self.sink.rate_hz();
         if self.answer_at_s.is_some_and(|at_s| left_s <= at_s) {
             self.answer_at_s = None;
             let _ = self.answers.send(Ok(()));

@@ -126,6 +126,23 @@ fn autostart_is_silent_without_the_motor() {
     assert!(heard.0.lock().unwrap().taken.iter().any(|s| s.abs() > 0.4));
 }
 
+/// What is left of a line need not be whole samples: a hold after it ends all the same.
+#[test]
+fn a_line_of_broken_samples_is_waited_for_and_no_longer() {
+    let (mut keyer, heard) = started(false);
+    let stretch = Stretch {
+        mark: false,
+        // 100.7 samples.
+        length_s: 100.7 / RATE_HZ,
+    };
+    keyer.line(&[stretch]).unwrap();
+    for _ in 0..3 {
+        keyer.hold(0.01).unwrap();
+    }
+    keyer.finish().unwrap();
+    assert!(heard.0.lock().unwrap().taken.len() >= 340);
+}
+
 #[test]
 fn a_device_that_goes_away_is_told_with_the_character() {
     let (mut keyer, heard) = started(false);

@@ -136,7 +136,7 @@ fn open_file(
     Ok(keyer)
 }
 
-fn file_error(name: &str, error: SoundError) -> KeyerError {
+pub(crate) fn file_error(name: &str, error: SoundError) -> KeyerError {
     let what = name.to_string();
     match error {
         SoundError::NotFound => KeyerError::Missing {

@@ -42,6 +42,8 @@ pub enum Command {
     Skeds(Box<crate::skeds::Options>),
     #[allow(missing_docs, reason = "clap takes the words from the options")]
     Machine(Box<crate::machine::Options>),
+    #[allow(missing_docs, reason = "clap takes the words from the options")]
+    Send(Box<crate::send::Options>),
     /// Watches over the line of another markhold, which starts this; of no use by hand
     #[command(hide = true)]
     Guardian,

@@ -16,6 +16,7 @@ mod files;
 mod guardian;
 mod machine;
 mod outcome;
+mod send;
 mod shelf;
 mod skeds;
 mod station;
@@ -39,6 +40,7 @@ fn main() -> ExitCode {
         Some(Command::Shelf(options)) => shelf::run(&options),
         Some(Command::Skeds(options)) => skeds::run(&options),
         Some(Command::Machine(options)) => machine::run(&options),
+        Some(Command::Send(options)) => send::run(&options),
         Some(Command::Guardian) => guardian::run(),
         None => desk::run(&cli.desk),
     };

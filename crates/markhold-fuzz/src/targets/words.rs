@@ -2,10 +2,12 @@
 
 use super::{refused, seeds, size, went};
 use crate::{Target, Went};
+use markhold_code::decode;
 use markhold_event::{Event, Key};
 use markhold_page::discipline;
 use markhold_shelf::{Preferences, settings_from_json, settings_to_json};
 use markhold_wire::play::setups;
+use markhold_wire::transmit::{Piece, Script, TransmitterPlan, Typed, Writer};
 
 pub const SETTINGS: Target = Target {
     name: "settings",
@@ -17,6 +19,8 @@ pub const SETTINGS: Target = Target {
             "[machine.b]\nrate_baud = 45.45\nreturn_s = 0.2\nline_end = \"CR CR LF\"\nlacks = \"#\"\nbells_per_minute = 3\nmotor = true\n",
             "[shelf]\nsound_limit = \"40 GB\"\nlanguage = \"mark\"\nlearn = true\n",
             "[shelf]\nsound_limit = \"1e300 TiB\"\n[machine]\n",
+            "[transmitter]\ncall = \"Q1ABC\"\nway = \"tones\"\nkey = \"rigctld:127.0.0.1:4532\"\ncolumns = 40\n",
+            "[transmitter]\nway = \"break:x\"\nkey = \"rts\"\nidle = \"letters\"\nmorse_every_s = 600\nrate_baud = 50\n",
         ])
     },
     words: &[
@@ -52,6 +56,16 @@ pub const SETTINGS: Target = Target {
         "\n",
         "us-72-45",
         "serial:x",
+        "[transmitter]",
+        "call",
+        "key",
+        "idle",
+        "letters",
+        "sideband",
+        "shift_hz",
+        "wait_on_s",
+        "identify_every_s",
+        "morse_every_s",
     ],
     longest: 4096,
 };
@@ -64,6 +78,8 @@ fn settings(bytes: &[u8]) -> Went {
         Ok(setups) => setups,
         Err(error) => return refused(error),
     };
+    let transmitter = TransmitterPlan::of_settings(&text, Default::default());
+    transmitter.iter().for_each(written);
     let mut ways = 0;
     for setup in setups.values() {
         ways += usize::from(setup.way().is_some());
@@ -74,7 +90,38 @@ fn settings(bytes: &[u8]) -> Went {
         let most = usize::from(setup.machine.columns);
         assert!(page.lines.iter().all(|line| line.width() <= most));
     }
-    went((setups.len().min(3), ways.min(2), shelf.map_err(refused)))
+    let transmitter = transmitter.map(|plan| plan.way().is_some());
+    went((
+        setups.len().min(3),
+        ways.min(2),
+        shelf.map_err(refused),
+        transmitter.map_err(refused),
+    ))
+}
+
+/// Something sent with any transmitter ends, and says the call where there is one.
+fn written(plan: &TransmitterPlan) {
+    let text = Typed::at_words_per_minute("QRT 73 = 5 %\nDE", 40.0);
+    let mut writer = Writer::new(plan, text).expect("a plan that was looked at");
+    let (mut codes, mut at_s) = (Vec::new(), 0.0);
+    loop {
+        at_s += match writer.next(at_s) {
+            Piece::End => break,
+            Piece::Mark(seconds) => seconds,
+            Piece::Line(parts) => parts.iter().map(|part| part.length_s).sum(),
+            Piece::Code(code) => {
+                codes.push(code);
+                plan.speed().character_s()
+            }
+        };
+        assert!(at_s < 600.0, "an over without end");
+    }
+    let call = plan.call.clone().unwrap_or_default();
+    assert!(
+        decode(&codes, plan.figures, false)
+            .replace(['\r', '\n'], "")
+            .contains(&call)
+    );
 }
 
 pub const EVENTS: Target = Target {

@@ -31,7 +31,7 @@ use crate::machine::{Machine, MachineError};
 use bells::Bells;
 use gate::Gate;
 use lines::{Lines, Step};
-use markhold_code::{Symbol, needs_hyphen};
+use markhold_code::{Code, Symbol, needs_hyphen};
 use wrap::Wrap;
 
 /// Turns copy into orders for one machine, while the copy arrives.
@@ -90,6 +90,12 @@ impl Discipline {
             .iter()
             .for_each(|copied| self.let_through(copied, out));
         self.wrap.pass(now_s, out);
+    }
+
+    /// Nothing is there to send, and this code is sent meanwhile, which prints nothing: a letters
+    /// shift or a blank. A word that is held back stays so; what follows has its shift again.
+    pub fn idle(&mut self, code: Code, out: &mut Vec<Ordered>) {
+        self.wrap.idle(code, out);
     }
 
     /// The copy ended: everything held back is given, the line is ended, the motor stopped.

@@ -79,6 +79,12 @@ impl Sender {
         self.in_shift(symbol, source, out);
     }
 
+    /// A code that prints nothing, while there is nothing to send.
+    pub fn idle(&mut self, code: Code, out: &mut Vec<Ordered>) {
+        self.wake(out);
+        self.send(code, None, out);
+    }
+
     pub fn new_line(&mut self, out: &mut Vec<Ordered>) {
         self.begin(out);
         self.line_end(out);

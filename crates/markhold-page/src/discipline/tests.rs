@@ -201,3 +201,25 @@ fn a_lost_line_feed_gives_a_new_line_unless_overprinting_is_wished() {
     machine.overprint = true;
     assert_eq!(printed(&machine, doubtful("ABC\rXY")), "ABC\rXY\n\n");
 }
+
+/// A letters shift sent while there is nothing to send takes the receiver out of figures; a
+/// blank does not.
+#[test]
+fn what_follows_idle_codes_has_its_shift() {
+    let sent = |idle: Code| {
+        let mut discipline = Discipline::new(&machine()).unwrap();
+        let mut orders = Vec::new();
+        Copied::of_text("1", 0.0).for_each(|c| discipline.take(&c, &mut orders));
+        let before = orders.len();
+        discipline.idle(idle, &mut orders);
+        Copied::of_text("2", 1.0).for_each(|c| discipline.take(&c, &mut orders));
+        let code = |ordered: &Ordered| match ordered.order {
+            Order::Send(code) => code.value(),
+            other => panic!("{other:?}"),
+        };
+        orders[before..].iter().map(code).collect::<Vec<_>>()
+    };
+    // Letters shift, figures shift, 2; blank, 2.
+    assert_eq!(sent(Code::LETTERS), [31, 27, 19]);
+    assert_eq!(sent(Code::BLANK), [0, 19]);
+}

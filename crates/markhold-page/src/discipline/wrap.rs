@@ -8,7 +8,7 @@
 use super::sender::Sender;
 use super::{Ordered, Source};
 use crate::machine::Machine;
-use markhold_code::Symbol;
+use markhold_code::{Code, Symbol};
 
 /// Part of a word that is held back: a letter, or something within the word that does not
 /// move the carriage. The first is always a letter.
@@ -112,6 +112,10 @@ impl Wrap {
             self.let_go(out);
         }
         self.sender.now(now_s, out);
+    }
+
+    pub fn idle(&mut self, code: Code, out: &mut Vec<Ordered>) {
+        self.sender.idle(code, out);
     }
 
     pub fn finish(&mut self, out: &mut Vec<Ordered>) {

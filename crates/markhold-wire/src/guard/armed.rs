@@ -3,7 +3,7 @@
 use super::guardian::{is_passing, rest_all};
 use super::permit::Revoked;
 use super::socket::{BEAT, END, hear_answer, send_things};
-use super::{OWN_LIMIT, PATIENCE, PROGRAM, Permit, PortRest, Rest, Thing};
+use super::{LONGEST_STILL, OWN_LIMIT, PATIENCE, PROGRAM, Permit, PortRest, Rest, Thing};
 use crate::KeyerError;
 use crate::port::{OsPort, Port, descriptor};
 use crate::real_time::ask_for_low_real_time;
@@ -41,6 +41,14 @@ impl Held {
     pub fn rig(address: SocketAddr) -> Self {
         Held {
             thing: Thing::Rig(address),
+            port: None,
+        }
+    }
+
+    /// What a command, its program first, unkeys.
+    pub fn command(words: Vec<String>) -> Self {
+        Held {
+            thing: Thing::Command(words),
             port: None,
         }
     }
@@ -201,6 +209,9 @@ impl Pulse {
             if self.permit.in_space() > self.longest_space {
                 return Revoked::Stuck(self.permit.in_space().as_millis() as u64);
             }
+            if self.permit.still() > LONGEST_STILL {
+                return Revoked::Still(self.permit.still().as_millis() as u64);
+            }
             if self.permit.is_revoked() {
                 return Revoked::GuardianGone;
             }
@@ -275,6 +286,15 @@ mod tests {
         guard.permit().keyed(false);
         let words = revoked(&guard.permit());
         assert!(words.contains("stayed in space"), "{words}");
+        assert_eq!(watch.join().unwrap().unwrap(), Ending::Died);
+    }
+
+    #[test]
+    fn a_keyed_transmitter_that_sends_nothing_ends_the_watch() {
+        let (guard, watch) = armed(PATIENCE);
+        guard.permit().moves();
+        let words = revoked(&guard.permit());
+        assert!(words.contains("nothing was sent"), "{words}");
         assert_eq!(watch.join().unwrap().unwrap(), Ending::Died);
     }
 

@@ -16,7 +16,8 @@
 //!   as long as the guardian's last answer is fresh.
 //! * **The sender dies:** its end of the socket closes and the guardian acts at once.
 //!   **It hangs:** no beat comes for [`LIMIT`]. **It falls behind:** a line that stays in
-//!   space for longer than any character has, though the process lives, ends the beats.
+//!   space for longer than any character has, or a transmitter that is keyed while nothing is
+//!   sent for [`LONGEST_STILL`], though the process lives, ends the beats.
 //! * **The guardian dies or hangs:** the sender puts the line to rest and the divisor back
 //!   itself, stops and says so.
 //! * The guardian has a session of its own, so a terminal that closes or a key pressed there
@@ -72,6 +73,10 @@ pub const LIMIT: Duration = Duration::from_millis(500);
 /// Silence after which the sender takes itself, or its guardian, for hung. Less than
 /// [`LIMIT`], so that nothing is keyed any more when the guardian acts.
 pub const OWN_LIMIT: Duration = Duration::from_millis(400);
+
+/// A transmitter that is keyed while nothing goes on for so long has been left: the longest
+/// character, at 30 baud, takes a quarter of it.
+pub const LONGEST_STILL: Duration = Duration::from_secs(1);
 
 /// How long a guardian may take to say that it is ready, or to end.
 const PATIENCE: Duration = Duration::from_secs(5);

@@ -19,6 +19,8 @@ struct State {
     heard_ms: AtomicU64,
     /// Since when the line is in space, ms; [`MARK`] in mark.
     space_ms: AtomicU64,
+    /// When what is sent with a keyed transmitter went on last, ms; [`MARK`] = it is unkeyed.
+    moved_ms: AtomicU64,
     /// Set once and for ever.
     revoked: OnceLock<Revoked>,
 }
@@ -36,6 +38,8 @@ pub(super) enum Revoked {
     HeldUp(u64),
     /// The line stayed in space for so long, ms.
     Stuck(u64),
+    /// The transmitter was keyed and nothing was sent for so long, ms.
+    Still(u64),
 }
 
 impl Permit {
@@ -46,6 +50,7 @@ impl Permit {
             beat_ms: AtomicU64::new(0),
             heard_ms: AtomicU64::new(0),
             space_ms: AtomicU64::new(MARK),
+            moved_ms: AtomicU64::new(MARK),
             revoked: OnceLock::new(),
         }))
     }
@@ -72,6 +77,17 @@ impl Permit {
     pub fn keyed(&self, mark: bool) {
         let since = if mark { MARK } else { self.now_ms() };
         self.0.space_ms.store(since, Ordering::Release);
+    }
+
+    /// A transmitter is keyed, and what is sent with it has just gone on. From here on it must
+    /// go on again and again, until [`rests`](Self::rests).
+    pub fn moves(&self) {
+        self.0.moved_ms.store(self.now_ms(), Ordering::Release);
+    }
+
+    /// The transmitter is unkeyed: nothing needs to go on.
+    pub fn rests(&self) {
+        self.0.moved_ms.store(MARK, Ordering::Release);
     }
 
     /// Only the first reason counts.
@@ -108,7 +124,16 @@ impl Permit {
 
     /// How long the line has been in space.
     pub(super) fn in_space(&self) -> Duration {
-        match self.0.space_ms.load(Ordering::Acquire) {
+        self.since(&self.0.space_ms)
+    }
+
+    /// How long nothing was sent with a keyed transmitter.
+    pub(super) fn still(&self) -> Duration {
+        self.since(&self.0.moved_ms)
+    }
+
+    fn since(&self, then_ms: &AtomicU64) -> Duration {
+        match then_ms.load(Ordering::Acquire) {
             MARK => Duration::ZERO,
             since => Duration::from_millis(self.now_ms().saturating_sub(since)),
         }
@@ -137,6 +162,10 @@ impl Revoked {
             Revoked::Stuck(ms) => (
                 format!("the line stayed in space for {ms} ms"),
                 "look at the port and its adapter, then begin again",
+            ),
+            Revoked::Still(ms) => (
+                format!("the transmitter was keyed and nothing was sent for {ms} ms"),
+                "look at the sound output or port, then begin again",
             ),
         };
         KeyerError::Unguarded {
@@ -183,5 +212,10 @@ mod tests {
         assert!(permit.in_space() >= Duration::from_millis(4));
         permit.keyed(true);
         assert_eq!(permit.in_space(), Duration::ZERO);
+        permit.moves();
+        std::thread::sleep(Duration::from_millis(5));
+        assert!(permit.still() >= Duration::from_millis(4));
+        permit.rests();
+        assert_eq!(permit.still(), Duration::ZERO);
     }
 }

@@ -16,6 +16,8 @@ pub enum Thing {
     Port(PortRest),
     /// A transmitter that the radio control daemon at this address keys.
     Rig(SocketAddr),
+    /// Whatever this command, its program first, puts to rest: it has done so when it ends well.
+    Command(Vec<String>),
 }
 
 impl Thing {
@@ -27,6 +29,7 @@ impl Thing {
                 return Err(format!("{} came without its descriptor", rest.name));
             }
             (Thing::Rig(address), _) => Box::new(RigAtRest { address, rig: None }),
+            (Thing::Command(words), _) => Box::new(CommandAtRest(words)),
         })
     }
 
@@ -134,6 +137,17 @@ impl Rest for RigAtRest {
             self.rig = None;
             NotAtRest::Again(format!("{}: {error}", self.address))
         })
+    }
+
+    fn give_back(&mut self) {}
+}
+
+/// What a command puts to rest.
+struct CommandAtRest(Vec<String>);
+
+impl Rest for CommandAtRest {
+    fn rest(&mut self) -> Result<(), NotAtRest> {
+        crate::command::run(&self.0).map_err(|error| NotAtRest::Again(error.to_string()))
     }
 
     fn give_back(&mut self) {}

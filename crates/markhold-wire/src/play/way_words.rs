@@ -130,6 +130,8 @@ impl WayWords {
                 speed,
                 wire,
                 motor,
+                inverted: false,
+                longest_s: 0.0,
             }),
             Kind::Sound(output) => Way::Sound {
                 output,

@@ -14,6 +14,7 @@ pub use along::AlongArgs;
 pub use offered::SettingsMachines;
 pub use options::{Options, Outfit};
 pub use outlet::{CAUTION, Outlet};
+pub use preview::Preview;
 
 use crate::files::{read_text, text_of};
 use crate::outcome::{Outcome, say};

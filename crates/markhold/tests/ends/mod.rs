@@ -177,11 +177,11 @@ pub struct Bench {
 
 /// One line of the log.
 #[derive(Clone, Debug, PartialEq)]
-struct Change {
-    at_ns: u64,
-    pid: u32,
-    what: String,
-    value: u32,
+pub struct Change {
+    pub at_ns: u64,
+    pub pid: u32,
+    pub what: String,
+    pub value: u32,
 }
 
 /// Longest that anything is waited for: on a very busy computer a recording takes its time
@@ -191,19 +191,8 @@ const PATIENCE: Duration = Duration::from_secs(120);
 impl Bench {
     /// `None` where there is no C compiler, or no program can be given such a line.
     pub fn new() -> Option<Bench> {
-        if !cfg!(target_os = "linux") {
-            return None;
-        }
         let folder = tempfile::tempdir().expect("a folder");
-        let shim = folder.path().join("line.so");
-        let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/ends/line.c");
-        let made = Command::new("cc")
-            .args(["-shared", "-fPIC", "-o"])
-            .args([&shim, &source])
-            .status();
-        if !made.is_ok_and(|status| status.success()) {
-            return None;
-        }
+        let shim = shim(folder.path())?;
         std::fs::write(folder.path().join("none.toml"), "").expect("written");
         let sound = folder.path().join("evening.wav");
         let made = Command::new(env!("CARGO_BIN_EXE_markhold"))
@@ -293,6 +282,20 @@ impl Bench {
     }
 }
 
+/// The library that stands for the wires of a port; `None` where it cannot be made.
+pub fn shim(folder: &Path) -> Option<PathBuf> {
+    if !cfg!(target_os = "linux") {
+        return None;
+    }
+    let shim = folder.join("line.so");
+    let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/ends/line.c");
+    let made = Command::new("cc")
+        .args(["-shared", "-fPIC", "-o"])
+        .args([&shim, &source])
+        .status();
+    made.is_ok_and(|status| status.success()).then_some(shim)
+}
+
 /// What came of a try.
 enum Watched {
     Ended(Found),
@@ -304,7 +307,7 @@ enum Watched {
 const TRIES: usize = 5;
 
 /// A pseudo terminal that no process started meanwhile inherits, and the name of its port.
-fn pty() -> std::io::Result<(OwnedFd, String)> {
+pub fn pty() -> std::io::Result<(OwnedFd, String)> {
     let master = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY | OpenptFlags::CLOEXEC)?;
     grantpt(&master)?;
     unlockpt(&master)?;
@@ -428,7 +431,7 @@ fn ended(end: End, child: &mut Child, guardian: u32) -> bool {
 }
 
 /// A process that is there and more than a name.
-fn lives(pid: u32) -> bool {
+pub fn lives(pid: u32) -> bool {
     let state = std::fs::read_to_string(format!("/proc/{pid}/stat")).unwrap_or_default();
     let state = state.rsplit(") ").next().unwrap_or_default().chars().next();
     state.is_some_and(|state| !"ZX".contains(state))
@@ -451,7 +454,7 @@ pub fn ignores_interrupts() -> bool {
     mask.is_some_and(|mask| mask & 0b10 != 0)
 }
 
-fn said(mut child: Child) -> String {
+pub fn said(mut child: Child) -> String {
     let mut words = String::new();
     if let Some(mut err) = child.stderr.take() {
         let _ = std::io::Read::read_to_string(&mut err, &mut words);
@@ -459,7 +462,7 @@ fn said(mut child: Child) -> String {
     words
 }
 
-fn send(pid: u32, signal: Signal) {
+pub fn send(pid: u32, signal: Signal) {
     // Processes of this test only: its child, and the child that its child started.
     if let Some(pid) = Pid::from_raw(pid as i32) {
         let _ = kill_process(pid, signal);
@@ -477,12 +480,12 @@ fn wait(mut done: impl FnMut() -> Option<()>) -> Result<(), String> {
     Ok(())
 }
 
-fn now_ns() -> u64 {
+pub fn now_ns() -> u64 {
     let now = rustix::time::clock_gettime(rustix::time::ClockId::Monotonic);
     now.tv_sec as u64 * 1_000_000_000 + now.tv_nsec as u64
 }
 
-fn changes(log: &Path) -> Vec<Change> {
+pub fn changes(log: &Path) -> Vec<Change> {
     let text = std::fs::read_to_string(log).unwrap_or_default();
     let change = |line: &str| {
         let mut words = line.split(' ');

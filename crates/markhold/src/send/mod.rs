@@ -1,0 +1,168 @@
+//! `markhold send`: text to a transmitter, or what would be sent.
+
+mod arm;
+mod options;
+mod planned;
+mod time;
+
+pub use options::Options;
+
+use crate::files::{read_text, text_of};
+use crate::machine::Preview;
+use crate::outcome::{Outcome, say};
+use crate::{stopping, words};
+use anyhow::{Context, bail};
+use markhold_page::render;
+use markhold_wire::transmit::{Arming, Ended, Over, Transmitter, TransmitterPlan};
+use planned::Planned;
+use std::io::Write;
+use std::path::Path;
+use std::time::Duration;
+
+/// Leave that is given beyond the length of the over, for opening and for a busy computer.
+const MARGIN: Duration = Duration::from_secs(10);
+
+/// Sends, or shows what would be sent.
+pub fn run(options: &Options) -> anyhow::Result<Outcome> {
+    let plan = options.plan()?;
+    let text = text(&options.text)?;
+    let planned = Planned::new(&plan, &text, options.typed)?;
+    if options.dry {
+        return dry(options, &plan, &planned);
+    }
+    if plan.way.is_none() {
+        say(&format!(
+            "{}; no transmitter is set (--to, or way in [transmitter]), so nothing is sent:",
+            planned.told()
+        ));
+        return shown(&plan, &planned);
+    }
+    send(options, &plan, &planned)
+}
+
+/// Standard input, a file of this name, or the text itself.
+fn text(given: &str) -> anyhow::Result<String> {
+    if given == "-" {
+        return text_of(std::io::stdin()).context("standard input");
+    }
+    let file = Path::new(given);
+    if file.exists() {
+        say(&format!("{given}: the text in this file"));
+        return read_text(file);
+    }
+    Ok(given.to_string())
+}
+
+fn dry(options: &Options, plan: &TransmitterPlan, planned: &Planned) -> anyhow::Result<Outcome> {
+    let Some(path) = &options.out else {
+        say(&planned.told());
+        return shown(plan, planned);
+    };
+    planned.check_length(plan)?;
+    let path = (path != Path::new("-")).then(|| path.clone());
+    let name = path
+        .as_ref()
+        .map_or("standard output".into(), |p| p.display().to_string());
+    let over = Transmitter::in_file(plan, path).map(|mut line| {
+        line.over(&mut planned.script()?, &Arming::new())
+            .into_result()
+    });
+    let over = over.map_err(anyhow::Error::from).and_then(|done| done);
+    over.with_context(|| name.clone())?;
+    say(&format!("{name}: {}", planned.told()));
+    Ok(Outcome::Done)
+}
+
+/// The text as it would be printed.
+fn shown(plan: &TransmitterPlan, planned: &Planned) -> anyhow::Result<Outcome> {
+    let mut preview = Preview::new(&plan.printer());
+    preview.give(&planned.orders);
+    let text = render::text::text(preview.page());
+    let mut out = std::io::stdout().lock();
+    out.write_all(text.as_bytes())
+        .and_then(|()| out.flush())
+        .context("standard output")?;
+    Ok(Outcome::Done)
+}
+
+fn send(options: &Options, plan: &TransmitterPlan, planned: &Planned) -> anyhow::Result<Outcome> {
+    let Some(call) = &plan.call else {
+        bail!("no call is set, and without one nothing is sent: --call, or call in [transmitter]");
+    };
+    let (Some(way), Some(key)) = (&plan.way, &plan.key) else {
+        bail!("nobody says how the transmitter is keyed: --key, or key in [transmitter]");
+    };
+    planned.check_length(plan)?;
+    let terminal = arm::terminal()?;
+    say(arm::CAUTION);
+    say(&format!(
+        "{call}, by {way}, keyed by {key}: {}",
+        planned.told()
+    ));
+    say(&format!("{}\n{}", planned::tones(plan), planned.given()));
+    let lasts = match options.armed_for {
+        Some(lasts) if lasts < planned.lasts() => bail!(
+            "armed for {}, and it takes {}: arm it for longer, or send less",
+            words::time(lasts.as_secs_f64()),
+            words::time(planned.lasts().as_secs_f64())
+        ),
+        Some(lasts) => lasts,
+        None if arm::asked(terminal, call)? => planned.lasts() + MARGIN,
+        None => {
+            say("not armed; nothing was sent");
+            return Ok(Outcome::Failed);
+        }
+    };
+    on_the_air(plan, planned, lasts)
+}
+
+fn on_the_air(
+    plan: &TransmitterPlan,
+    planned: &Planned,
+    lasts: Duration,
+) -> anyhow::Result<Outcome> {
+    let mut transmitter = Transmitter::open(plan)?;
+    let off = transmitter.off_switch();
+    let stop = move || {
+        if let Err(error) = off.off() {
+            say(&format!("markhold: {error}"));
+        }
+    };
+    stopping::on_stop(stop).context("signals that stop the program")?;
+    let arming = Arming::new();
+    arming.arm(lasts);
+    let over = transmitter.over(&mut planned.script()?, &arming);
+    let sent = format!(
+        "{} characters in {}",
+        over.codes,
+        words::time(over.lasted_s)
+    );
+    drop(transmitter);
+    over.into_result()
+        .with_context(|| format!("after {sent}"))?;
+    say(&format!("sent: {sent}; the transmitter is unkeyed"));
+    Ok(Outcome::Done)
+}
+
+/// An over as a result.
+trait IntoResult {
+    fn into_result(self) -> anyhow::Result<()>;
+}
+
+impl IntoResult for Over {
+    fn into_result(self) -> anyhow::Result<()> {
+        self.unkeyed?;
+        match self.ended {
+            Ended::Whole => Ok(()),
+            Ended::TurnedOff => bail!("stopped; the transmitter is unkeyed"),
+            Ended::Disarmed => {
+                bail!("the time it was armed for has ended; the transmitter is unkeyed")
+            }
+            Ended::TooLong => bail!(
+                "cut off at the longest over; the transmitter is unkeyed: send less at a time, or \
+                 raise longest_over_s"
+            ),
+            Ended::Failed(error) => Err(error.into()),
+        }
+    }
+}

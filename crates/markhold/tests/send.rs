@@ -1,0 +1,183 @@
+//! `markhold send`: what is shown, what is refused, and that nothing goes out unarmed.
+#![cfg(unix)]
+#![allow(missing_docs, reason = "a test")]
+
+mod common;
+
+use common::{Done, command, done, markhold, markhold_with};
+use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
+use std::fs::File;
+use std::io::Write;
+
+const NONE: [&str; 2] = ["--settings", "/dev/null"];
+
+fn send(words: &[&str]) -> Done {
+    markhold(
+        ["send"]
+            .into_iter()
+            .chain(words.iter().copied())
+            .chain(NONE),
+    )
+}
+
+/// Started in a terminal at which somebody types this.
+fn typed(words: &[&str], keys: &str, remote: bool) -> Done {
+    let master = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY | OpenptFlags::CLOEXEC).unwrap();
+    grantpt(&master).unwrap();
+    unlockpt(&master).unwrap();
+    let name = ptsname(&master, Vec::new()).unwrap();
+    let name = name.to_str().unwrap();
+    let terminal = File::options().read(true).write(true).open(name).unwrap();
+    let mut command = command(
+        ["send"]
+            .into_iter()
+            .chain(words.iter().copied())
+            .chain(NONE),
+    );
+    for name in ["SSH_CONNECTION", "SSH_CLIENT", "SSH_TTY"] {
+        command.env_remove(name);
+    }
+    if remote {
+        command.env("SSH_TTY", "/dev/pts/9");
+    }
+    let mut person = File::from(master);
+    person.write_all(keys.as_bytes()).unwrap();
+    done(command.stdin(terminal).output().unwrap())
+}
+
+#[test]
+fn without_a_transmitter_it_is_shown_and_nothing_is_sent() {
+    let shown = send(&["good evening = 73", "--call", "Q1ABC"]);
+    assert_eq!(
+        (shown.code, shown.out.trim()),
+        (0, "GOOD EVENING  EQUALS  73\nDE Q1ABC")
+    );
+    assert!(shown.err.contains("no transmitter is set"), "{}", shown.err);
+    let piped = markhold_with(["send", "-", "--dry"].into_iter().chain(NONE), b"CQ\nCQ");
+    assert_eq!((piped.code, piped.out.trim()), (0, "CQ\nCQ"));
+}
+
+#[test]
+fn a_file_is_its_text_and_a_dry_run_its_sound() {
+    let folder = tempfile::tempdir().unwrap();
+    let (text, sound) = (
+        folder.path().join("notice"),
+        folder.path().join("notice.wav"),
+    );
+    std::fs::write(&text, "GOOD EVENING TO ALL WHO LISTEN DE Q1ABC\n").unwrap();
+    let (text, sound) = (text.display().to_string(), sound.display().to_string());
+    let made = send(&[
+        &text,
+        "--dry",
+        "--call",
+        "Q1ABC",
+        "--sideband",
+        "upper",
+        "--out",
+        &sound,
+    ]);
+    assert_eq!(made.code, 0, "{}", made.err);
+    let copied = markhold(["copy", &sound]);
+    assert_eq!(
+        copied.out.trim(),
+        "GOOD EVENING TO ALL WHO LISTEN DE Q1ABC",
+        "{}",
+        copied.err
+    );
+    assert!(
+        copied.err.contains("mark is the higher tone"),
+        "{}",
+        copied.err
+    );
+}
+
+#[test]
+fn nothing_goes_out_that_nobody_armed() {
+    let air = [
+        "--to",
+        "tones:no such output",
+        "--key",
+        "by-hand",
+        "--call",
+        "Q1ABC",
+    ];
+    let words = |more: &[&'static str]| [&["CQ"][..], &air[..], more].concat();
+    // No terminal, one over the network, another answer than the call, none.
+    let timer = send(&words(&["--armed-for", "5min"]));
+    let no_terminal = timer.err.contains("there is none") || timer.err.contains("no such output");
+    assert!(timer.code == 2 && no_terminal, "{}", timer.err);
+    let remote = typed(&words(&["--armed-for", "5min"]), "", true);
+    assert!(
+        remote.code == 2 && remote.err.contains("over the network"),
+        "{}",
+        remote.err
+    );
+    for keys in ["yes\n", "\n", "\u{4}"] {
+        let not = typed(&words(&[]), keys, false);
+        assert!(
+            not.code == 2 && not.err.contains("not armed"),
+            "{}",
+            not.err
+        );
+        assert!(
+            not.err.contains("Your licence, the band plan"),
+            "{}",
+            not.err
+        );
+    }
+    let short = typed(&words(&["--armed-for", "2s"]), "", false);
+    assert!(
+        short.code == 2 && short.err.contains("armed for 0:02.0"),
+        "{}",
+        short.err
+    );
+    // Armed, it gets as far as the output that is not there.
+    for (more, keys) in [(&[][..], "q1abc\n"), (&["--armed-for", "5min"][..], "")] {
+        let armed = typed(&words(more), keys, false);
+        assert!(
+            armed.code == 2 && armed.err.contains("no such output"),
+            "{}",
+            armed.err
+        );
+    }
+}
+
+/// What was found, what was expected, and what to do.
+#[test]
+fn what_is_wrong_is_told() {
+    let tones = ["--to", "tones", "--key", "by-hand"];
+    let long = "RY".repeat(2000);
+    for (words, parts) in [
+        (vec!["CQ", "--to", "tones"], ["no call is set", "--call"]),
+        (
+            vec!["CQ", "--to", "tones", "--call", "Q1ABC"],
+            ["keyed", "--key"],
+        ),
+        (
+            vec!["CQ", "--to", "tones-file:x"],
+            ["no way to the air", "expected"],
+        ),
+        (
+            vec!["CQ", "--to", "tones", "--key", "rigctld:192.0.2.7:4532"],
+            ["192.0.2.7", "this computer"],
+        ),
+        (vec!["CQ", "--call", "ABC"], ["ABC", "figures"]),
+        (vec!["CQ", "--rate", "5"], ["rate_baud = 5", "30"]),
+        (vec!["CQ", "--set", "wait"], ["--set wait", "KEY=VALUE"]),
+        (vec!["CQ", "--typed", "0"], ["--typed 0", "1 to 600"]),
+        (
+            [&[long.as_str(), "--call", "Q1ABC"][..], &tones[..]].concat(),
+            ["longest over", "--longest"],
+        ),
+    ] {
+        let told = send(&words);
+        assert_eq!(told.code, 2, "{words:?}");
+        for part in parts {
+            assert!(
+                told.err.contains(part),
+                "{words:?}: {} lacks {part:?}",
+                told.err
+            );
+        }
+    }
+}
