@@ -242,16 +242,18 @@ impl Run<'_> {
 
     /// Waits with nothing on the line; a file waits for nobody.
     fn wait(&mut self, seconds: f64) -> Result<(), Ended> {
+        if !self.transmitter.clocked {
+            return Ok(());
+        }
         let until = Instant::now() + Duration::from_secs_f64(seconds);
-        while self.transmitter.clocked {
+        loop {
             self.may_go_on()?;
             let left = until.saturating_duration_since(Instant::now());
             if left.is_zero() {
-                break;
+                return Ok(());
             }
             std::thread::sleep(left.min(Duration::from_secs_f64(PIECE_S)));
         }
-        Ok(())
     }
 
     fn may_go_on(&self) -> Result<(), Ended> {
