@@ -110,6 +110,24 @@ impl Sides<'_> {
         gaps(self.places[column].present)
     }
 
+    /// Logarithm of the odds that each match of a way and the gap before it add.
+    pub fn scores(&self, way: &[Cell]) -> Vec<f32> {
+        let run = |count: usize, gaps: [f32; 2]| match count {
+            0 => 0.0,
+            n => gaps[0].ln() + (n - 1) as f32 * gaps[1].ln(),
+        };
+        let score = |at: usize| {
+            let cell = way[at];
+            let gap = at.checked_sub(1).map_or(0.0, |before| {
+                let before = way[before];
+                let [extra, missing] = [cell.row - before.row - 1, cell.column - before.column - 1];
+                run(extra, gaps(1.0)) + run(missing, gaps(1.0))
+            });
+            gap + self.matched(cell.row, cell.column).0.ln()
+        };
+        (0..way.len()).map(score).collect()
+    }
+
     /// Odds of a way that begins, or ends, so many rows and columns from the end of either.
     pub fn begin(rows: usize, columns: usize) -> f32 {
         match rows.min(columns) {

@@ -33,20 +33,53 @@ pub(crate) fn way(cells: &[Cell]) -> Vec<Cell> {
     way
 }
 
-/// Matches that lie beyond a gap must be so many times its length.
+/// How much the score may fall along a way before it counts as two: a fade of 40 characters
+/// costs some 18, a line in other words some 30; a paragraph in place of another costs more.
+const MOST_FALL: f32 = 30.0;
+
+/// The stretches of a way along which the score rises, `scores` holding for each match what it
+/// and the gap before it add. Between them a way goes through what does not belong together.
+pub(crate) fn rising<'a>(way: &'a [Cell], scores: &[f32]) -> Vec<&'a [Cell]> {
+    let mut found = Vec::new();
+    let (mut begin, mut sum) = (0, 0.0f32);
+    let (mut top, mut highest) = (0, 0.0f32);
+    for (at, score) in scores.iter().enumerate() {
+        sum += score;
+        if sum > highest {
+            (top, highest) = (at, sum);
+        }
+        let fallen = highest - sum > MOST_FALL;
+        if fallen && highest > 0.0 {
+            found.push(&way[begin..=top]);
+        }
+        if fallen || sum <= 0.0 && highest <= 0.0 {
+            (begin, sum, highest) = (at + 1, 0.0, 0.0);
+        }
+    }
+    if highest > 0.0 {
+        found.push(&way[begin..=top]);
+    }
+    found
+}
+
+/// Matches on either side of a gap must be so many times its length.
 const WORTH: usize = 2;
 
-/// A way without ends that only a word or two in common holds beyond a longer gap: what stands
-/// there is of different texts, and would be woven into one.
-pub(crate) fn trimmed(way: &[Cell]) -> &[Cell] {
-    let gap = |pair: &[Cell]| pair[1].row - pair[0].row - 1 + pair[1].column - pair[0].column - 1;
-    let gaps: Vec<usize> = way.windows(2).map(gap).collect();
-    let count = gaps.len();
-    let first = (0..count).rev().find(|at| at + 1 < WORTH * gaps[*at]);
-    let last = (0..count).find(|at| count - at < WORTH * gaps[*at]);
-    let begin = first.map_or(0, |at| at + 1);
-    let end = last.map_or(way.len(), |at| at + 1);
-    &way[begin.min(end)..end]
+/// The parts of a way between gaps that only a word or two in common bridge: what stands beside
+/// such a gap is of different texts, and would be woven into one.
+pub(crate) fn parts(way: &[Cell]) -> Vec<&[Cell]> {
+    let gap = |at: usize| {
+        let (a, b) = (&way[at - 1], &way[at]);
+        b.row - a.row - 1 + b.column - a.column - 1
+    };
+    let bridged = |at: &usize| at.min(&(way.len() - at)) >= &(WORTH * gap(*at));
+    let widest = (1..way.len())
+        .filter(|at| !bridged(at))
+        .max_by_key(|at| gap(*at));
+    match widest {
+        None => vec![way],
+        Some(at) => [parts(&way[..at]), parts(&way[at..])].concat(),
+    }
 }
 
 /// The highest of what stands before a place (a binary indexed tree).
@@ -114,10 +147,22 @@ mod tests {
     }
 
     #[test]
-    fn a_word_beyond_a_gap_is_cut_off() {
+    fn a_way_that_falls_deep_is_two() {
+        let all: Vec<Cell> = (0..90).map(|k| cell((k, k, 1.0))).collect();
+        let scores: Vec<f32> = (0..90)
+            .map(|k| if (30..60).contains(&k) { -2.0 } else { 3.0 })
+            .collect();
+        assert_eq!(rising(&all, &scores), [&all[..30], &all[60..]]);
+        let shallow: Vec<f32> = scores.iter().map(|s| s.max(-0.5)).collect();
+        assert_eq!(rising(&all, &shallow), [&all[..]]);
+        assert!(rising(&all, &[-1.0; 90]).is_empty());
+    }
+
+    #[test]
+    fn a_word_beyond_a_gap_stands_apart() {
         let row = |from: usize, count: usize| (from..from + count).map(|k| cell((k, k, 1.0)));
         let all: Vec<Cell> = row(0, 6).chain(row(12, 40)).chain(row(53, 9)).collect();
-        assert_eq!(trimmed(&all), &all[6..]);
-        assert_eq!((trimmed(&all[..1]).len(), trimmed(&[]).len()), (1, 0));
+        assert_eq!(parts(&all), [&all[..6], &all[6..]]);
+        assert_eq!(parts(&all[..1]), [&all[..1]]);
     }
 }

@@ -1,11 +1,13 @@
 //! Copies put together: one after the other, then each again against the rest, until nothing
 //! changes.
 
+use std::collections::HashSet;
+
 use markhold_code::Code;
 
 use crate::align::{Band, Cell, Place, Sides, align};
 use crate::columns::{Columns, Passage, Prepared};
-use crate::consensus::{trimmed, way};
+use crate::consensus::{parts, rising, way};
 use crate::find::{BEYOND, HALF, around, find};
 use crate::shares::{Shares, best, likelihoods};
 
@@ -41,7 +43,7 @@ pub(crate) fn together<'a>(
             joined.push(copy);
         }
         if joined.len() > 1 {
-            again(&mut columns, copies, &joined);
+            again(&mut columns, copies, &joined, frequencies);
             all.push(Together {
                 columns,
                 copies: joined,
@@ -68,9 +70,13 @@ fn next(
 
 /// The passages of a copy of which nothing is known yet.
 fn first_time(copy: &Prepared, places: &[Place], frequencies: &Shares) -> Vec<Passage> {
+    passages(copy, places, bands(copy, places, frequencies))
+}
+
+fn bands(copy: &Prepared, places: &[Place], frequencies: &Shares) -> Vec<Band> {
     let rows: Vec<Shares> = copy.slots.iter().map(|s| likelihoods(&s.codes)).collect();
     let columns: Vec<Shares> = places.iter().map(|p| p.codes).collect();
-    passages(copy, places, find(&rows, &columns, frequencies))
+    find(&rows, &columns, frequencies)
 }
 
 /// Passages along bands; what one has taken is not there for the next.
@@ -86,19 +92,36 @@ fn passages(copy: &Prepared, places: &[Place], bands: Vec<Band>) -> Vec<Passage>
             taken_places: &taken_places,
         };
         let found = align(&sides, &band);
-        let way = from_text(trimmed(&way(&found.cells)), places).to_vec();
-        let matches: f32 = way.iter().map(|c| c.weight).sum();
-        if matches < LEAST_MATCHES || found.score < LEAST_SCORE {
+        if found.score < LEAST_SCORE {
             continue;
         }
-        for cell in &way {
-            (taken_rows[cell.row], taken_places[cell.column]) = (true, true);
+        let whole = way(&found.cells);
+        let rising = rising(&whole, &sides.scores(&whole));
+        for part in rising.into_iter().flat_map(parts).collect::<Vec<_>>() {
+            let way = from_text(part, places);
+            if way.iter().map(|c| c.weight).sum::<f32>() < LEAST_MATCHES {
+                continue;
+            }
+            for cell in way {
+                (taken_rows[cell.row], taken_places[cell.column]) = (true, true);
+            }
+            passages.push(passage(way, &found.cells));
         }
-        let cells = found.cells;
-        passages.push(Passage { way, cells });
     }
     passages.sort_by_key(|p| p.way[0].row);
     passages
+}
+
+/// A passage, and what else is possible between its ends.
+fn passage(way: &[Cell], cells: &[Cell]) -> Passage {
+    let (first, last) = (way[0], way[way.len() - 1]);
+    let within = |c: &&Cell| {
+        (first.row..=last.row).contains(&c.row) && (first.column..=last.column).contains(&c.column)
+    };
+    Passage {
+        way: way.to_vec(),
+        cells: cells.iter().filter(within).copied().collect(),
+    }
 }
 
 /// From the first match that prints on: a line's end before it belongs to what stands there,
@@ -115,9 +138,10 @@ fn from_text<'a>(way: &'a [Cell], places: &[Place]) -> &'a [Cell] {
     &way[way.iter().position(prints).unwrap_or(way.len())..]
 }
 
-/// Each copy against the rest, until nothing changes.
-fn again(columns: &mut Columns, copies: &[Prepared], joined: &[usize]) {
-    for _ in 0..MOST_ROUNDS {
+/// Each copy against the rest, until nothing changes, or a few places change back and forth.
+fn again(columns: &mut Columns, copies: &[Prepared], joined: &[usize], frequencies: &Shares) {
+    let mut changed = usize::MAX;
+    for round in 0..MOST_ROUNDS {
         let before = columns.layout();
         for copy in joined.iter().rev() {
             let points = columns.points(*copy);
@@ -125,16 +149,30 @@ fn again(columns: &mut Columns, copies: &[Prepared], joined: &[usize]) {
             let points = columns.placed(&points);
             let places = columns.places();
             let rows = copies[*copy].rows.len();
-            let bands = stretches(&points)
+            let mut bands: Vec<Band> = stretches(&points)
                 .into_iter()
                 .map(|stretch| band(stretch, rows, places.len()))
                 .collect();
+            // What one faint copy does not show beside another it may show beside all of them.
+            if round == 0 {
+                let found = self::bands(&copies[*copy], &places, frequencies);
+                bands.extend(found.into_iter().filter(|b| is_new(b, &points)));
+            }
             columns.attach(*copy, &passages(&copies[*copy], &places, bands));
         }
-        if columns.layout() == before {
+        let now: HashSet<_> = columns.layout().into_iter().collect();
+        let still = before.iter().filter(|c| !now.contains(*c)).count();
+        if still == 0 || still >= std::mem::replace(&mut changed, still) {
             break;
         }
     }
+}
+
+/// Whether fewer than half of the rows of a band stand anywhere yet.
+fn is_new(band: &Band, points: &[(usize, usize)]) -> bool {
+    let rows = band.first..band.first + band.columns.len();
+    let known = points.iter().filter(|p| rows.contains(&p.0)).count();
+    2 * known < rows.len()
 }
 
 /// Parts, the longest first, within which rows and columns go on together.
