@@ -1,6 +1,6 @@
 //! From probabilities of matches to one way through them.
 
-use crate::align::Cell;
+use crate::sides::Cell;
 
 /// Weight that a match must have: below it slot and place stand better apart.
 const LEAST: f32 = 0.2;

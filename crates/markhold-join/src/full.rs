@@ -1,6 +1,7 @@
 //! The slow way: the whole matrix, in logarithms, cell by cell; what the band is held against.
 
-use crate::align::{Alignment, BACK, Cell, ON, Sides};
+use crate::align::Alignment;
+use crate::sides::{BACK, Cell, ON, Sides};
 
 /// Sums over all ways, as logarithms, of match, extra and missing.
 type Sums = [f64; 3];
@@ -105,7 +106,8 @@ fn backward(sides: &Sides) -> Vec<Vec<Sums>> {
 }
 
 pub(crate) mod tests {
-    use crate::align::{Band, Place, Row, Sides};
+    use crate::align::Band;
+    use crate::sides::{Place, Row, Sides};
 
     /// Rows and places for tests.
     pub(crate) struct Made {

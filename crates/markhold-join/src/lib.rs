@@ -12,6 +12,7 @@
 //! ```
 //!
 //! * [`Copied`]: one copy, slot by slot ([`Slot`]), as shares of all codes.
+//! * [`beside`]: a copy beside a text that is known.
 //! * [`join`]: copies in, a [`Joint`] out: characters that say who bears them, and variants.
 //!
 //! Likelihoods are added of codes, not of what they print: a copy that lost a shift prints
@@ -20,21 +21,25 @@
 //! The crate knows no files, clocks or archives, and no language.
 
 mod align;
+mod beside;
 mod character;
 mod columns;
 mod consensus;
+mod existence;
 mod find;
 mod joint;
 mod rates;
 mod rounds;
 mod shares;
 mod shift;
+mod sides;
 mod spans;
 mod variants;
 
 #[cfg(test)]
 mod full;
 
+pub use beside::{Expected, beside};
 pub use character::JointCharacter;
 pub use joint::{Joint, join};
 pub use rates::SURE;

@@ -5,11 +5,12 @@ use std::collections::HashSet;
 
 use markhold_code::Code;
 
-use crate::align::{Band, Cell, Place, Sides, align};
+use crate::align::{Band, align};
 use crate::columns::{Columns, Passage, Prepared};
 use crate::consensus::{parts, rising, way};
 use crate::find::{BEYOND, HALF, around, find};
 use crate::shares::{Shares, best, likelihoods};
+use crate::sides::{Cell, Place, Sides};
 
 /// A passage holds at least so many matches, and its odds over chance at least this logarithm:
 /// two texts of one language have words in common, a greeting or a name; not so much in one go.
@@ -69,7 +70,7 @@ fn next(
 }
 
 /// The passages of a copy of which nothing is known yet.
-fn first_time(copy: &Prepared, places: &[Place], frequencies: &Shares) -> Vec<Passage> {
+pub(crate) fn first_time(copy: &Prepared, places: &[Place], frequencies: &Shares) -> Vec<Passage> {
     passages(copy, places, bands(copy, places, frequencies))
 }
 

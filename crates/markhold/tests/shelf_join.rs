@@ -1,4 +1,5 @@
-//! `markhold shelf join` as a script sees it: a bulletin heard on three nights becomes one.
+//! `markhold shelf join` and `compare` as a script sees them: a bulletin heard on three nights
+//! becomes one, and is laid beside the published text.
 #![allow(missing_docs, reason = "tests")]
 
 mod common;
@@ -152,4 +153,81 @@ fn what_is_not_there_or_repeats_nothing_is_said() {
         let done = kept.shelf(&["join", words[0], words[1]]);
         assert!(done.code == 2 && done.err.contains(said), "{}", done.err);
     }
+}
+
+/// A published text in a file.
+fn text(name: &str, text: &str) -> String {
+    let path = Kept::read_only().folder.path().join(name);
+    std::fs::write(&path, text).unwrap();
+    path.display().to_string()
+}
+
+#[test]
+fn a_copy_is_laid_beside_the_published_text() {
+    let kept = Kept::read_only();
+    let published = BODY
+        .to_lowercase()
+        .replace("spare keys", "spare ribbons")
+        .replace('\n', "  \n\n");
+    let path = text("published.txt", &published);
+    let objects = kept.shelf(&["compare", "3", &path, "--json"]).json();
+    let (sum, differences) = objects.split_last().unwrap();
+    let differs: Vec<&Value> = differences
+        .iter()
+        .filter(|d| d["kind"] == "text-differs")
+        .collect();
+    assert_eq!(differs.len(), 1, "{differences:?}");
+    assert_eq!(
+        (&differs[0]["ours"], &differs[0]["text"]),
+        (&"KEYS".into(), &"RIBBONS".into())
+    );
+    assert_eq!(sum["type"], "comparison");
+    assert!(sum["heard"].as_u64().unwrap() > 180, "{sum}");
+    assert!(sum["wrong"].as_f64().unwrap() < 0.05, "{sum}");
+    let result = sum["result"].as_str().unwrap();
+    for private in ["2026", "Q1", "MARSH", "evening"] {
+        assert!(!result.contains(private), "{result}");
+    }
+}
+
+#[test]
+fn errors_of_a_faint_copy_are_told_as_marked_or_not() {
+    let kept = Kept::read_only();
+    let path = text("body.txt", BODY);
+    let done = kept.shelf(&["compare", "1", &path]);
+    assert_eq!(done.code, 0, "{}", done.err);
+    assert!(done.out.contains("wrong, marked "), "{}", done.out);
+    assert!(
+        done.out.contains("% of ") && done.out.contains("characters are wrong"),
+        "{}",
+        done.out
+    );
+    assert!(done.out.contains("came true\n"), "{}", done.out);
+    let objects = kept.shelf(&["compare", "1/1", &path, "--json"]).json();
+    let sum = objects.last().unwrap();
+    let count = |name: &str| sum[name].as_u64().unwrap();
+    let wrong = count("wrong_marked") + count("wrong_unmarked");
+    assert!(
+        wrong > 3 && count("wrong_marked") > count("wrong_unmarked"),
+        "{sum}"
+    );
+    assert!((sum["wrong"].as_f64().unwrap() - wrong as f64 / count("heard") as f64).abs() < 1e-4);
+}
+
+#[test]
+fn a_text_that_is_not_there_or_another_is_said() {
+    let kept = Kept::read_only();
+    let other = text(
+        "other.txt",
+        &"SOMETHING ELSE ALTOGETHER WAS PUBLISHED THAT DAY. ".repeat(6),
+    );
+    let done = kept.shelf(&["compare", "1", &other]);
+    assert_eq!((done.code, done.out.as_str()), (1, ""));
+    assert!(done.err.contains("nothing in common"), "{}", done.err);
+    let done = kept.shelf(&["compare", "1", "/nowhere.txt"]);
+    assert!(
+        done.code == 2 && done.err.contains("there is no such file"),
+        "{}",
+        done.err
+    );
 }

@@ -4,6 +4,7 @@ mod add;
 mod again;
 mod asked;
 mod check;
+mod compare;
 mod export;
 mod html;
 mod join;
@@ -60,6 +61,7 @@ fn read(
         Command::Add(add) => add::run(shelf.place(), add, zone, wanted),
         Command::List(list) => list::run(&shelf, list, zone),
         Command::Show(show) => show::run(&shelf, show, zone),
+        Command::Compare(options) => compare::run(&shelf, options, zone),
         Command::Join(options) => join::run(&shelf, options, zone),
         Command::Search(search) => search::run(&shelf, search, zone),
         Command::Export(export) => export::run(&shelf, export, zone),

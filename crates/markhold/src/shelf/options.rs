@@ -1,6 +1,7 @@
 //! What `markhold shelf` may be told.
 
 use super::asked::{Delete, Note};
+use super::compare::Compare;
 use super::join::Join;
 use crate::choices::{Figures, Mark};
 use crate::copy::options::Doubt;
@@ -78,6 +79,18 @@ Examples:
   markhold shelf join 12 14 17
   markhold shelf join 2026-03-21 2026-03-28/2 --bearers --doubt marked")]
     Join(Join),
+    /// Lay the copy of an evening beside the published text
+    ///
+    /// Every difference is told: where the copy is wrong and says so, where it is wrong and
+    /// sure, and where the text is not what was sent (the copy is sure of several characters on
+    /// end). Case and layout do not count. Then one figure for the evening, whether the
+    /// probabilities of its characters came true, and one line to hand on, without station,
+    /// date or words.
+    #[command(after_help = "\
+Examples:
+  markhold shelf compare last bulletin.txt
+  markhold shelf compare 12/2 - < bulletin.txt")]
+    Compare(Compare),
     /// Hand an evening on: as text, as a page, for scripts or for other programs
     #[command(after_help = "\
 SigMF holds the sound too: a folder with a file of samples and one that describes them.

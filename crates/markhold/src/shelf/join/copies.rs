@@ -34,6 +34,12 @@ impl KeptCopy {
     pub fn character(&self, slot: usize) -> &Character {
         self.entries[slot].character()
     }
+
+    /// The decided characters with their slots.
+    pub fn decided(&self) -> impl Iterator<Item = (&Character, Slot)> {
+        let all = self.entries.iter().zip(&self.copied.slots);
+        all.filter_map(|(entry, slot)| Some((decided(entry)?, *slot)))
+    }
 }
 
 /// The signals of the evenings asked for, each once, in the order in which they were heard.

@@ -1,6 +1,6 @@
 //! `markhold shelf join`.
 
-mod copies;
+pub mod copies;
 mod object;
 mod options;
 mod text;
