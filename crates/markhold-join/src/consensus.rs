@@ -64,18 +64,29 @@ pub(crate) fn rising<'a>(way: &'a [Cell], scores: &[f32]) -> Vec<&'a [Cell]> {
 
 /// Matches on either side of a gap must be so many times its length.
 const WORTH: usize = 2;
+/// Matches that stand for themselves: no few words in common are so long.
+pub(crate) const PASSAGE: usize = 24;
 
 /// The parts of a way between gaps that only a word or two in common bridge: what stands beside
 /// such a gap is of different texts, and would be woven into one.
 pub(crate) fn parts(way: &[Cell]) -> Vec<&[Cell]> {
     let gap = |at: usize| {
         let (a, b) = (&way[at - 1], &way[at]);
-        b.row - a.row - 1 + b.column - a.column - 1
+        (b.row - a.row - 1, b.column - a.column - 1)
     };
-    let bridged = |at: &usize| at.min(&(way.len() - at)) >= &(WORTH * gap(*at));
+    let bridged = |at: &usize| {
+        let (side, (extra, missing)) = (*at.min(&(way.len() - at)), gap(*at));
+        // What one of them lost alone, as in a fade, weaves nothing.
+        let woven = if side >= PASSAGE {
+            2 * extra.min(missing)
+        } else {
+            extra + missing
+        };
+        side >= WORTH * woven
+    };
     let widest = (1..way.len())
         .filter(|at| !bridged(at))
-        .max_by_key(|at| gap(*at));
+        .max_by_key(|at| gap(*at).0 + gap(*at).1);
     match widest {
         None => vec![way],
         Some(at) => [parts(&way[..at]), parts(&way[at..])].concat(),
@@ -164,5 +175,12 @@ mod tests {
         let all: Vec<Cell> = row(0, 6).chain(row(12, 40)).chain(row(53, 9)).collect();
         assert_eq!(parts(&all), [&all[..6], &all[6..]]);
         assert_eq!(parts(&all[..1]), [&all[..1]]);
+        // Forty lost in a fade.
+        let after = |c: Cell| Cell {
+            column: c.column + 40,
+            ..c
+        };
+        let faded: Vec<Cell> = row(0, 40).chain(row(40, 30).map(after)).collect();
+        assert_eq!(parts(&faded).len(), 1);
     }
 }

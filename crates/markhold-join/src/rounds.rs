@@ -7,15 +7,17 @@ use markhold_code::Code;
 
 use crate::align::{Band, align};
 use crate::columns::{Columns, Passage, Prepared};
-use crate::consensus::{parts, rising, way};
+use crate::consensus::{PASSAGE, parts, rising, way};
 use crate::find::{BEYOND, HALF, around, find};
 use crate::shares::{Shares, best, likelihoods};
 use crate::sides::{Cell, Place, Sides};
 
 /// A passage holds at least so many matches, and its odds over chance at least this logarithm:
 /// two texts of one language have words in common, a greeting or a name; not so much in one go.
-const LEAST_MATCHES: f32 = 24.0;
+const LEAST_MATCHES: f32 = PASSAGE as f32;
 const LEAST_SCORE: f32 = 25.0;
+/// One place in so many may change back and forth for ever.
+const FEW: usize = 500;
 /// Rounds after which it is left as it is.
 const MOST_ROUNDS: usize = 8;
 
@@ -163,7 +165,8 @@ fn again(columns: &mut Columns, copies: &[Prepared], joined: &[usize], frequenci
         }
         let now: HashSet<_> = columns.layout().into_iter().collect();
         let still = before.iter().filter(|c| !now.contains(*c)).count();
-        if still == 0 || still >= std::mem::replace(&mut changed, still) {
+        let few = still * FEW < before.len();
+        if still == 0 || few && still >= std::mem::replace(&mut changed, still) {
             break;
         }
     }
