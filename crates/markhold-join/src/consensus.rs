@@ -64,8 +64,8 @@ pub(crate) fn rising<'a>(way: &'a [Cell], scores: &[f32]) -> Vec<&'a [Cell]> {
 
 /// Matches on either side of a gap must be so many times its length.
 const WORTH: usize = 2;
-/// Matches that stand for themselves: no few words in common are so long.
-pub(crate) const PASSAGE: usize = 24;
+/// Matches that are more than a word or two in common.
+const WORDS: usize = 12;
 
 /// The parts of a way between gaps that only a word or two in common bridge: what stands beside
 /// such a gap is of different texts, and would be woven into one.
@@ -77,7 +77,7 @@ pub(crate) fn parts(way: &[Cell]) -> Vec<&[Cell]> {
     let bridged = |at: &usize| {
         let (side, (extra, missing)) = (*at.min(&(way.len() - at)), gap(*at));
         // What one of them lost alone, as in a fade, weaves nothing.
-        let woven = if side >= PASSAGE {
+        let woven = if side >= WORDS {
             2 * extra.min(missing)
         } else {
             extra + missing

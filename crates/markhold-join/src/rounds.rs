@@ -7,14 +7,14 @@ use markhold_code::Code;
 
 use crate::align::{Band, align};
 use crate::columns::{Columns, Passage, Prepared};
-use crate::consensus::{PASSAGE, parts, rising, way};
+use crate::consensus::{parts, rising, way};
 use crate::find::{BEYOND, HALF, around, find};
 use crate::shares::{Shares, best, likelihoods};
 use crate::sides::{Cell, Place, Sides};
 
 /// A passage holds at least so many matches, and its odds over chance at least this logarithm:
 /// two texts of one language have words in common, a greeting or a name; not so much in one go.
-const LEAST_MATCHES: f32 = PASSAGE as f32;
+const LEAST_MATCHES: f32 = 24.0;
 const LEAST_SCORE: f32 = 25.0;
 /// One place in so many may change back and forth for ever.
 const FEW: usize = 500;
