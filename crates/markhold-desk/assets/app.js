@@ -1,6 +1,7 @@
 // The page: hears what the desk says and gives it to the instruments.
 
 import { Alerts } from "./alerts.js";
+import { Answering } from "./answer.js";
 import { relight } from "./canvas.js";
 import { CarriageBar } from "./carriagebar.js";
 import { DriftChart, Quality } from "./charts.js";
@@ -50,6 +51,7 @@ let ear = new Ear(link);
 const card = new SignalCard(link, clock);
 const receiver = new PracticeReceiver(link);
 const machine = new Machine(link, alerts);
+const answering = new Answering(link, alerts);
 
 /** What is known now. */
 const now = { until: 0, ended: [], followed: [], input: null, inUse: null, tuning: null, keeping: null, place: null, dial: null };
@@ -59,7 +61,7 @@ let lastRow = 0;
 
 function hear(said) {
   sentence.heard();
-  const takers = { snapshot, report, sheet: typed, drift: (d) => driftChart.set(d), stations: (s) => receiver.setStations(s), practice, inputs, machines: (l) => machine.set(l), printing: (p) => machine.show(p), shared, forgotten, beat: (b) => sentence.beat(b), cannot };
+  const takers = { snapshot, report, sheet: typed, drift: (d) => driftChart.set(d), stations: (s) => receiver.setStations(s), practice, inputs, machines: (l) => machine.set(l), printing: (p) => machine.show(p), hand: (h) => answering.setHand(h), answering: (a) => answering.show(a), shared, forgotten, beat: (b) => sentence.beat(b), cannot };
   takers[said.is]?.(said.value);
 }
 

@@ -2,6 +2,7 @@
 
 use crate::sheet::Changed;
 use crate::warm::Drifted;
+use markhold_station::answering::{AnswerState, Hand};
 use markhold_station::inputs::InputChoice;
 use markhold_station::machines::Listing;
 use markhold_station::practice::Turned;
@@ -62,6 +63,10 @@ pub enum Say<'a> {
     Machines(Listing),
     /// How printing stands.
     Printing(&'a PaperState),
+    /// How answering stands.
+    Answering(&'a AnswerState),
+    /// Which hand this page is.
+    Hand(Hand),
     /// Whether the local network is let in too; then the page travels unencrypted.
     Shared(bool),
     /// So many keys were forgotten.

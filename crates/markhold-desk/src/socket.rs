@@ -7,7 +7,8 @@ use crate::pictures::Pictures;
 use crate::say::{Ask, Say, View as Of, on_the_air};
 use crate::view::View;
 use axum::extract::ws::{Message, WebSocket};
-use markhold_station::{Delivery, Ear, Report, Subscription, Wish, WishError, room_of};
+use markhold_station::answering::Hand;
+use markhold_station::{Delivery, Ear, Report, Station, Subscription, Wish, WishError, room_of};
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::sync::broadcast::{self, error::RecvError};
@@ -40,6 +41,7 @@ struct Session {
     has_entered: bool,
     socket: WebSocket,
     pass: Pass,
+    hand: Page,
     /// The sound, for who wants to hear it: nobody does at first.
     ear: Option<Ear>,
     pictures: Pictures,
@@ -52,6 +54,20 @@ struct Session {
     sound: (f64, Instant),
 }
 
+/// One page, whose transmitter is off when it is gone.
+struct Page {
+    hand: Hand,
+    station: Station,
+}
+
+impl Drop for Page {
+    fn drop(&mut self) {
+        let (station, hand) = (self.station.clone(), self.hand);
+        // An unkeying may take a moment, and nobody else waits for it.
+        std::thread::spawn(move || station.leave(hand));
+    }
+}
+
 /// Serves one browser, which came in by this right, until it goes away or has to.
 pub async fn session(desk: Arc<Desk>, socket: WebSocket, pass: Pass) {
     let mut alive = interval(ALIVE);
@@ -61,6 +77,10 @@ pub async fn session(desk: Arc<Desk>, socket: WebSocket, pass: Pass) {
         view: desk.first(),
         has_entered: false,
         sound: (f64::NAN, Instant::now()),
+        hand: Page {
+            hand: Hand::new(),
+            station: desk.station.clone(),
+        },
         desk,
         socket,
         pass,
@@ -151,6 +171,11 @@ impl Session {
         self.say(Say::Stations(on_the_air())).await?;
         self.say(Say::Practice(snapshot.practice)).await?;
         self.say(Say::Printing(&snapshot.paper)).await?;
+        self.say(Say::Hand(self.hand.hand)).await?;
+        let station = self.desk.station.clone();
+        let answering = self.meanwhile(move || station.answering()).await?;
+        self.say(Say::Answering(&answering.unwrap_or_default()))
+            .await?;
         self.paint().await?;
         Ok((reports, sheet))
     }
@@ -167,6 +192,7 @@ impl Session {
             Report::Instruments(instruments) => instruments,
             Report::Paper(state) => return self.say(Say::Printing(state)).await,
             Report::Practice(stands) => return self.say(Say::Practice(*stands)).await,
+            Report::Answer(state) => return self.say(Say::Answering(state)).await,
             Report::Chosen(_) => return self.inputs().await,
             _ => return self.say(Say::Report(report)).await,
         };
@@ -239,8 +265,13 @@ impl Session {
 
     /// Does what may take a moment, and says so if it cannot be done.
     async fn grant(&mut self, wish: Wish) -> Result<(), Over> {
-        let view = Arc::clone(&self.view);
-        let done = self.meanwhile(move || view.station.wish(&wish)).await?;
+        let (view, hand) = (Arc::clone(&self.view), self.hand.hand);
+        let done = self
+            .meanwhile(move || match &wish {
+                Wish::Answer(answer) => view.station.answer(hand, answer),
+                other => view.station.wish(other),
+            })
+            .await?;
         self.granted(done).await
     }
 

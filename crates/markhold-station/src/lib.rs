@@ -12,10 +12,12 @@
 //! * [`live`]: sound as it comes, kept, copied and shown at the same time; with the pictures of
 //!   [`instruments`] and the words of [`tuning`].
 //! * [`paper`]: the copy on a machine's paper. [`keeping`]: an evening on the shelf.
+//! * [`answering`]: text typed ahead, sent by the transmitter that one page has armed.
 //! * [`watching`]: what becomes of skeds.
 //! * [`inputs`] and [`machines`]: what may be listened to and printed on. [`practice`]: a band
 //!   with a receiver to turn.
 
+pub mod answering;
 mod board;
 mod ear;
 mod follower;

@@ -1,5 +1,6 @@
 //! How a station begins.
 
+use crate::answering::{Air, NoAir};
 use crate::inputs::{Inputs, NoInputs};
 use crate::live::Clocks;
 use crate::machines::{Machines, NoMachines};
@@ -35,6 +36,8 @@ pub struct StationOptions {
     pub inputs: Arc<dyn Inputs>,
     /// What may be printed on.
     pub machines: Arc<dyn Machines>,
+    /// The transmitter.
+    pub air: Arc<dyn Air>,
     /// The practice receiver.
     pub practice: PracticeReceiver,
     /// Begins even where the input cannot be opened; why is told, and another may be chosen.
@@ -52,6 +55,7 @@ impl Default for StationOptions {
             shelf: None,
             inputs: Arc::new(NoInputs),
             machines: Arc::new(NoMachines),
+            air: Arc::new(NoAir),
             practice: PracticeReceiver::new(1, 1.0),
             patient: false,
             clocks: Arc::new(Clocks::default),

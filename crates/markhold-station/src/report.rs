@@ -1,5 +1,6 @@
 //! Everything that the station tells.
 
+use crate::answering::AnswerState;
 use crate::instruments::{Counts, Instruments};
 use crate::practice::Turned;
 use crate::settings::InUse;
@@ -189,6 +190,8 @@ pub enum Report {
     Chosen(String),
     /// How printing stands; several times a second while it changes.
     Paper(PaperState),
+    /// How answering stands; several times a second while it changes.
+    Answer(Box<AnswerState>),
     /// How the practice receiver stands; when it was turned.
     Practice(Turned),
     /// The station shows this room from now on: who follows it begins anew with

@@ -1,5 +1,6 @@
 //! The rooms of a station: each with its live path, its board and its evening.
 
+use crate::answering::Answering;
 use crate::board::Board;
 use crate::inputs::{Missing, PRACTICE};
 use crate::keeping::OnShelf;
@@ -19,6 +20,7 @@ pub(super) struct Shared {
     pub(super) rooms: Mutex<Rooms>,
     pub(super) boards: Boards,
     pub(super) printing: Printing,
+    pub(super) answering: Answering,
 }
 
 /// Somebody is at the practice receiver.

@@ -120,6 +120,8 @@ impl Snapshot {
             Report::Chosen(id) => self.input.clone_from(id),
             Report::Paper(state) => self.paper.clone_from(state),
             Report::Practice(stands) => self.practice = *stands,
+            // It is asked for when a page begins.
+            Report::Answer(_) => {}
             // What the other room holds is in the other room's sum.
             Report::Room(_) => {}
         }

@@ -1,5 +1,6 @@
 //! The station: one object that owns sound, live path, shelf, paper and practice.
 
+use crate::answering::{Answer, AnswerState, Answering, Hand};
 use crate::board::Board;
 use crate::ear::Ear;
 use crate::follower::Follower;
@@ -43,7 +44,12 @@ impl Station {
         let boards = Boards::default();
         let told = boards.clone();
         let tell = Arc::new(move |state: &_| tell_all(&told, &Report::Paper(Clone::clone(state))));
+        let told = boards.clone();
+        let tell_answer = Arc::new(move |state: &AnswerState| {
+            tell_all(&told, &Report::Answer(Box::new(state.clone())));
+        });
         let shared = Arc::new(Shared {
+            answering: Answering::new(options.air.clone(), tell_answer),
             printing: Printing::new(options.machines.clone(), tell),
             options,
             rooms: Mutex::default(),
@@ -159,6 +165,11 @@ impl Station {
             Wish::Print(on) => self.print(on)?,
             Wish::StopPrinting => self.shared.printing.stop(),
             Wish::Patience(patience_s) => self.shared.printing.set_patience(*patience_s)?,
+            Wish::Answer(_) => {
+                return Err(WishError::Cannot(
+                    "only an open page can ask for that".into(),
+                ));
+            }
             _ => {
                 let live = self.live().ok_or(WishError::Stopped)?;
                 live.change(|in_use| wish.set(in_use).unwrap_or(Ok(in_use)))?;
@@ -167,9 +178,33 @@ impl Station {
         Ok(())
     }
 
-    /// Ends. The machine first: its line is in mark before anything that may take longer. Then
+    /// Asks for something about answering, as this page.
+    ///
+    /// # Errors
+    ///
+    /// Why it cannot be, in words.
+    pub fn answer(&self, hand: Hand, answer: &Answer) -> Result<(), WishError> {
+        if self.room() == Room::Practice && matches!(answer, Answer::Arm { .. }) {
+            let why = "the transmitter is the station's; leave practice first";
+            return Err(WishError::Cannot(why.into()));
+        }
+        Ok(self.shared.answering.ask(hand, answer)?)
+    }
+
+    /// How answering stands.
+    pub fn answering(&self) -> AnswerState {
+        self.shared.answering.state()
+    }
+
+    /// This page is gone: what it armed is off.
+    pub fn leave(&self, hand: Hand) {
+        self.shared.answering.leave(hand);
+    }
+
+    /// Ends. The transmitter and the machine first: its line is in mark before anything that may take longer. Then
     /// what was heard is copied to its end, and the evening is finished.
     pub fn stop(&self) {
+        self.shared.answering.stop();
         self.shared.printing.stop();
         let open = {
             let mut rooms = self.rooms();

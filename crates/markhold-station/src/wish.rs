@@ -1,5 +1,6 @@
 //! What a person may ask of the station, from a page, a terminal or anywhere else.
 
+use crate::answering::Answer;
 use crate::practice::Turned;
 use crate::settings::{Hold, InUse, Target};
 use markhold_receive::SettingsError;
@@ -35,6 +36,8 @@ pub enum Wish {
     StopPrinting,
     /// Wait so long for better readings, s.
     Patience(f64),
+    /// Something about answering, which only a page that is known can ask.
+    Answer(Answer),
 }
 
 /// What to print on.

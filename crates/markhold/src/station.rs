@@ -1,6 +1,7 @@
 //! A station as the command line asks for it, for whoever shows it: the desk or a terminal.
 
 use crate::machine::{Outfit, SettingsMachines};
+use crate::send::SettingsAir;
 use crate::wanted::Wanted;
 use anyhow::Context;
 use markhold_shelf::{Shelf, usual_place};
@@ -60,6 +61,7 @@ impl Asked {
             inputs: Arc::new(SystemInputs {
                 channel: self.channel,
             }),
+            air: Arc::new(SettingsAir(outfit.clone())),
             machines: Arc::new(SettingsMachines::new(outfit, to)),
             practice: self
                 .practice

@@ -1,5 +1,6 @@
 //! The desk as a browser meets it, without a port.
 
+mod answering;
 mod common;
 mod doors;
 mod flood;

@@ -105,6 +105,17 @@ impl Transmitter {
         Ok(transmitter)
     }
 
+    /// A transmitter that somebody else keys, on any line that goes by the clock.
+    pub fn on_line(plan: &TransmitterPlan, keyer: Box<dyn Keyer>) -> Self {
+        Transmitter {
+            key: Key::none(),
+            plan: plan.clone(),
+            clocked: true,
+            sounds: false,
+            keyer,
+        }
+    }
+
     /// The same line as tones in a file, or on standard output: nothing is keyed.
     ///
     /// # Errors

@@ -3,9 +3,11 @@
 mod arm;
 mod options;
 mod planned;
+mod settings_air;
 mod time;
 
 pub use options::Options;
+pub use settings_air::SettingsAir;
 
 use crate::files::{read_text, text_of};
 use crate::machine::Preview;
@@ -137,6 +139,10 @@ fn on_the_air(
         over.codes,
         words::time(over.lasted_s)
     );
+    if let Err(error) = &over.unkeyed {
+        // At once: the guardian goes on trying for a minute.
+        say(&format!("markhold: {error}"));
+    }
     drop(transmitter);
     over.into_result()
         .with_context(|| format!("after {sent}"))?;

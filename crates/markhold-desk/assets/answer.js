@@ -1,0 +1,98 @@
+// Answering: text typed ahead, sent by the transmitter that this page has armed.
+
+const $ = (id) => document.getElementById(id);
+/** How often this page says that it is there, ms: after three seconds without it is off. */
+const HERE = 1000;
+
+/** How it stands, in words. */
+export function stands(state, hand) {
+  if (!state.set) return "No transmitter is set: [transmitter] in the settings file.";
+  const who = `${state.call ?? "No call is set"}, by ${state.set}`;
+  if (state.armed_by === null) return `${who}: off.`;
+  if (state.armed_by !== hand) return `${who}: armed by another page.`;
+  const left = state.left_s < 90 ? `${state.left_s} s` : `${Math.round(state.left_s / 60)} min`;
+  const doing = !state.on_the_air ? "not keyed" : state.paused ? "on the air, paused" : "on the air";
+  return `${who}: armed by this page for ${left}, ${doing}.`;
+}
+
+export class Answering {
+  constructor(link, alerts) {
+    this.link = link;
+    this.alerts = alerts;
+    this.hand = null;
+    this.state = null;
+    /** Characters that had gone when what stands in the field began. */
+    this.gone = 0;
+    this.words = null;
+    $("answer-form").addEventListener("submit", (event) => {
+      event.preventDefault();
+      this.arm();
+    });
+    $("answer-text").addEventListener("input", () => this.write());
+    for (const what of ["go", "pause", "finish", "stop"]) {
+      $(`answer-${what}`).addEventListener("click", () => this.ask(what));
+    }
+    setInterval(() => this.isMine() && this.ask("here"), HERE);
+  }
+
+  ask(what, value) {
+    this.link.ask("answer", value === undefined ? { do: what } : { do: what, with: value });
+  }
+
+  /** Which hand this page is: another one with every link, and then nothing is armed by it. */
+  setHand(hand) {
+    this.hand = hand;
+  }
+
+  isMine() {
+    return this.state !== null && this.state.armed_by !== null && this.state.armed_by === this.hand;
+  }
+
+  arm() {
+    this.ask("arm", { call: $("answer-call").value, minutes: Number($("answer-minutes").value) });
+  }
+
+  write() {
+    if (this.isMine()) this.ask("write", { gone: this.gone, text: $("answer-text").value });
+  }
+
+  show(state) {
+    const was = this.isMine();
+    this.state = state;
+    const mine = this.isMine();
+    $("answer-state").textContent = stands(state, this.hand);
+    $("answer-form").hidden = !state.set || state.armed_by !== null;
+    $("answer-work").hidden = !mine;
+    $("answer-go").disabled = state.on_the_air && !state.paused;
+    $("answer-pause").disabled = !state.on_the_air || state.paused;
+    $("answer-finish").disabled = !state.on_the_air;
+    document.documentElement.classList.toggle("on-the-air", state.on_the_air);
+    $("sent").hidden = !state.latest;
+    $("sent-text").textContent = state.latest;
+    if (mine && !was) this.begin(state);
+    else if (mine) this.follow(state);
+    if (state.words !== this.words) {
+      this.words = state.words;
+      this.alerts.say("answering", state.words, "caution");
+    }
+  }
+
+  begin(state) {
+    this.gone = state.gone;
+    $("answer-text").value = state.waiting;
+    $("answer-call").value = "";
+    $("answer-text").focus();
+  }
+
+  /** What has gone leaves the field at its front, wherever somebody types in it. */
+  follow(state) {
+    const went = state.gone - this.gone;
+    if (went <= 0) return;
+    const field = $("answer-text");
+    const [from, to] = [field.selectionStart, field.selectionEnd];
+    // Characters, not halves of them.
+    field.value = Array.from(field.value).slice(went).join("");
+    field.setSelectionRange(Math.max(0, from - went), Math.max(0, to - went));
+    this.gone = state.gone;
+  }
+}

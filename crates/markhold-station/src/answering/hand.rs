@@ -1,0 +1,49 @@
+//! Who asks, and what may be asked of answering.
+
+use serde::{Deserialize, Serialize};
+use std::sync::atomic::{AtomicU64, Ordering};
+
+/// One page of one browser, for as long as its link lasts.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+pub struct Hand(u64);
+
+impl Hand {
+    /// One that is like no other.
+    #[allow(clippy::new_without_default, reason = "no two are alike")]
+    pub fn new() -> Self {
+        static NEXT: AtomicU64 = AtomicU64::new(1);
+        Hand(NEXT.fetch_add(1, Ordering::Relaxed))
+    }
+}
+
+/// What a page may ask, as JSON `{"do": ..., "with": ...}`.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "do", content = "with", rename_all = "kebab-case")]
+pub enum Answer {
+    /// A person arms it.
+    Arm {
+        /// The station's call, typed.
+        call: String,
+        /// For so long, minutes, 0.5 to 60.
+        minutes: f64,
+    },
+    /// It is off from here on.
+    Disarm,
+    /// The page that armed it is still there.
+    Here,
+    /// What waits is this now.
+    Write {
+        /// Characters that had gone when it was written.
+        gone: u64,
+        /// All that is to follow them.
+        text: String,
+    },
+    /// Key and send what waits, or go on after a pause.
+    Go,
+    /// Send nothing more for now; the transmitter stays keyed.
+    Pause,
+    /// Send to the end of the line, then unkey.
+    Finish,
+    /// Unkey at once; it is off from here on.
+    Stop,
+}

@@ -1,0 +1,333 @@
+//! Who holds the transmitter, and for how long.
+
+use super::draft::{Draft, Pace, Typing};
+use super::{Air, Answer, AnswerState, Hand, SILENCE};
+use markhold_wire::transmit::{
+    Arming, Ended, OffSwitch, Over, Transmitter, TransmitterPlan, Writer,
+};
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError, Weak};
+use std::time::{Duration, Instant};
+
+/// Between two looks at who armed it, and two reports.
+const LOOK: Duration = Duration::from_millis(100);
+
+/// Where its state is told.
+type Tell = Arc<dyn Fn(&AnswerState) + Send + Sync>;
+
+/// Answering: off, or held by one hand. Dropping it unkeys.
+pub struct Answering(Arc<Inner>);
+
+struct Inner {
+    // Configured.
+    air: Arc<dyn Air>,
+    tell: Tell,
+    // State.
+    draft: Arc<Mutex<Draft>>,
+    held: Mutex<Option<Held>>,
+    words: Mutex<Option<String>>,
+    told: Mutex<AnswerState>,
+}
+
+/// The transmitter while it is armed.
+struct Held {
+    hand: Hand,
+    plan: TransmitterPlan,
+    arming: Arming,
+    off: OffSwitch,
+    on_the_air: Arc<AtomicBool>,
+    /// Begins an over; the thread ends when it is dropped, and the transmitter with it.
+    go: SyncSender<()>,
+    /// When its hand said last that it is there.
+    heard: Instant,
+}
+
+impl Answering {
+    /// Off. How it stands is told through `tell`.
+    pub fn new(air: Arc<dyn Air>, tell: Tell) -> Self {
+        Answering(Arc::new(Inner {
+            air,
+            tell,
+            draft: Arc::default(),
+            held: Mutex::default(),
+            words: Mutex::default(),
+            told: Mutex::default(),
+        }))
+    }
+
+    /// How it stands.
+    pub fn state(&self) -> AnswerState {
+        self.0.state()
+    }
+
+    /// Does what a hand asks. May take a moment.
+    ///
+    /// # Errors
+    ///
+    /// Why it cannot be, in words.
+    pub fn ask(&self, hand: Hand, answer: &Answer) -> Result<(), String> {
+        let inner = &self.0;
+        let done = match answer {
+            Answer::Arm { call, minutes } => self.arm(hand, call, *minutes),
+            Answer::Here => inner.with(hand, |held| held.heard = Instant::now()),
+            Answer::Write { gone, text } => {
+                inner.with(hand, |_| ())?;
+                lock(&inner.draft).write(*gone, text)
+            }
+            Answer::Go => inner.go(hand),
+            Answer::Pause => inner.pace(hand, Pace::Pause),
+            Answer::Finish => inner.pace(hand, Pace::Finish),
+            Answer::Disarm | Answer::Stop => {
+                inner.with(hand, |_| ())?;
+                inner.off("it was turned off");
+                Ok(())
+            }
+        };
+        inner.tell_changed();
+        done
+    }
+
+    /// A hand is gone: what it armed is off.
+    pub fn leave(&self, hand: Hand) {
+        let own = |held: &mut Held| held.hand == hand;
+        self.0.off_where(own, "the page that armed it was closed");
+        self.0.tell_changed();
+    }
+
+    /// Off, whoever holds it.
+    pub fn stop(&self) {
+        self.0.off("the station has ended");
+    }
+
+    fn arm(&self, hand: Hand, call: &str, minutes: f64) -> Result<(), String> {
+        let inner = &self.0;
+        if !(0.5..=60.0).contains(&minutes) {
+            return Err(format!(
+                "it can be armed for 0.5 to 60 minutes, not {minutes}"
+            ));
+        }
+        let plan = inner.air.plan()?;
+        let own = plan.call.as_deref();
+        let own = own.ok_or("no call is set, and without one nothing is sent")?;
+        if !call.trim().eq_ignore_ascii_case(own) {
+            return Err(format!("it is armed by typing the call {own}"));
+        }
+        let lasts = Duration::from_secs_f64(60.0 * minutes);
+        let mut held = lock(&inner.held);
+        if let Some(held) = held.as_mut() {
+            if held.hand != hand {
+                return Err("another page has armed it; it must let go first".into());
+            }
+            held.arming.arm(lasts);
+            return Ok(());
+        }
+        // Nobody else may begin meanwhile: the lock is kept.
+        let transmitter = inner.air.open(&plan).map_err(|error| error.to_string())?;
+        *held = Some(Inner::hold(inner, hand, plan, transmitter, lasts)?);
+        drop(held);
+        *lock(&inner.words) = None;
+        let watched = Arc::downgrade(inner);
+        let thread = std::thread::Builder::new().name("answering".into());
+        let watch = thread.spawn(move || watch(&watched));
+        watch.map(drop).map_err(|error| {
+            inner.off("the system gives no thread");
+            error.to_string()
+        })
+    }
+}
+
+impl Drop for Answering {
+    fn drop(&mut self) {
+        self.stop();
+    }
+}
+
+/// A thread that died while it held the lock left all of it whole enough to go on.
+fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
+    mutex.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+/// Looks after what is armed until it is off.
+fn watch(inner: &Weak<Inner>) {
+    while let Some(inner) = inner.upgrade() {
+        let look = |held: &Held| (held.heard.elapsed() > SILENCE, held.arming.left());
+        let found = lock(&inner.held).as_ref().map(look);
+        match found {
+            None => return inner.tell_changed(),
+            Some((true, _)) => inner.off("the page that armed it fell silent"),
+            Some((_, None)) => inner.off("the time it was armed for has ended"),
+            Some(_) => {}
+        }
+        inner.tell_changed();
+        drop(inner);
+        std::thread::sleep(LOOK);
+    }
+}
+
+impl Inner {
+    fn hold(
+        inner: &Arc<Self>,
+        hand: Hand,
+        plan: TransmitterPlan,
+        transmitter: Transmitter,
+        lasts: Duration,
+    ) -> Result<Held, String> {
+        let (go, gone) = sync_channel(1);
+        let (arming, off) = (Arming::new(), transmitter.off_switch());
+        let on_the_air = Arc::new(AtomicBool::new(false));
+        let overs = Overs {
+            inner: Arc::downgrade(inner),
+            draft: Arc::clone(&inner.draft),
+            plan: plan.clone(),
+            arming: arming.clone(),
+            on_the_air: Arc::clone(&on_the_air),
+        };
+        let thread = std::thread::Builder::new().name("over".into());
+        let thread = thread.spawn(move || overs.run(transmitter, &gone));
+        thread.map_err(|error| error.to_string())?;
+        arming.arm(lasts);
+        Ok(Held {
+            hand,
+            plan,
+            arming,
+            off,
+            on_the_air,
+            go,
+            heard: Instant::now(),
+        })
+    }
+
+    /// Does something as the hand that holds it, who is there.
+    fn with<T>(&self, hand: Hand, what: impl FnOnce(&mut Held) -> T) -> Result<T, String> {
+        match lock(&self.held).as_mut() {
+            Some(held) if held.hand == hand => Ok(what(held)),
+            Some(_) => Err("another page has armed it".into()),
+            None => Err("it is not armed".into()),
+        }
+    }
+
+    /// Begins an over, or goes on with one.
+    fn go(&self, hand: Hand) -> Result<(), String> {
+        self.with(hand, |held| {
+            let mut draft = lock(&self.draft);
+            if held.on_the_air.load(Ordering::SeqCst) {
+                draft.pace = Pace::Go;
+                return;
+            }
+            draft.begin();
+            // One that is about to begin need not be told twice.
+            let _ = held.go.try_send(());
+        })
+    }
+
+    fn pace(&self, hand: Hand, pace: Pace) -> Result<(), String> {
+        self.with(hand, |_| lock(&self.draft).pace = pace)
+    }
+
+    /// Unkeys at once; what is armed is no more.
+    fn off(&self, why: &str) {
+        self.off_where(|_| true, why);
+    }
+
+    /// The same, if what is armed is meant.
+    fn off_where(&self, is_meant: impl FnOnce(&mut Held) -> bool, why: &str) {
+        let Some(held) = lock(&self.held).take_if(is_meant) else {
+            return;
+        };
+        held.arming.disarm();
+        let words = match held.off.off() {
+            Ok(()) => format!("{why}; the transmitter is unkeyed"),
+            Err(error) => error.to_string(),
+        };
+        *lock(&self.words) = Some(words);
+    }
+
+    fn state(&self) -> AnswerState {
+        let held = lock(&self.held);
+        let draft = lock(&self.draft);
+        let own = held.as_ref().map(|held| held.plan.clone());
+        let plan = own.or_else(|| self.air.plan().ok());
+        let set = plan.as_ref().and_then(|plan| {
+            let (way, key) = (plan.way.as_ref()?, plan.key.as_ref()?);
+            Some(format!("{way}, keyed by {key}"))
+        });
+        let left = held.as_ref().and_then(|held| held.arming.left());
+        AnswerState {
+            set,
+            call: plan.and_then(|plan| plan.call),
+            armed_by: held.as_ref().map(|held| held.hand),
+            left_s: left.unwrap_or_default().as_secs(),
+            on_the_air: held
+                .as_ref()
+                .is_some_and(|held| held.on_the_air.load(Ordering::SeqCst)),
+            paused: draft.pace == Pace::Pause,
+            gone: draft.gone,
+            latest: draft.latest.iter().collect(),
+            waiting: draft.waiting.iter().collect(),
+            words: lock(&self.words).clone(),
+        }
+    }
+
+    fn tell_changed(&self) {
+        let state = self.state();
+        let mut told = lock(&self.told);
+        if *told != state {
+            told.clone_from(&state);
+            (self.tell)(&state);
+        }
+    }
+}
+
+/// The thread that keys.
+struct Overs {
+    inner: Weak<Inner>,
+    draft: Arc<Mutex<Draft>>,
+    plan: TransmitterPlan,
+    arming: Arming,
+    on_the_air: Arc<AtomicBool>,
+}
+
+impl Overs {
+    /// An over at each word, until nobody holds it any more or one ends badly.
+    fn run(self, mut transmitter: Transmitter, go: &Receiver<()>) {
+        for () in go {
+            let text = Typing {
+                draft: Arc::clone(&self.draft),
+                longest_s: self.plan.longest_over_s,
+            };
+            let Ok(mut writer) = Writer::new(&self.plan, text) else {
+                break;
+            };
+            self.on_the_air.store(true, Ordering::SeqCst);
+            let over = transmitter.over(&mut writer, &self.arming);
+            self.on_the_air.store(false, Ordering::SeqCst);
+            if let Some(why) = bad(&over) {
+                if let Some(inner) = self.inner.upgrade() {
+                    // It may be off already, and armed again by somebody else.
+                    let own = |held: &mut Held| Arc::ptr_eq(&held.on_the_air, &self.on_the_air);
+                    inner.off_where(own, &why);
+                }
+                break;
+            }
+        }
+    }
+}
+
+/// Why it must be off after this over.
+fn bad(over: &Over) -> Option<String> {
+    if let Err(error) = &over.unkeyed {
+        return Some(error.to_string());
+    }
+    match &over.ended {
+        Ended::Whole => None,
+        Ended::TurnedOff => Some("it was turned off".into()),
+        Ended::Disarmed => Some("the time it was armed for has ended".into()),
+        Ended::TooLong => Some("the over was cut off at the longest over".into()),
+        Ended::Failed(error) => Some(error.to_string()),
+    }
+}
+
+#[cfg(test)]
+#[path = "tests.rs"]
+mod tests;

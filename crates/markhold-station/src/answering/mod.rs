@@ -1,0 +1,32 @@
+//! Answering: text typed ahead, sent by the transmitter that one page has armed.
+//!
+//! ```text
+//!   page that armed --Answer--> Answering --go--> over thread: Writer <- Typing <- Draft
+//!                                   |                              Transmitter -> air
+//!                                   +-- watch thread: who armed, leave, state -> reports
+//! ```
+//!
+//! * Off until a person arms it for a stated time, by typing the call. It is off again after
+//!   that time, when the page that armed it is closed or falls silent for [`SILENCE`], when way or
+//!   key fail, when it is stopped, and after a restart: nothing of it is kept.
+//! * One [`Hand`] holds it at a time: what another page writes goes nowhere.
+//! * What has gone is fixed; what waits may be written anew at any time.
+//!
+//! **Caution:** a keyed transmitter is on the air. Licence, band plan and local rules come first.
+
+mod air;
+mod draft;
+mod hand;
+mod holder;
+mod state;
+
+pub use air::{Air, NoAir};
+pub use hand::{Answer, Hand};
+pub use holder::Answering;
+pub use state::AnswerState;
+
+use std::time::Duration;
+
+/// Silence after which the page that armed it is taken for gone: it says every second that it is
+/// there.
+pub const SILENCE: Duration = Duration::from_secs(3);

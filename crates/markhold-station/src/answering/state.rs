@@ -1,0 +1,29 @@
+//! How answering stands.
+
+use super::Hand;
+use serde::Serialize;
+
+/// How answering stands.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct AnswerState {
+    /// Way and key in words; `None` = no transmitter is set, and nothing can be armed.
+    pub set: Option<String>,
+    /// The station's call.
+    pub call: Option<String>,
+    /// Who armed it; `None` = it is off.
+    pub armed_by: Option<Hand>,
+    /// How much longer, s.
+    pub left_s: u64,
+    /// Whether an over is being sent.
+    pub on_the_air: bool,
+    /// Whether it pauses.
+    pub paused: bool,
+    /// Characters that have gone since the start of the station.
+    pub gone: u64,
+    /// The latest of them.
+    pub latest: String,
+    /// What waits.
+    pub waiting: String,
+    /// Why it is off, or what came of the last over.
+    pub words: Option<String>,
+}

@@ -1,0 +1,270 @@
+//! Who may key, and when it is off: on a line that only writes down what it is told.
+
+use super::*;
+use markhold_code::{Code, decode};
+use markhold_wire::{Keyer, KeyerError};
+
+type Sent = Arc<Mutex<Vec<Code>>>;
+
+/// A line that goes fifty times as fast; it may be pulled out.
+struct Line(Sent, Arc<AtomicBool>);
+
+impl Keyer for Line {
+    fn send(&mut self, code: Code) -> Result<(), KeyerError> {
+        if self.1.load(Ordering::SeqCst) {
+            return Err(KeyerError::PulledOut {
+                what: "port".into(),
+            });
+        }
+        lock(&self.0).push(code);
+        std::thread::sleep(Duration::from_millis(3));
+        Ok(())
+    }
+
+    fn hold(&mut self, seconds: f64) -> Result<(), KeyerError> {
+        std::thread::sleep(Duration::from_secs_f64(seconds / 50.0));
+        Ok(())
+    }
+
+    fn motor(&mut self, _on: bool) -> Result<(), KeyerError> {
+        Ok(())
+    }
+
+    fn finish(&mut self) -> Result<(), KeyerError> {
+        Ok(())
+    }
+
+    fn cancel(&mut self) -> Result<(), KeyerError> {
+        Ok(())
+    }
+}
+
+#[derive(Default)]
+struct Bench {
+    sent: Sent,
+    pulled: Arc<AtomicBool>,
+}
+
+impl Air for Bench {
+    fn plan(&self) -> Result<TransmitterPlan, String> {
+        let settings = "[transmitter]\ncall = \"Q1ABC\"\nway = \"tones\"\nkey = \"by-hand\"\n\
+                        wait_on_s = 0\nwait_off_s = 0\nmark_on_s = 0.2";
+        TransmitterPlan::of_settings(settings, Default::default()).map_err(|e| e.to_string())
+    }
+
+    fn open(&self, plan: &TransmitterPlan) -> Result<Transmitter, KeyerError> {
+        let line = Line(self.sent.clone(), self.pulled.clone());
+        Ok(Transmitter::on_line(plan, Box::new(line)))
+    }
+}
+
+struct Stand {
+    answering: Answering,
+    bench: Arc<Bench>,
+    told: Arc<Mutex<Vec<AnswerState>>>,
+}
+
+fn stand() -> Stand {
+    let (bench, told) = (Arc::new(Bench::default()), Arc::new(Mutex::new(Vec::new())));
+    let tells = told.clone();
+    let tell: Tell = Arc::new(move |state: &AnswerState| lock(&tells).push(state.clone()));
+    Stand {
+        answering: Answering::new(bench.clone(), tell),
+        bench,
+        told,
+    }
+}
+
+fn arm() -> Answer {
+    Answer::Arm {
+        call: "q1abc".into(),
+        minutes: 1.0,
+    }
+}
+
+fn write(gone: u64, text: &str) -> Answer {
+    Answer::Write {
+        gone,
+        text: text.into(),
+    }
+}
+
+impl Stand {
+    fn sent(&self) -> String {
+        let codes = lock(&self.bench.sent).clone();
+        decode(&codes, markhold_code::FiguresRow::Us, false).replace('\r', "")
+    }
+
+    /// Waits, the hand being there, until it stands so.
+    fn until(&self, hand: Hand, what: &str, so: impl Fn(&AnswerState) -> bool) -> AnswerState {
+        let begun = Instant::now();
+        loop {
+            let _ = self.answering.ask(hand, &Answer::Here);
+            let state = self.answering.state();
+            if so(&state) {
+                return state;
+            }
+            assert!(
+                begun.elapsed() < Duration::from_secs(20),
+                "{what}: {state:?}"
+            );
+            std::thread::sleep(Duration::from_millis(5));
+        }
+    }
+}
+
+#[test]
+fn nothing_goes_out_that_this_hand_did_not_arm() {
+    let stand = stand();
+    let (one, other) = (Hand::new(), Hand::new());
+    for answer in [
+        write(0, "A"),
+        Answer::Go,
+        Answer::Finish,
+        Answer::Stop,
+        Answer::Here,
+    ] {
+        assert_eq!(
+            stand.answering.ask(one, &answer),
+            Err("it is not armed".into())
+        );
+    }
+    let wrong = |call: &str, minutes| Answer::Arm {
+        call: call.into(),
+        minutes,
+    };
+    for (answer, why) in [
+        (wrong("Q1ABD", 1.0), "typing the call Q1ABC"),
+        (wrong("", 1.0), "typing the call Q1ABC"),
+        (wrong("Q1ABC", 61.0), "0.5 to 60"),
+        (wrong("Q1ABC", f64::NAN), "0.5 to 60"),
+    ] {
+        assert!(stand.answering.ask(one, &answer).unwrap_err().contains(why));
+    }
+    stand.answering.ask(one, &arm()).unwrap();
+    // Two at once do not mix.
+    for answer in [
+        arm(),
+        write(0, "MINE"),
+        Answer::Go,
+        Answer::Pause,
+        Answer::Stop,
+        Answer::Here,
+    ] {
+        assert!(
+            stand
+                .answering
+                .ask(other, &answer)
+                .unwrap_err()
+                .contains("another page")
+        );
+    }
+    stand.answering.leave(other);
+    assert_eq!(stand.answering.state().armed_by, Some(one));
+    assert!(stand.sent().is_empty());
+}
+
+#[test]
+fn text_waits_goes_is_corrected_and_ends_with_its_line() {
+    let stand = stand();
+    let hand = Hand::new();
+    stand.answering.ask(hand, &arm()).unwrap();
+    stand
+        .answering
+        .ask(hand, &write(0, "GOOD EVENING\nAND MOER"))
+        .unwrap();
+    assert!(stand.sent().is_empty(), "it waits");
+    stand.answering.ask(hand, &Answer::Go).unwrap();
+    stand.until(hand, "some has gone", |state| state.gone > 3);
+    stand.answering.ask(hand, &Answer::Pause).unwrap();
+    let paused = stand.until(hand, "paused", |state| state.paused && state.on_the_air);
+    let rest: String = "GOOD EVENING\nAND MORE"
+        .chars()
+        .skip(paused.gone as usize)
+        .collect();
+    stand
+        .answering
+        .ask(hand, &write(paused.gone, &rest))
+        .unwrap();
+    stand.answering.ask(hand, &Answer::Finish).unwrap();
+    let over = stand.until(hand, "it has ended", |state| !state.on_the_air);
+    assert_eq!(
+        (over.waiting.as_str(), over.latest.as_str()),
+        ("AND MORE", "GOOD EVENING\n")
+    );
+    assert_eq!(stand.sent(), "\nGOOD EVENING\nDE Q1ABC\n");
+    assert_eq!(over.armed_by, Some(hand));
+    let seen = lock(&stand.told).iter().any(|state| state.on_the_air);
+    assert!(seen, "it was told");
+}
+
+#[test]
+fn it_is_off_when_stopped_left_silent_or_pulled_out() {
+    let begun = || {
+        let (stand, hand) = (stand(), Hand::new());
+        stand.answering.ask(hand, &arm()).unwrap();
+        stand
+            .answering
+            .ask(hand, &write(0, &"RY".repeat(4000)))
+            .unwrap();
+        stand.answering.ask(hand, &Answer::Go).unwrap();
+        stand.until(hand, "on the air", |state| {
+            state.on_the_air && state.gone > 3
+        });
+        (stand, hand)
+    };
+    let off = |stand: &Stand, hand, words: &str| {
+        let state = stand.until(hand, "off", |state| state.armed_by.is_none());
+        assert!(
+            state
+                .words
+                .as_ref()
+                .is_some_and(|told| told.contains(words)),
+            "{state:?}"
+        );
+        std::thread::sleep(Duration::from_millis(30));
+        let sent = lock(&stand.bench.sent).len();
+        std::thread::sleep(Duration::from_millis(60));
+        assert_eq!(lock(&stand.bench.sent).len(), sent, "nothing more goes");
+        assert_eq!(
+            stand.answering.ask(hand, &Answer::Go),
+            Err("it is not armed".into())
+        );
+    };
+    let (stand, hand) = begun();
+    stand.answering.ask(hand, &Answer::Stop).unwrap();
+    off(&stand, hand, "turned off");
+    let (stand, hand) = begun();
+    stand.answering.leave(hand);
+    off(&stand, hand, "was closed");
+    let (stand, hand) = begun();
+    stand.bench.pulled.store(true, Ordering::SeqCst);
+    off(&stand, hand, "went away");
+    let (stand, hand) = begun();
+    let silent = Instant::now();
+    while stand.answering.state().armed_by.is_some() {
+        assert!(silent.elapsed() < SILENCE + Duration::from_secs(2));
+        std::thread::sleep(Duration::from_millis(20));
+    }
+    assert!(silent.elapsed() + Duration::from_millis(100) > SILENCE);
+    off(&stand, hand, "fell silent");
+}
+
+#[test]
+fn leave_ends_with_its_time() {
+    let stand = stand();
+    let hand = Hand::new();
+    let half = Answer::Arm {
+        call: "Q1ABC".into(),
+        minutes: 0.5,
+    };
+    stand.answering.ask(hand, &half).unwrap();
+    // As if half a minute had passed.
+    stand
+        .answering
+        .0
+        .with(hand, |held| held.arming.arm(Duration::from_millis(50)))
+        .unwrap();
+    let state = stand.until(hand, "off", |state| state.armed_by.is_none());
+    assert!(state.words.unwrap().contains("has ended"));
+}
