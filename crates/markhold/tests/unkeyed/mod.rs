@@ -378,6 +378,23 @@ struct Dummy {
 impl Dummy {
     /// `None` where it is not installed.
     fn start() -> Option<Dummy> {
+        for _ in 0..TRIES {
+            let mut dummy = Self::at_some_port()?;
+            // Another one may have got the same port just before: then this one ends, and the other
+            // must not be taken for it.
+            std::thread::sleep(Duration::from_millis(100));
+            if dummy
+                .process
+                .try_wait()
+                .is_ok_and(|status| status.is_none())
+            {
+                return Some(dummy);
+            }
+        }
+        None
+    }
+
+    fn at_some_port() -> Option<Dummy> {
         let free = TcpListener::bind("127.0.0.1:0").ok()?;
         let address = free.local_addr().ok()?;
         drop(free);
