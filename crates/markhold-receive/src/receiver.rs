@@ -26,6 +26,10 @@ const BEFORE_TRIAL_S: f64 = 8.0;
 const POINTED_HZ: f64 = 25.0;
 const BESIDE_S: f64 = 4.0;
 const FAR_S: f64 = 20.0;
+/// A line of one tone alone is not printed before it was copied for so long, s: a pair of which
+/// one tone has faded or is hidden shows itself by then, takes its place, and is read from the
+/// begin. Nothing is lost meanwhile.
+const ALONE_S: f64 = 8.0;
 /// Signals copied at once.
 const MOST_SIGNALS: usize = 12;
 
@@ -162,7 +166,7 @@ impl Receiver {
             candidate.advance(&self.sound, end_s, true);
         }
         self.choose(end_s, true);
-        self.report(report);
+        self.report(end_s, true, report);
         for candidate in std::mem::take(&mut self.candidates) {
             if candidate.announced {
                 report(Event::Ended(candidate.copying.signal()));
@@ -182,7 +186,7 @@ impl Receiver {
             candidate.advance(&self.sound, until_s, false);
         }
         self.choose(until_s, false);
-        self.report(report);
+        self.report(until_s, false, report);
         self.retire(until_s, report);
     }
 
@@ -227,10 +231,8 @@ impl Receiver {
         let start = &mut verdict.start;
         let oldest_s =
             self.plan.output_start(self.sound.band().oldest_frame()) as f64 / self.plan.rate_hz;
-        let place = Place {
-            tones_hz: [start.mark_hz, start.space_hz],
-            element_s: 1.0 / start.rate_baud,
-        };
+        let tones_hz = [start.mark_hz, start.space_hz];
+        let place = Place::new(tones_hz, verdict.missing, start.rate_baud);
         let before = self.committed.until_s(place).unwrap_or(0.0);
         let from_s = (now_s - LOOK_BACK_S).min(start.at_s - BEFORE_TRIAL_S);
         let since_s = find.since_s.unwrap_or(0.0);
@@ -274,10 +276,12 @@ impl Receiver {
         self.chosen = choose(&offers, self.chosen, now_s, last);
     }
 
-    fn report(&mut self, report: &mut dyn FnMut(Event)) {
+    fn report(&mut self, now_s: f64, last: bool, report: &mut dyn FnMut(Event)) {
         for candidate in &mut self.candidates {
             let chosen = self.settings.all || Some(candidate.copying.id()) == self.chosen;
-            if chosen && !candidate.announced && candidate.copying.has_begun() {
+            let waited =
+                last || !candidate.copying.is_alone() || now_s - candidate.found_s > ALONE_S;
+            if chosen && waited && !candidate.announced && candidate.copying.has_begun() {
                 report(Event::Found(candidate.copying.signal()));
                 candidate.announced = true;
             }
@@ -378,6 +382,7 @@ mod tests {
                 start,
                 mark: 0,
                 evidence: 50.0,
+                missing: None,
             },
             instead_of: Vec::new(),
             since_s: None,

@@ -28,10 +28,27 @@ struct Given {
 /// Where a character was heard.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Place {
-    /// Tones of mark and of space, Hz.
+    /// Tones of mark and of space, Hz; twice the same where only one is sent.
     pub tones_hz: [f64; 2],
     /// Duration of an element, s.
     pub element_s: f64,
+}
+
+impl Place {
+    /// Of tones of mark and of space, Hz, of which the lower (0) or the higher (1) may not be
+    /// sent, and a rate in baud.
+    pub fn new(tones_hz: [f64; 2], missing: Option<usize>, rate_baud: f64) -> Self {
+        let [mark, space] = tones_hz;
+        let tones_hz = match missing {
+            Some(0) => [mark.max(space); 2],
+            Some(_) => [mark.min(space); 2],
+            None => tones_hz,
+        };
+        Self {
+            tones_hz,
+            element_s: 1.0 / rate_baud,
+        }
+    }
 }
 
 /// Characters that were given out of the sound that is still remembered.
@@ -68,16 +85,11 @@ impl Committed {
     }
 }
 
-/// Whether both tones lie where the others do, in either sense.
+/// Whether all tones of one lie where the other's do, in either sense.
 fn is_same(one: &Place, other: &Place) -> bool {
-    let ordered = |p: &Place| {
-        [
-            p.tones_hz[0].min(p.tones_hz[1]),
-            p.tones_hz[0].max(p.tones_hz[1]),
-        ]
-    };
-    let (one, other) = (ordered(one), ordered(other));
-    (0..2).all(|k| (one[k] - other[k]).abs() < SAME_HZ)
+    let lies_in = |place: &Place, hz: f64| place.tones_hz.iter().any(|t| (t - hz).abs() < SAME_HZ);
+    let within = |a: &Place, b: &Place| a.tones_hz.iter().all(|hz| lies_in(b, *hz));
+    within(one, other) || within(other, one)
 }
 
 #[cfg(test)]
@@ -100,6 +112,16 @@ mod tests {
             committed.note(FIRST, 10.0 + 0.165 * f64::from(k), at(1000.0));
         }
         committed
+    }
+
+    #[test]
+    fn a_pair_of_which_one_tone_was_heard_alone_is_known() {
+        let mut committed = Committed::default();
+        let alone = Place::new([1000.0, 1170.0], Some(1), 45.0);
+        committed.note(FIRST, 10.0, alone);
+        assert!(committed.holds(SECOND, 10.0, at(1000.0)));
+        assert!(committed.holds(SECOND, 10.0, at(830.0)));
+        assert!(!committed.holds(SECOND, 10.0, at(1060.0)));
     }
 
     #[test]

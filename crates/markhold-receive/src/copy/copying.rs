@@ -57,6 +57,8 @@ pub struct Copying {
     id: SignalId,
     plan: BandPlan,
     sense: Sense,
+    /// Which tone is not sent at all: 0 the lower, 1 the higher.
+    missing: Option<usize>,
     // state
     follower: Follower,
     text: Text,
@@ -93,6 +95,7 @@ impl Copying {
             } else {
                 Sense::HigherTone
             },
+            missing: verdict.missing,
             follower: Follower::new(plan, &verdict.start),
             text: Text::new(settings),
             memory: Memory::default(),
@@ -377,12 +380,15 @@ impl Copying {
         self.follower.tones_hz()
     }
 
+    /// Whether only one tone is sent.
+    pub fn is_alone(&self) -> bool {
+        self.missing.is_some()
+    }
+
     /// Where the signal was when a character was last given out.
     pub fn heard_at(&self) -> Place {
-        Place {
-            tones_hz: self.heard_hz.unwrap_or_else(|| self.follower.tones_hz()),
-            element_s: 1.0 / self.follower.rate_baud(),
-        }
+        let tones_hz = self.heard_hz.unwrap_or_else(|| self.follower.tones_hz());
+        Place::new(tones_hz, self.missing, self.follower.rate_baud())
     }
 
     /// The pair as the search must know it.
@@ -392,6 +398,7 @@ impl Copying {
         Taken {
             tones_hz,
             line: (self.follower.rate_baud(), usize::from(mark > space)),
+            missing: self.missing,
         }
     }
 
@@ -471,6 +478,7 @@ mod tests {
             start,
             mark,
             evidence: 50.0,
+            missing: None,
         };
         Copying::new(SignalId(7), BandPlan::new(8000.0), &verdict, settings)
     }

@@ -55,6 +55,9 @@ const SNAP_EVIDENCE: f32 = 10.0;
 /// then in an hour, with evidence up to 46).
 const UNUSUAL_RATE_EVIDENCE: f32 = 18.0;
 const UNUSUAL_SHIFT_EVIDENCE: f32 = 12.0;
+/// What a line of which one tone is not sent must bring more: nothing but its rhythm tells it
+/// from Morse and from all that is keyed.
+const ONE_TONE_EVIDENCE: f32 = 30.0;
 /// How far a usual rate may be off, as a share, and a usual shift as measured, Hz.
 const USUAL_RATE: f64 = 0.012;
 const USUAL_SHIFT_HZ: f64 = 10.0;
@@ -68,6 +71,8 @@ pub struct Candidate {
     pub is_weak: bool,
     /// Whether one of its tones is known to be another pair's.
     pub is_shared: bool,
+    /// Which of its tones is not sent at all, if one is not: 0 the lower, 1 the higher.
+    pub missing: Option<usize>,
     /// Noise power per baud of modulation rate at each tone.
     pub noise_density: [f32; 2],
     /// From when to when, s.
@@ -98,6 +103,8 @@ pub struct Verdict {
     pub mark: usize,
     /// By how much the line beats all else.
     pub evidence: f32,
+    /// Which tone is not sent at all, if one is not: 0 the lower, 1 the higher.
+    pub missing: Option<usize>,
 }
 
 impl Verdict {
@@ -178,6 +185,7 @@ struct Probe {
     trim: usize,
     /// Whether one of the tones may have nothing to do with the other.
     is_doubtful: bool,
+    missing: Option<usize>,
 }
 
 impl Judge {
@@ -215,7 +223,7 @@ impl Judge {
         let share = (candidate.to_s - candidate.from_s) / TRIAL_S;
         self.spent += PROBED * share;
         let mut probe = self.probe(sound, candidate)?;
-        if !self.is_one_line(&probe) {
+        if candidate.missing.is_none() && !self.is_one_line(&probe) {
             return None;
         }
         self.spent += WEIGHED * share;
@@ -223,6 +231,9 @@ impl Judge {
         let best = self.best(&probe, usual, |b| b.evidence)?;
         if let Some(verdict) = self.judge_best(&probe, best, hypotheses, |b| b.evidence) {
             return self.by_what_is_keyed(&probe, verdict, hypotheses);
+        }
+        if candidate.missing.is_some() {
+            return None;
         }
         if !probe.is_doubtful && is_usual_shift(probe.tones_hz[1] - probe.tones_hz[0]) {
             self.spent += MIDDLES * share;
@@ -307,6 +318,7 @@ impl Judge {
             start: start_of(probe, rate, mark),
             mark,
             evidence: margin,
+            missing: probe.missing,
         };
         let is_clear = margin > DISTORTED_EVIDENCE && hypotheses.marks.contains(&mark);
         (is_clear && verdict.is_usual()).then_some(verdict)
@@ -354,11 +366,15 @@ impl Judge {
         if is_rhythm(&heard) && !is_usual_rate(rate) {
             return None;
         }
+        if probe.missing.is_some() && is_few_codes(&heard) {
+            return None;
+        }
         let heard = heard.len();
         (margin >= needed(probe, rate) && heard >= LEAST_CHARACTERS).then(|| Verdict {
             start: start_of(probe, rate, mark),
             mark,
             evidence: margin,
+            missing: probe.missing,
         })
     }
 
@@ -388,7 +404,12 @@ impl Judge {
         if rough.exclusive(noise, candidate.is_weak, BOTH[0]) <= 0.0 {
             return None;
         }
-        let tones_hz = [0, 1].map(|k| candidate.tones_hz[k] + rough.offset_hz(k));
+        let offsets_hz = [0, 1].map(|k| rough.offset_hz(k));
+        let offset_hz = |k: usize| match candidate.missing {
+            Some(missing) => offsets_hz[1 - missing],
+            None => offsets_hz[k],
+        };
+        let tones_hz = [0, 1].map(|k| candidate.tones_hz[k] + offset_hz(k));
         if tones_hz[1] - tones_hz[0] < LEAST_SHIFT_HZ {
             return None;
         }
@@ -396,7 +417,10 @@ impl Judge {
         if !better.is_keyed(noise) {
             return None;
         }
-        let power = [0, 1].map(|k| better.power(k, noise[k], points, &self.ln_i0));
+        let power = [0, 1].map(|k| match candidate.missing == Some(k) {
+            true => vec![0.0; points.max(1)],
+            false => better.power(k, noise[k], points, &self.ln_i0),
+        });
         Some(Probe {
             tones_hz,
             clear: clear_on_grid(sound, &levels)
@@ -410,8 +434,10 @@ impl Judge {
             from_s,
             to_s,
             trim: 0,
-            is_doubtful: candidate.is_shared
-                || rough.exclusive(noise, candidate.is_weak, BOTH[1]) <= 0.0,
+            is_doubtful: candidate.missing.is_none()
+                && (candidate.is_shared
+                    || rough.exclusive(noise, candidate.is_weak, BOTH[1]) <= 0.0),
+            missing: candidate.missing,
         })
     }
 
@@ -539,6 +565,18 @@ fn is_rhythm(heard: &[Reading]) -> bool {
     10 * same > 8 * heard.len()
 }
 
+/// Whether four codes make up most of it. Morse of the pace of an element is made of a few marks,
+/// and so are a few codes; the four commonest of English text, the space among them, are less
+/// than half of it. Test rows of two letters have to wait for text.
+fn is_few_codes(heard: &[Reading]) -> bool {
+    let mut counts = [0; 32];
+    for reading in heard {
+        counts[reading.best()] += 1;
+    }
+    counts.sort_unstable();
+    10 * counts[28..].iter().sum::<usize>() > 8 * heard.len()
+}
+
 fn is_usual_rate(rate: f64) -> bool {
     usual::nearest(&usual::RATES_BAUD, rate, USUAL_RATE).is_some()
 }
@@ -550,16 +588,12 @@ fn is_usual_shift(shift_hz: f64) -> bool {
 /// Evidence that a pair needs.
 fn needed(probe: &Probe, rate: f64) -> f32 {
     let shift = probe.tones_hz[1] - probe.tones_hz[0];
+    let unless = |usual: bool, more: f32| if usual { 0.0 } else { more };
     LEAST_EVIDENCE
-        + if is_usual_rate(rate) {
-            0.0
-        } else {
-            UNUSUAL_RATE_EVIDENCE
-        }
-        + if is_usual_shift(shift) {
-            0.0
-        } else {
-            UNUSUAL_SHIFT_EVIDENCE
+        + unless(is_usual_rate(rate), UNUSUAL_RATE_EVIDENCE)
+        + match probe.missing {
+            Some(_) => ONE_TONE_EVIDENCE,
+            None => unless(is_usual_shift(shift), UNUSUAL_SHIFT_EVIDENCE),
         }
 }
 

@@ -56,6 +56,8 @@ pub struct Taken {
     pub tones_hz: [f64; 2],
     /// Modulation rate, baud, and which tone is mark: 0 the lower, 1 the higher.
     pub line: (f64, usize),
+    /// Which tone is not sent at all, if one is not: 0 the lower, 1 the higher.
+    pub missing: Option<usize>,
 }
 
 /// How a pair stands to one that is being copied.
@@ -164,6 +166,14 @@ enum Bar {
     Moved,
     /// It shares a tone with it, or lies in its spectrum.
     Tones,
+}
+
+/// Whether a tone belongs to a pair that is being copied, or lies in its spectrum.
+pub fn is_tone_of(hz: f64, taken: &Taken) -> bool {
+    match taken.missing {
+        Some(missing) => (hz - taken.tones_hz[1 - missing]).abs() < APART_HZ,
+        None => is_taken([hz; 2], taken.tones_hz) != Bar::None,
+    }
 }
 
 /// Whether two pairs have the same shift as measured.

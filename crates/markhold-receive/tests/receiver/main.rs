@@ -17,6 +17,7 @@ mod probabilities;
 mod score;
 mod scoring;
 mod several;
+mod sparse;
 mod sweep;
 #[path = "../../benches/common/text.rs"]
 mod text;
