@@ -70,7 +70,8 @@ fn wrong(one: &Try, result: &Result) -> Option<String> {
     match result {
         Err(why) => Some(format!("{one:?}: {why}")),
         Ok(found) => {
-            let late = found.keyed_ms > one.end.limit_ms() + 3.0 * found.late_ms;
+            let limit_ms = one.end.limit_ms() + one.keyed.busy_ms();
+            let late = found.keyed_ms > limit_ms + 3.0 * found.late_ms;
             late.then(|| format!("{one:?}: {found:?}"))
         }
     }

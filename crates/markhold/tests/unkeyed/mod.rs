@@ -102,6 +102,15 @@ impl Keyed {
             Keyed::Command => "a command",
         }
     }
+
+    /// How long the radio may be at what it was told before, ms: it does one thing after another,
+    /// and the dummy radio takes 50 ms for each (measured; a stop may come while it is asked).
+    pub fn busy_ms(self) -> f64 {
+        match self {
+            Keyed::Dummy => 50.0,
+            _ => 0.0,
+        }
+    }
 }
 
 #[derive(Clone, Copy, Debug)]
