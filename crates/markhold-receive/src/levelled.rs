@@ -52,6 +52,12 @@ impl Levelled {
         }
     }
 
+    /// Where the sound that is still remembered begins, s.
+    pub fn oldest_s(&self) -> f64 {
+        let (plan, oldest) = (self.band.plan(), self.band.oldest_frame());
+        plan.output_start(oldest).max(0) as f64 / plan.rate_hz
+    }
+
     /// The spectra.
     pub fn band(&self) -> &Band {
         &self.band

@@ -229,14 +229,12 @@ impl Receiver {
     fn begin(&mut self, find: &Find, now_s: f64) -> SignalId {
         let mut verdict = find.verdict.clone();
         let start = &mut verdict.start;
-        let oldest_s =
-            self.plan.output_start(self.sound.band().oldest_frame()) as f64 / self.plan.rate_hz;
         let tones_hz = [start.mark_hz, start.space_hz];
         let place = Place::new(tones_hz, verdict.missing, start.rate_baud);
         let before = self.committed.until_s(place).unwrap_or(0.0);
         let from_s = (now_s - LOOK_BACK_S).min(start.at_s - BEFORE_TRIAL_S);
         let since_s = find.since_s.unwrap_or(0.0);
-        start.at_s = from_s.max(oldest_s).max(before).max(since_s);
+        start.at_s = from_s.max(self.sound.oldest_s()).max(before).max(since_s);
         let id = SignalId(self.next_id);
         self.next_id += 1;
         let mut copying = Copying::new(id, self.plan, &verdict, &self.settings);

@@ -60,10 +60,7 @@ impl Finder {
             true => ([hz - shift_hz, hz], 0),
             false => ([hz, hz + shift_hz], 1),
         };
-        let band = search.sound.band();
-        let oldest_s =
-            band.plan().output_start(band.oldest_frame()).max(0) as f64 / band.plan().rate_hz;
-        let from_s = (search.now_s - TRIAL_S).max(oldest_s);
+        let from_s = (search.now_s - TRIAL_S).max(search.sound.oldest_s());
         if search.now_s - from_s < LEAST_TRIAL_S {
             return None;
         }

@@ -27,9 +27,7 @@ impl Finder {
         (stand, taken): (&Stand, &[Taken]),
         now_s: f64,
     ) -> Option<Find> {
-        let band = sound.band();
-        let plan = band.plan();
-        let oldest_s = plan.output_start(band.oldest_frame()).max(0) as f64 / plan.rate_hz;
+        let oldest_s = sound.oldest_s();
         let long_s = self.long_trial_s(&tones_hz);
         let is_long = long_s.is_some();
         let trial_s = long_s.unwrap_or(TRIAL_S);
