@@ -67,8 +67,6 @@ export class Answering {
     $("answer-pause").disabled = !state.on_the_air || state.paused;
     $("answer-finish").disabled = !state.on_the_air;
     document.documentElement.classList.toggle("on-the-air", state.on_the_air);
-    $("sent").hidden = !state.latest;
-    $("sent-text").textContent = state.latest;
     if (mine && !was) this.begin(state);
     else if (mine) this.follow(state);
     if (state.words !== this.words) {

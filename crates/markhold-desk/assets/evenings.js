@@ -88,7 +88,7 @@ async function list(before) {
 async function search(words) {
   if (!words.trim()) return list();
   const found = await ask(`/search?for=${encodeURIComponent(words)}`);
-  $("list").replaceChildren(...found.map((f) => item(f.evening, f.at, [["line-found", f.text], ["less", when(f.heard)]])));
+  $("list").replaceChildren(...found.map((f) => item(f.evening, f.at, [["line-found", f.text], ["less", `${f.direction === "sent" ? "sent " : ""}${when(f.heard)}`]])));
   $("said").textContent = found.length ? `${found.length === 100 ? "The latest 100" : found.length} ${found.length === 1 ? "line" : "lines"}.` : "No line holds all these words.";
   $("older").hidden = true;
 }
@@ -125,12 +125,12 @@ async function show(id, reading, at) {
 function type(e) {
   const gaps = [...e.gaps];
   const all = [];
-  let signal = null;
+  let signal;
   for (const line of e.lines) {
     while (gaps.length && gaps[0].at <= line.at) all.push(words("gap", `\u2013 ${clock.time(gaps[0].at, true)}: ${gaps.shift().words} \u2013`));
     if (line.signal !== signal) {
       signal = line.signal;
-      all.push(words("head", `Signal ${signal}`));
+      all.push(words("head", signal === null ? "Sent from here" : `Signal ${signal}`));
     }
     all.push(typed(line));
   }
@@ -150,7 +150,7 @@ function words(kind, text) {
 
 function typed(line) {
   const row = document.createElement("div");
-  row.className = "line";
+  row.className = line.signal === null ? "line was-sent" : "line";
   row.dataset.at = line.at;
   const from = document.createElement("button");
   from.type = "button";
@@ -206,7 +206,7 @@ function text(marked) {
     return glyphs.join("").trimEnd();
   };
   const e = now.evening;
-  return `${$("title").textContent}\n${e.note ? `${e.note}\n` : ""}\n${e.lines.map((l) => `${clock.time(l.at, true)}  ${line(l)}`).join("\n")}\n`;
+  return `${$("title").textContent}\n${e.note ? `${e.note}\n` : ""}\n${e.lines.map((l) => `${clock.time(l.at, true)}  ${l.signal === null ? "> " : ""}${line(l)}`).join("\n")}\n`;
 }
 
 function unsure() {

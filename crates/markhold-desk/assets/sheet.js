@@ -15,15 +15,16 @@ const AHEAD = 6;
 
 /** One signal's paper. */
 class Piece {
-  constructor(sheet, head) {
+  constructor(sheet, signal, head) {
     this.sheet = sheet;
+    this.signal = signal;
     /** Rows, and which row the first of them is. */
     this.rows = [];
     this.first = 0;
     this.dirty = Infinity;
     this.spoken = 0;
     this.element = document.createElement("section");
-    this.element.className = "piece";
+    this.element.className = signal === null ? "piece was-sent" : "piece";
     this.head = document.createElement("p");
     this.head.className = "head";
     this.head.textContent = head;
@@ -73,7 +74,8 @@ class Piece {
   toSay() {
     const rows = this.rows.slice(Math.max(this.spoken - this.first, 0), this.settled - this.first);
     this.spoken = this.settled;
-    return rows.map((row) => row.gap ?? row.text.trim()).filter(Boolean);
+    const from = this.signal === null ? "sent: " : "";
+    return rows.map((row) => row.gap ?? row.text.trim()).filter(Boolean).map((words) => from + words);
   }
 
   text(marked) {
@@ -83,6 +85,7 @@ class Piece {
   /** One line; marked, doubtful cells and all that is printed over each other in brackets. */
   line(row, marked) {
     if (row.gap) return `-- ${row.gap} --`;
+    if (this.signal === null) return `> ${row.text.trimEnd()}`;
     const cells = [...row.text];
     for (const { column, struck } of marked ? (row.marks ?? []) : []) {
       if (struck.length > 1 || doubtOf(struck[0].character) > 1) cells[column] = `[${struck.map((s) => s.glyph).join("")}]`;
@@ -127,7 +130,7 @@ export class Sheet {
       this.clear();
     }
     for (const rows of pieces) {
-      const piece = this.piece(rows.signal);
+      const piece = this.piece(rows);
       piece.take(rows);
       if (layout) piece.spoken = rows.settled;
       else this.say(piece.toSay());
@@ -136,22 +139,23 @@ export class Sheet {
     this.changed = true;
   }
 
-  piece(signal) {
-    let piece = this.pieces.get(signal);
+  piece({ piece: number, signal }) {
+    let piece = this.pieces.get(number);
     if (!piece) {
-      piece = new Piece(this, this.heads.get(signal) ?? "");
+      piece = new Piece(this, signal, signal === null ? "Sent from here" : (this.heads.get(signal) ?? ""));
       this.blank.remove();
-      this.pieces.set(signal, piece);
+      this.pieces.set(number, piece);
       this.element.append(piece.element);
     }
     return piece;
   }
 
-  /** The heading of a piece. */
+  /** The heading of a signal's pieces. */
   head(signal, words) {
     this.heads.set(signal, words);
-    const piece = this.pieces.get(signal);
-    if (piece && piece.head.textContent !== words) piece.head.textContent = words;
+    for (const piece of this.pieces.values()) {
+      if (piece.signal === signal && piece.head.textContent !== words) piece.head.textContent = words;
+    }
   }
 
   /** Practice is marked as what it is, on the page and in all that is taken from it. */
@@ -200,11 +204,11 @@ export class Sheet {
   trim() {
     let rows = 0;
     for (const piece of this.pieces.values()) rows += piece.rows.length;
-    for (const [signal, piece] of this.pieces) {
+    for (const [number, piece] of this.pieces) {
       if (rows <= MOST_ROWS || this.pieces.size === 1) return;
       rows -= piece.rows.length;
       piece.element.remove();
-      this.pieces.delete(signal);
+      this.pieces.delete(number);
     }
   }
 

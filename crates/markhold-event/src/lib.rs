@@ -6,6 +6,7 @@
 //! * [`CharacterId`]: one identity for all readings of a character; [`Names`] gives it.
 //! * [`Codes`]: the likelihoods of all codes, packed.
 //! * [`Key`]: a character among those of all stations.
+//! * [`SentLine`]: a line that was sent from here.
 //! * [`Number`], [`word`]: how numbers and words are written.
 //!
 //! Times are seconds from a named origin, frequencies hertz of audio. The receiver tells
@@ -20,6 +21,7 @@ mod form;
 mod id;
 mod key;
 mod language;
+mod sent;
 mod signal;
 pub mod word;
 
@@ -32,4 +34,5 @@ pub use id::{CharacterId, Names};
 pub use key::{Key, KeyError, StationId};
 pub use language::LanguageUse;
 pub use markhold_code::Sense;
+pub use sent::SentLine;
 pub use signal::{Signal, SignalId};

@@ -15,7 +15,7 @@ use super::folder::{self, Mark};
 use super::ledger::{Ledger, NewReading};
 use super::recorder::bytes_of;
 use super::rows::{
-    enter, own_station, save_gaps, save_inputs, save_segments, save_steps, set_folder,
+    enter, own_station, save_gaps, save_inputs, save_segments, save_sent, save_steps, set_folder,
 };
 use super::schema::FILE;
 use super::shared::{CopyItem, Facts, Item, Shared};
@@ -445,6 +445,7 @@ fn save(
     save_gaps(&change, evening, &facts.gaps)?;
     save_inputs(&change, evening, &facts.inputs)?;
     save_steps(&change, evening, &facts.steps)?;
+    save_sent(&change, evening, &facts.sent)?;
     match end_ms {
         None => ledger.save(&change)?,
         Some(end_ms) => {

@@ -17,7 +17,7 @@ use super::shared::{CopyItem, Item, Shared};
 use super::sound_keeping::SoundKeeping;
 use super::{ClockStep, Evening, Gap, GapCause, KeepNotice, KeepSettings, KeepState, ShelfError};
 use jiff::Timestamp;
-use markhold_event::Event;
+use markhold_event::{Event, SentLine};
 use std::path::Path;
 use std::sync::Arc;
 use std::thread::JoinHandle;
@@ -201,6 +201,15 @@ impl Keeper {
         let at_s = (desk.heard_s() * 1e3).round() / 1e3;
         let by_s = (by_s * 1e3).round() / 1e3;
         desk.items.push_back(Item::Step(ClockStep { at_s, by_s }));
+    }
+
+    /// A line was sent from here, or has grown; its time is the receiver's own, as in
+    /// [`Keeper::event`].
+    pub fn sent(&self, line: SentLine) {
+        let mut desk = self.shared.sound_desk();
+        // Few digits, so that they are the same wherever they are written.
+        let at_s = ((desk.origin_s + line.at_s) * 1e3).round() / 1e3;
+        desk.items.push_back(Item::Sent(SentLine { at_s, ..line }));
     }
 
     /// The receiver is set like this from now on.

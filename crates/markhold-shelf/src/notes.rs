@@ -5,7 +5,7 @@
 
 use super::evening::{ClockStep, Evening, Gap, GapCause};
 use jiff::ZonedDateTime;
-use markhold_event::StationId;
+use markhold_event::{SentLine, StationId};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use std::fs::File;
@@ -15,8 +15,8 @@ use std::path::Path;
 /// The file in the evening's folder.
 pub(super) const NOTES: &str = "evening.jsonl";
 
-/// Most bytes of notes that are read: ten thousand gaps.
-const MOST_BYTES: u64 = 1 << 20;
+/// Most bytes of notes that are read: ten thousand gaps, or a night of nothing but sending.
+const MOST_BYTES: u64 = 1 << 23;
 
 /// One note.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -47,6 +47,8 @@ pub(super) enum Note {
     Input { input: String },
     /// The computer's clock was put forward (or back, below 0).
     Clock { at_s: f64, by_s: f64 },
+    /// A line was sent from here; one of the same number is it as it was before it grew.
+    Sent { line: u64, at_s: f64, text: String },
     /// The receiver is set like this from now on.
     Settings { settings: Value },
     /// It ended.
@@ -136,6 +138,7 @@ pub(super) struct Noted {
     pub(super) last_settings: Option<Value>,
     pub(super) gaps: Vec<Gap>,
     pub(super) steps: Vec<ClockStep>,
+    pub(super) sent: Vec<SentLine>,
     /// It ended in good order.
     pub(super) ended: bool,
 }
@@ -194,6 +197,12 @@ impl Noted {
             }
             Note::Input { input } => self.inputs.push(input),
             Note::Clock { at_s, by_s } => self.steps.push(ClockStep { at_s, by_s }),
+            Note::Sent { line, at_s, text } => self.sent.push(SentLine {
+                number: line,
+                at_s,
+                text,
+                closed: true,
+            }),
             Note::Settings { settings } => self.last_settings = Some(settings),
             Note::End { .. } => self.ended = true,
         }

@@ -4,7 +4,7 @@
 use super::evening::Evening;
 use super::notes::{self, Noted};
 use super::recorder::bytes_of;
-use super::rows::{enter, save_gaps, save_steps, set_station};
+use super::rows::{enter, save_gaps, save_sent, save_steps, set_station};
 use super::{GapCause, SOUND, ShelfError, folder};
 use jiff::tz::TimeZone;
 use jiff::{Timestamp, ZonedDateTime};
@@ -282,6 +282,7 @@ fn enter_notes(change: &rusqlite::Transaction, evening: &Broken) -> Result<(), S
         }
     }
     save_steps(change, evening.id, &evening.noted.steps)?;
+    save_sent(change, evening.id, &evening.noted.sent)?;
     Ok(())
 }
 

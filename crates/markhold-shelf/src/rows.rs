@@ -6,7 +6,7 @@ use super::evening::{ClockStep, zone_name};
 use super::line::Line;
 use super::recorder::Segment;
 use super::{Evening, Gap};
-use markhold_event::{Sense, Signal, StationId};
+use markhold_event::{Sense, SentLine, Signal, StationId};
 use rusqlite::{Connection, Transaction, named_params, params};
 use std::path::Path;
 
@@ -128,6 +128,40 @@ pub(super) fn save_steps(
                 "INSERT OR IGNORE INTO clock_steps (evening, at_s, by_s) VALUES (?1, ?2, ?3)",
             )?
             .execute(params![evening, step.at_s, step.by_s])?;
+    }
+    Ok(())
+}
+
+/// Enters what was sent from here, or what its lines hold by now.
+pub(super) fn save_sent(
+    change: &Transaction,
+    evening: i64,
+    lines: &[SentLine],
+) -> rusqlite::Result<()> {
+    if lines.is_empty() {
+        return Ok(());
+    }
+    let begin = "SELECT begin_ms FROM evenings WHERE id = ?1";
+    let begin_ms: i64 = change.query_row(begin, [evening], |row| row.get(0))?;
+    for line in lines {
+        let at_s = finite(line.at_s);
+        let id = first_id(begin_ms + (at_s * 1e3) as i64);
+        change
+            .prepare_cached(
+                "INSERT INTO sent (id, evening, number, at_s, text)
+                 VALUES ((SELECT coalesce(max(id) + 1, ?1) FROM sent WHERE id >= ?1 AND id < ?2),
+                         ?3, ?4, ?5, ?6)
+                 ON CONFLICT (evening, number) DO UPDATE SET text = excluded.text
+                 WHERE text <> excluded.text",
+            )?
+            .execute(params![
+                id,
+                id.saturating_add(IDS_PER_MS),
+                evening,
+                line.number as i64,
+                at_s,
+                line.text,
+            ])?;
     }
     Ok(())
 }

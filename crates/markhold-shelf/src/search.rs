@@ -4,7 +4,7 @@
 //! quoted, so no input whatever is a syntax error.
 
 use super::rows::first_id;
-use super::{KeptLine, Shelf, ShelfError};
+use super::{KeptLine, Shelf, ShelfError, Traffic, sent};
 use jiff::Timestamp;
 use rusqlite::named_params;
 
@@ -37,16 +37,16 @@ impl Default for Filter {
 pub struct Hit {
     /// The evening's name on the shelf.
     pub evening: i64,
-    /// The reading's name in the archive.
-    pub reading: i64,
-    /// When it was heard.
+    /// The reading's name in the archive; `None` of what was sent.
+    pub reading: Option<i64>,
+    /// When it was heard, or sent.
     pub heard: Timestamp,
     /// The line.
-    pub line: KeptLine,
+    pub line: Traffic,
 }
 
 impl Shelf {
-    /// The lines that hold all words of `asked`, the latest first.
+    /// The lines that hold all words of `asked`, received or sent, the latest first.
     ///
     /// A word finds every word that begins with it; `"words between quotes"` must follow
     /// each other. Case does not matter. A line still being received is not found yet.
@@ -57,6 +57,17 @@ impl Shelf {
             let asked = asked.to_string();
             return Err(ShelfError::NothingToSearch { asked });
         };
+        let mut hits = self.received(&wanted, filter)?;
+        let sent = self.sent_with(&wanted, filter)?;
+        if !sent.is_empty() {
+            hits.extend(sent);
+            hits.sort_by_key(|hit| std::cmp::Reverse(hit.heard));
+            hits.truncate(filter.most);
+        }
+        Ok(hits)
+    }
+
+    fn received(&self, wanted: &str, filter: &Filter) -> Result<Vec<Hit>, ShelfError> {
         let mut query = self.archive().prepare_cached(&format!(
             "SELECT e.id, s.reading, e.begin_ms + CAST(l.begin_s * 1000 AS INTEGER), {}
              FROM words w
@@ -70,24 +81,63 @@ impl Shelf {
              ORDER BY w.rowid DESC LIMIT :most",
             KeptLine::COLUMNS
         ))?;
-        // Lines are named by when they were heard.
-        let first = |time: Timestamp| first_id(time.as_millisecond());
+        let (from, until, most) = filter.bounds();
         let values = named_params! {
             ":wanted": wanted,
-            ":from": filter.from.map_or(i64::MIN, first),
-            ":until": filter.until.map_or(i64::MAX, first),
+            ":from": from,
+            ":until": until,
             ":all": filter.all_readings,
-            ":most": i64::try_from(filter.most).unwrap_or(i64::MAX),
+            ":most": most,
         };
         let hits = query.query_map(values, |row| {
             Ok(Hit {
                 evening: row.get(0)?,
                 reading: row.get(1)?,
                 heard: Timestamp::from_millisecond(row.get(2)?).unwrap_or_default(),
-                line: KeptLine::of_row(row, 3)?,
+                line: Traffic::Received(KeptLine::of_row(row, 3)?),
             })
         })?;
         Ok(hits.collect::<Result<_, _>>()?)
+    }
+
+    fn sent_with(&self, wanted: &str, filter: &Filter) -> Result<Vec<Hit>, ShelfError> {
+        let mut query = self.archive().prepare_cached(
+            "SELECT e.id, e.begin_ms + CAST(s.at_s * 1000 AS INTEGER), s.number, s.at_s, s.text
+             FROM sent_words w
+                 JOIN sent s ON s.id = w.rowid
+                 JOIN evenings e ON e.id = s.evening
+             WHERE sent_words MATCH :wanted AND w.rowid >= :from AND w.rowid < :until
+             ORDER BY w.rowid DESC LIMIT :most",
+        )?;
+        let (from, until, most) = filter.bounds();
+        let values = named_params! {
+            ":wanted": wanted,
+            ":from": from,
+            ":until": until,
+            ":most": most,
+        };
+        let hits = query.query_map(values, |row| {
+            Ok(Hit {
+                evening: row.get(0)?,
+                reading: None,
+                heard: Timestamp::from_millisecond(row.get(1)?).unwrap_or_default(),
+                line: Traffic::Sent(sent::of_row(row, 2)?),
+            })
+        })?;
+        Ok(hits.collect::<Result<_, _>>()?)
+    }
+}
+
+impl Filter {
+    /// The first name of a line, the first beyond, and how many: lines are named by when they
+    /// were heard or sent.
+    fn bounds(&self) -> (i64, i64, i64) {
+        let first = |time: Timestamp| first_id(time.as_millisecond());
+        (
+            self.from.map_or(i64::MIN, first),
+            self.until.map_or(i64::MAX, first),
+            i64::try_from(self.most).unwrap_or(i64::MAX),
+        )
     }
 }
 

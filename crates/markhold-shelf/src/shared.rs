@@ -4,7 +4,7 @@ use super::notice::KeepNotice;
 use super::recorder::Segment;
 use super::{ClockStep, Gap, GapCause, KeepState, Kept};
 use jiff::Timestamp;
-use markhold_event::{Event, StationId};
+use markhold_event::{Event, SentLine, StationId};
 use std::collections::{BTreeMap, VecDeque};
 use std::path::{Path, PathBuf};
 use std::sync::{Condvar, Mutex, MutexGuard, PoisonError};
@@ -29,6 +29,7 @@ pub(super) enum Item {
         gap: Option<Gap>,
     },
     Step(ClockStep),
+    Sent(SentLine),
     Settings(serde_json::Value),
     /// The archive of this station knows the evening under this number.
     Number(i64, StationId),
@@ -83,6 +84,7 @@ pub(super) struct Facts {
     pub(super) gaps: Vec<Gap>,
     pub(super) inputs: Vec<String>,
     pub(super) steps: Vec<ClockStep>,
+    pub(super) sent: Vec<SentLine>,
     pub(super) heard_s: f64,
 }
 
@@ -97,6 +99,7 @@ impl Facts {
         self.gaps.extend(&later.gaps);
         self.inputs.extend(later.inputs.iter().cloned());
         self.steps.extend(&later.steps);
+        self.sent.extend(later.sent.iter().cloned());
         self.heard_s = self.heard_s.max(later.heard_s);
     }
 }

@@ -118,6 +118,14 @@ impl SoundKeeping {
                 self.recording.note(Note::Clock { at_s, by_s });
                 self.shared.copy_desk().facts.steps.push(step);
             }
+            Item::Sent(line) => {
+                self.recording.note(Note::Sent {
+                    line: line.number,
+                    at_s: line.at_s,
+                    text: line.text.clone(),
+                });
+                self.shared.copy_desk().facts.sent.push(line);
+            }
             Item::Settings(settings) => self.recording.note(Note::Settings { settings }),
             Item::Number(number, station) => {
                 self.recording.note(Note::of_number(number, station));

@@ -208,7 +208,7 @@ fn a_full_disk_stops_the_recording_and_not_the_copy() {
     let end_s = gap.begin_s + gap.length_s.unwrap();
     assert!((end_s - 2.0).abs() < 1e-9, "{gap:?}");
     let hits = shelf.search("still", &Default::default()).unwrap();
-    assert_eq!(hits[0].line.text, "STILL COPYING");
+    assert_eq!(hits[0].line.text(), "STILL COPYING");
 }
 
 #[test]

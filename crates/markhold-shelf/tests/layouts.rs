@@ -4,7 +4,7 @@
 
 mod common;
 use common::fixture;
-use markhold_shelf::{Filter, Gap, GapCause, KeptLine, Shelf};
+use markhold_shelf::{Filter, Gap, GapCause, KeptLine, Shelf, Traffic};
 
 /// A shelf with the archive that markhold 0.1.0 made of a noisy recording with language on,
 /// before it kept what language did.
@@ -51,7 +51,7 @@ fn layout_1_is_read_as_it_was() {
     let characters = lines.iter().flat_map(|line| line.characters().unwrap());
     assert_eq!(characters.filter(|c| c.doubt.is_some()).count(), 10);
     let hits = shelf.search("ropewalk door", &Filter::default()).unwrap();
-    assert_eq!(hits[0].line, lines[1]);
+    assert_eq!(hits[0].line, Traffic::Received(lines[1].clone()));
     drop(shelf);
     // Once taken over it is opened like any other.
     Shelf::open(folder.path()).unwrap();

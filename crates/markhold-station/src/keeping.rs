@@ -3,7 +3,7 @@
 use crate::live::{KeepSound, KeepTold};
 use crate::report::Anchor;
 use jiff::tz::TimeZone;
-use markhold_event::Event;
+use markhold_event::{Event, SentLine};
 use markhold_receive::Settings;
 use markhold_shelf::{Evening, GapCause, KeepSettings, Keeper, settings_to_json};
 use std::path::PathBuf;
@@ -17,6 +17,8 @@ pub struct OnShelf {
     // State: the keeper, and the live time at which its receiver's time begins, s.
     keeper: Option<Keeper>,
     begin_s: f64,
+    /// What was sent before there was any sound.
+    waiting: Vec<SentLine>,
     /// Which state was told last.
     told: u64,
     /// Whether the evening's number was told.
@@ -34,6 +36,7 @@ impl OnShelf {
             keep,
             keeper: None,
             begin_s: 0.0,
+            waiting: Vec::new(),
             told: u64::MAX,
             named: false,
             broken: None,
@@ -55,7 +58,11 @@ impl KeepSound for OnShelf {
             settings: self.settings.clone(),
         };
         match Keeper::begin(&self.place, evening, self.keep.clone()) {
-            Ok(keeper) => self.keeper = Some(keeper),
+            Ok(keeper) => {
+                self.keeper = Some(keeper);
+                let waiting = std::mem::take(&mut self.waiting);
+                waiting.iter().for_each(|line| self.sent(line));
+            }
             Err(error) => self.broken = Some(format!("Nothing is kept: {error}.")),
         }
     }
@@ -75,6 +82,19 @@ impl KeepSound for OnShelf {
     fn event(&mut self, event: &Event) {
         if let Some(keeper) = &self.keeper {
             keeper.event(&event.clone().placed(-self.begin_s, 0));
+        }
+    }
+
+    fn sent(&mut self, line: &SentLine) {
+        match &self.keeper {
+            Some(keeper) => {
+                let at_s = (line.at_s - self.begin_s).max(0.0);
+                keeper.sent(SentLine {
+                    at_s,
+                    ..line.clone()
+                });
+            }
+            None => self.waiting.push(line.clone()),
         }
     }
 

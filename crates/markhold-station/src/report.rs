@@ -5,7 +5,7 @@ use crate::instruments::{Counts, Instruments};
 use crate::practice::Turned;
 use crate::settings::InUse;
 use crate::tuning::Tuning;
-use markhold_event::{Event, Signal};
+use markhold_event::{Event, SentLine, Signal};
 use markhold_page::Machine;
 use markhold_shelf::KeepState;
 use serde::{Serialize, Serializer};
@@ -170,6 +170,8 @@ pub enum Room {
 pub enum Report {
     /// A signal was found, a character decided, a signal ended.
     Event(Event),
+    /// A line was sent from here, or one that was told before has grown.
+    Sent(SentLine),
     /// All signals followed now; about once a second.
     Followed(Vec<Followed>),
     /// Pictures and meters; about 25 a second.

@@ -1,6 +1,6 @@
 //! The rooms of a station: each with its live path, its board and its evening.
 
-use crate::answering::Answering;
+use crate::answering::{Air, AnswerState, Answering};
 use crate::board::Board;
 use crate::inputs::{Missing, PRACTICE};
 use crate::keeping::OnShelf;
@@ -20,6 +20,7 @@ pub(super) struct Shared {
     pub(super) rooms: Mutex<Rooms>,
     pub(super) boards: Boards,
     pub(super) printing: Printing,
+    /// The station's transmitter; practice has one of its own.
     pub(super) answering: Answering,
 }
 
@@ -73,6 +74,38 @@ pub(super) fn tell_all(boards: &Boards, report: &Report) {
 /// A thread that died while it held the lock left all of it whole enough to go on.
 pub(super) fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
     mutex.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+/// Tells one room, if it is in use.
+fn tell_room(boards: &Boards, room: Room, report: &Report) {
+    let boards = lock(boards).clone();
+    let in_room = |board: &&Board| board.look(|sum| sum.room) == room;
+    if let Some(board) = boards.iter().find(in_room) {
+        board.tell(report.clone());
+    }
+}
+
+/// A transmitter whose state and lines are told in its own room, and kept there.
+pub(super) fn answering_in(room: Room, air: Arc<dyn Air>, shared: &Weak<Shared>) -> Answering {
+    let (tells, sends) = (Weak::clone(shared), Weak::clone(shared));
+    let tell = move |state: &AnswerState| {
+        if let Some(shared) = tells.upgrade() {
+            tell_room(
+                &shared.boards,
+                room,
+                &Report::Answer(Box::new(state.clone())),
+            );
+        }
+    };
+    let sent = move |line| {
+        let live = sends
+            .upgrade()
+            .and_then(|shared| lock(&shared.rooms).live(room).cloned());
+        if let Some(live) = live {
+            live.sent(line);
+        }
+    };
+    Answering::new(air, Arc::new(tell), Arc::new(sent))
 }
 
 impl Shared {

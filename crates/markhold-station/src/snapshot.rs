@@ -5,7 +5,7 @@ use crate::practice::Turned;
 use crate::report::{Anchor, Followed, InputReport, PaperState, Report, Room};
 use crate::settings::InUse;
 use crate::tuning::Tuning;
-use markhold_event::{Character, Event, Signal};
+use markhold_event::{Character, Event, SentLine, Signal};
 use markhold_shelf::KeepState;
 use serde::Serialize;
 use std::collections::VecDeque;
@@ -23,6 +23,8 @@ const DRIFT_EVERY_S: f64 = 2.0;
 const ROWS: usize = 300;
 /// Input reports kept.
 const INPUTS: usize = 200;
+/// Lines sent from here: as many as there are in an hour of it.
+const SENT: usize = 400;
 /// Signals that have ended, kept for their names and numbers.
 const ENDED: usize = 200;
 
@@ -70,6 +72,8 @@ pub struct Snapshot {
     pub ended: VecDeque<Signal>,
     /// Characters so far, in the order they were decided.
     pub sheet: VecDeque<Character>,
+    /// What was sent from here, in order.
+    pub sent: VecDeque<SentLine>,
     /// First readings of characters that are not decided yet.
     pub early: VecDeque<Character>,
     /// Characters that the sheet no longer holds.
@@ -109,6 +113,7 @@ impl Snapshot {
     pub fn take(&mut self, report: &Report) {
         match report {
             Report::Event(event) => self.take_event(event),
+            Report::Sent(line) => self.take_sent(line),
             Report::Followed(followed) => self.take_followed(followed),
             Report::Instruments(instruments) => self.take_instruments(instruments),
             Report::Tuning(tuning) => self.tuning = tuning.clone(),
@@ -142,6 +147,20 @@ impl Snapshot {
                 self.followed.retain(|f| f.signal.id != signal.id);
                 self.early.retain(|e| e.signal != signal.id);
                 push(&mut self.ended, signal.clone(), ENDED);
+            }
+        }
+    }
+
+    fn take_sent(&mut self, line: &SentLine) {
+        match self
+            .sent
+            .iter_mut()
+            .rev()
+            .find(|known| known.number == line.number)
+        {
+            Some(known) => known.clone_from(line),
+            None => {
+                push(&mut self.sent, line.clone(), SENT);
             }
         }
     }

@@ -1,6 +1,6 @@
 //! The station: one object that owns sound, live path, shelf, paper and practice.
 
-use crate::answering::{Answer, AnswerState, Answering, Hand};
+use crate::answering::{Answer, AnswerState, Hand};
 use crate::board::Board;
 use crate::ear::Ear;
 use crate::follower::Follower;
@@ -11,7 +11,7 @@ use crate::options::StationOptions;
 use crate::paper::Printing;
 use crate::practice::Turned;
 use crate::report::{Report, Room};
-use crate::rooms::{Boards, Guest, Rooms, Shared, lock, room_of, tell_all};
+use crate::rooms::{Boards, Guest, Rooms, Shared, answering_in, lock, room_of, tell_all};
 use crate::settings::InUse;
 use crate::snapshot::Snapshot;
 use crate::subscription::Subscription;
@@ -44,12 +44,8 @@ impl Station {
         let boards = Boards::default();
         let told = boards.clone();
         let tell = Arc::new(move |state: &_| tell_all(&told, &Report::Paper(Clone::clone(state))));
-        let told = boards.clone();
-        let tell_answer = Arc::new(move |state: &AnswerState| {
-            tell_all(&told, &Report::Answer(Box::new(state.clone())));
-        });
-        let shared = Arc::new(Shared {
-            answering: Answering::new(options.air.clone(), tell_answer),
+        let shared = Arc::new_cyclic(|shared| Shared {
+            answering: answering_in(Room::Radio, options.air.clone(), shared),
             printing: Printing::new(options.machines.clone(), tell),
             options,
             rooms: Mutex::default(),

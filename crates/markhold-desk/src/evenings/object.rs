@@ -1,7 +1,7 @@
 //! Evenings as JSON for the page.
 
 use crate::sheet::Row;
-use markhold_shelf::{GapCause, Hit, KeptEvening, KeptLine, Reading, Said, Shelf};
+use markhold_shelf::{GapCause, Hit, KeptEvening, KeptLine, Reading, Said, Shelf, Traffic};
 use serde::Serialize;
 use std::sync::Arc;
 
@@ -48,6 +48,8 @@ pub struct Found {
     evening: i64,
     heard: String,
     at: f64,
+    /// `received` or `sent`.
+    direction: &'static str,
     text: String,
 }
 
@@ -57,8 +59,9 @@ impl Found {
         Found {
             evening: hit.evening,
             heard: hit.heard.to_string(),
-            at: hit.line.begin_s,
-            text: hit.line.text.trim().into(),
+            at: hit.line.begin_s(),
+            direction: hit.line.direction(),
+            text: hit.line.text().trim().into(),
         }
     }
 }
@@ -95,7 +98,8 @@ struct ReadingObject {
 
 #[derive(Serialize)]
 struct Line {
-    signal: u32,
+    /// Null for what was sent from here.
+    signal: Option<u32>,
     #[serde(flatten)]
     row: Row,
 }
@@ -108,13 +112,12 @@ impl Whole {
         let found = place.and_then(|at| evening.readings.get(at));
         let mut lines = Vec::new();
         if let Some(found) = found {
-            let mut take = |line: KeptLine| {
-                if !line.text.trim().is_empty() {
-                    let (signal, row) = (line.signal, row(&line));
-                    lines.push(Line { signal, row });
+            let mut take = |line: Traffic| {
+                if !line.text().trim().is_empty() {
+                    lines.push(Line::of(&line));
                 }
             };
-            let read = shelf.lines(found.id, &mut take);
+            let read = shelf.traffic(evening.id, found.id, &mut take);
             read.map_err(|error| error.to_string())?;
         }
         let missing = |gap: &markhold_shelf::Gap| Missing {
@@ -129,6 +132,16 @@ impl Whole {
             reading,
             lines,
         })
+    }
+}
+
+impl Line {
+    fn of(line: &Traffic) -> Self {
+        let (signal, row) = match line {
+            Traffic::Received(line) => (Some(line.signal), row(line)),
+            Traffic::Sent(line) => (None, Row::of_sent(line)),
+        };
+        Line { signal, row }
     }
 }
 

@@ -11,6 +11,7 @@
 //! * [`Typist`]: characters in, rows out.
 //! * [`Gap`]: where sound is missing, with a row of its own.
 //! * [`Piece`]: one signal's paper; what is decided quietly takes the place of first readings.
+//! * [`Sent`]: what was sent from here, in its place between the pieces.
 //! * [`Sheet`]: all of them, and what changed since it was asked last.
 //! * [`Sheets`]: the sheet of a desk, kept up by a thread of its own, told to all browsers.
 
@@ -18,6 +19,7 @@ mod gap;
 mod piece;
 mod plan;
 mod row;
+mod sent;
 #[cfg(test)]
 mod sheet_tests;
 mod sheets;
@@ -27,10 +29,11 @@ pub use gap::{Cause, Gap};
 pub use piece::{Piece, PieceRows};
 pub use plan::{Layout, on_screen};
 pub use row::{Mark, Row, Struck};
+pub use sent::Sent;
 pub use sheets::{Changed, Sheets};
 pub use typist::Typist;
 
-use markhold_event::{Character, Event, SignalId};
+use markhold_event::{Character, Event, SentLine, SignalId};
 use markhold_page::Machine;
 use serde::Serialize;
 
@@ -46,6 +49,29 @@ pub struct Under {
     pub lamp: bool,
 }
 
+/// One thing on the sheet, below what came before.
+#[derive(Clone, Debug)]
+enum Part {
+    Received(Box<Piece>),
+    Sent(Sent),
+}
+
+impl Part {
+    fn received(&mut self) -> Option<&mut Piece> {
+        match self {
+            Part::Received(piece) => Some(piece),
+            Part::Sent(_) => None,
+        }
+    }
+
+    fn len(&self) -> usize {
+        match self {
+            Part::Received(piece) => piece.len(),
+            Part::Sent(sent) => sent.len(),
+        }
+    }
+}
+
 /// All paper of an evening.
 #[derive(Clone, Debug)]
 pub struct Sheet {
@@ -53,7 +79,9 @@ pub struct Sheet {
     machine: Machine,
     // State.
     /// In the order in which they began.
-    pieces: Vec<Piece>,
+    parts: Vec<Part>,
+    /// How many there have been.
+    count: u32,
     /// Where sound is missing, in the order of time, and how many of them stand on paper.
     gaps: Vec<Gap>,
     placed: usize,
@@ -66,14 +94,16 @@ impl Sheet {
     pub fn new(machine: Machine) -> Self {
         Self {
             machine,
-            pieces: Vec::new(),
+            parts: Vec::new(),
+            count: 0,
             gaps: Vec::new(),
             placed: 0,
             current: None,
         }
     }
 
-    /// Types what was told. Signals begin their paper with their first character.
+    /// Types what was told. Signals begin their paper with their first character, and go on
+    /// below what was sent from here meanwhile.
     pub fn take(&mut self, event: &Event) {
         match event {
             Event::Early(character) => self.piece(character).0.early(character),
@@ -81,14 +111,28 @@ impl Sheet {
                 let (piece, gaps) = self.piece(character);
                 let placed = piece.decided(character, gaps);
                 self.placed = self.placed.max(placed);
-            }
-            Event::Ended(signal) => {
-                let mut pieces = self.pieces.iter_mut();
-                if let Some(piece) = pieces.find(|piece| piece.signal() == signal.id) {
-                    piece.end();
+                for piece in self.pieces(character.signal) {
+                    piece.forget_early(character.id);
                 }
             }
+            Event::Ended(signal) => self.pieces(signal.id).for_each(Piece::end),
             Event::Found(_) | Event::Unlikely(_) => {}
+        }
+    }
+
+    /// A line was sent from here, or has grown.
+    pub fn sent(&mut self, line: &SentLine) {
+        let grown = self.parts.iter_mut().rev().any(|part| match part {
+            Part::Received(_) => false,
+            Part::Sent(sent) => sent.grow(line),
+        });
+        match self.parts.last_mut() {
+            _ if grown => {}
+            Some(Part::Sent(sent)) => sent.add(line.clone()),
+            _ => {
+                let number = self.number();
+                self.parts.push(Part::Sent(Sent::new(number, line.clone())));
+            }
         }
     }
 
@@ -105,54 +149,81 @@ impl Sheet {
     /// Another figures row from here on.
     pub fn set_machine(&mut self, machine: &Machine) {
         self.machine = machine.clone();
-        self.pieces
-            .iter_mut()
-            .for_each(|piece| piece.set_machine(machine));
+        let pieces = self.parts.iter_mut().filter_map(Part::received);
+        pieces.for_each(|piece| piece.set_machine(machine));
     }
 
     /// What changed since this was asked last.
     pub fn changes(&mut self) -> Vec<PieceRows> {
         let gaps = &self.gaps;
-        let all = self.pieces.iter_mut().filter_map(|p| p.changes(gaps));
-        let changes = all.collect();
+        let changes = self.parts.iter_mut().filter_map(|part| match part {
+            Part::Received(piece) => piece.changes(gaps),
+            Part::Sent(sent) => sent.changes(),
+        });
+        let changes = changes.collect();
         self.trim();
         changes
     }
 
     /// Everything.
     pub fn whole(&self) -> Vec<PieceRows> {
-        self.pieces.iter().map(Piece::whole).collect()
+        let whole = |part: &Part| match part {
+            Part::Received(piece) => piece.whole(),
+            Part::Sent(sent) => sent.whole(),
+        };
+        self.parts.iter().map(whole).collect()
     }
 
     /// Where the carriage of the piece is that was typed on last.
     pub fn under(&self) -> Under {
-        let pieces = &mut self.pieces.iter();
-        let current = pieces.find(|piece| Some(piece.signal()) == self.current);
-        current.map(Piece::under).unwrap_or_default()
+        let current = self.parts.iter().rev().find_map(|part| match part {
+            Part::Received(piece) if Some(piece.signal()) == self.current => Some(piece),
+            _ => None,
+        });
+        current.map(|piece| piece.under()).unwrap_or_default()
     }
 
-    /// The piece of a character, and where sound is missing.
+    fn number(&mut self) -> u32 {
+        self.count += 1;
+        self.count
+    }
+
+    fn pieces(&mut self, signal: SignalId) -> impl Iterator<Item = &mut Piece> {
+        let pieces = self.parts.iter_mut().filter_map(Part::received);
+        pieces.filter(move |piece| piece.signal() == signal)
+    }
+
+    /// The piece of a character, and where sound is missing. What began after something was
+    /// sent stands below it.
     fn piece(&mut self, character: &Character) -> (&mut Piece, &[Gap]) {
         let signal = character.signal;
         self.current = Some(signal);
-        let place = self
-            .pieces
+        let comes_after =
+            |part: &Part| matches!(part, Part::Sent(sent) if sent.begin_s() <= character.start_s);
+        let since = self
+            .parts
             .iter()
-            .position(|piece| piece.signal() == signal);
-        let place = place.unwrap_or_else(|| {
-            self.pieces
-                .push(Piece::new(signal, &self.machine, self.placed));
-            self.pieces.len() - 1
+            .rposition(comes_after)
+            .map_or(0, |at| at + 1);
+        let is_its =
+            |part: &Part| matches!(part, Part::Received(piece) if piece.signal() == signal);
+        let place = self.parts[since..].iter().position(is_its);
+        let place = place.map(|place| since + place).unwrap_or_else(|| {
+            let number = self.number();
+            let piece = Piece::new((number, signal), &self.machine, self.placed);
+            self.parts.push(Part::Received(Box::new(piece)));
+            self.parts.len() - 1
         });
-        (&mut self.pieces[place], &self.gaps)
+        let piece = self.parts[place].received();
+        (piece.expect("found above as one received"), &self.gaps)
     }
 
     fn trim(&mut self) {
-        let mut rows: usize = self.pieces.iter().map(Piece::len).sum();
-        while rows > MOST_ROWS && self.pieces.len() > 1 {
-            rows -= self.pieces.remove(0).len();
+        let mut rows: usize = self.parts.iter().map(Part::len).sum();
+        while rows > MOST_ROWS && self.parts.len() > 1 {
+            rows -= self.parts.remove(0).len();
         }
-        if let [only] = &mut self.pieces[..] {
+        if let [Part::Received(only)] = &mut self.parts[..] {
             only.keep(MOST_ROWS);
         }
     }

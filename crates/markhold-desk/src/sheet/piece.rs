@@ -9,8 +9,10 @@ use std::sync::Arc;
 /// Rows of one piece of paper, from one of them on to the last.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct PieceRows {
-    /// The signal.
-    pub signal: u32,
+    /// Which piece of the sheet it is; later ones stand below.
+    pub piece: u32,
+    /// The signal; `None` for what was sent from here.
+    pub signal: Option<u32>,
     /// Which row the first of these is, counted from 0; rows after the last are gone.
     pub from: usize,
     /// How many rows do not change any more.
@@ -23,6 +25,7 @@ pub struct PieceRows {
 #[derive(Clone, Debug)]
 pub struct Piece {
     // Configured.
+    number: u32,
     signal: SignalId,
     machine: Machine,
     // State.
@@ -47,8 +50,9 @@ pub struct Piece {
 
 impl Piece {
     /// Fresh paper in this machine, on which gaps from this one on will stand.
-    pub fn new(signal: SignalId, machine: &Machine, next_gap: usize) -> Self {
+    pub fn new((number, signal): (u32, SignalId), machine: &Machine, next_gap: usize) -> Self {
         Self {
+            number,
             signal,
             machine: machine.clone(),
             next_gap,
@@ -112,6 +116,13 @@ impl Piece {
         self.machine = machine.clone();
     }
 
+    /// Another piece has the decided character, and whatever came before it.
+    pub fn forget_early(&mut self, decided: CharacterId) {
+        let before = self.early.len();
+        self.early.retain(|c| c.id > decided);
+        self.dirty |= self.early.len() != before;
+    }
+
     /// Rows so far.
     pub fn len(&self) -> usize {
         self.rows.len()
@@ -154,7 +165,8 @@ impl Piece {
         let same = before.iter().zip(&rows).take_while(|(a, b)| a == b).count();
         let changed = rows.len() != before.len() || same < rows.len();
         changed.then(|| PieceRows {
-            signal: self.signal.0,
+            piece: self.number,
+            signal: Some(self.signal.0),
             from: before_from + same,
             settled: self.shown_from,
             rows: rows.split_off(same),
@@ -167,7 +179,8 @@ impl Piece {
         let mut rows = self.rows[..settled - self.first].to_vec();
         rows.extend_from_slice(&self.shown);
         PieceRows {
-            signal: self.signal.0,
+            piece: self.number,
+            signal: Some(self.signal.0),
             from: self.first,
             settled,
             rows,

@@ -1,7 +1,7 @@
 //! One line of paper.
 
 use super::Gap;
-use markhold_event::Character;
+use markhold_event::{Character, SentLine};
 use serde::{Serialize, Serializer};
 use std::sync::Arc;
 
@@ -49,6 +49,18 @@ impl Row {
             begin_s: Some(gap.at_s),
             ..Row::default()
         }
+    }
+
+    /// A line that was sent from here.
+    pub fn of_sent(line: &SentLine) -> Self {
+        let mut row = Row {
+            begin_s: Some(line.at_s),
+            ..Row::default()
+        };
+        for (column, glyph) in (0..).zip(line.text.chars()) {
+            row.strike(column, glyph, None);
+        }
+        row
     }
 
     /// The first strike of every cell; empty cells are spaces.

@@ -277,7 +277,7 @@ fn each_signal_has_its_own_paper_and_old_paper_goes_first() {
     }
     sheet.changes();
     let whole = sheet.whole();
-    assert_eq!((whole.len(), whole[0].signal), (1, 2));
+    assert_eq!((whole.len(), whole[0].signal), (1, Some(2)));
     assert_eq!((whole[0].rows.len(), whole[0].from), (MOST_ROWS, 1));
     // What comes afterwards still counts from the beginning.
     sheet.take(&Event::Character(character(2, 1e6, 'Y', 0.99)));
@@ -432,4 +432,60 @@ fn a_gap_that_ended_a_signal_stands_over_the_next() {
     let gap = second.rows[0].gap.as_deref();
     assert!(gap.is_some_and(|words| words.starts_with("50 s without sound")));
     assert_eq!(second.rows[1].text(), "B");
+}
+
+fn sent(number: u64, at_s: f64, text: &str) -> markhold_event::SentLine {
+    markhold_event::SentLine {
+        number,
+        at_s,
+        text: text.into(),
+        closed: true,
+    }
+}
+
+/// One signal before, while and after something is sent: each where it belongs, though what was
+/// received is decided late.
+#[test]
+fn what_is_sent_stands_in_its_place() {
+    let mut sheet = sheet(&narrow());
+    let heard = |from: usize, text: &str| -> Vec<Character> {
+        let all = text.chars().enumerate();
+        all.map(|(k, c)| character(1, 0.15 * (from + k) as f64, c, 0.99))
+            .collect()
+    };
+    let take = |sheet: &mut Sheet, all: &[Character]| {
+        all.iter()
+            .for_each(|c| sheet.take(&Event::Character(c.clone())));
+    };
+    let before = heard(0, "BTU");
+    take(&mut sheet, &before[..2]);
+    sheet.sent(&sent(0, 10.0, "TNX"));
+    sheet.sent(&sent(0, 10.0, "TNX OM"));
+    // Late, and from before.
+    take(&mut sheet, &before[2..]);
+    sheet.sent(&sent(1, 12.0, "KN"));
+    let after = heard(100, "R R");
+    sheet.take(&Event::Early(after[0].clone()));
+    take(&mut sheet, &after);
+    sheet.take(&Event::Ended(signal(1)));
+    let shown: Vec<_> = sheet
+        .changes()
+        .iter()
+        .map(|piece| {
+            let rows = piece.rows.iter().map(Row::text).collect::<Vec<_>>();
+            (piece.signal, rows.join("|"))
+        })
+        .collect();
+    let expected = [(Some(1), "BTU"), (None, "TNX OM|KN"), (Some(1), "R R")];
+    assert_eq!(
+        shown,
+        expected.map(|(signal, text)| (signal, text.to_string()))
+    );
+    assert!(sheet.changes().is_empty());
+    sheet.sent(&sent(2, 30.0, "73"));
+    let changes = sheet.changes();
+    assert_eq!(
+        (changes.len(), changes[0].from, changes[0].piece),
+        (1, 0, 4)
+    );
 }

@@ -151,6 +151,7 @@ impl Shared {
     fn take(&self, report: &Report) {
         match report {
             Report::Event(event) => self.inner().take(event),
+            Report::Sent(line) => self.inner().sheet.sent(line),
             Report::Settings(in_use) => self.inner().force_figures(in_use.figures_row),
             Report::Paper(state) => self.printed_on(state),
             Report::Input(told) => self.inner().gap(told),
@@ -182,9 +183,14 @@ impl Shared {
         inner.figures = snapshot.in_use.figures_row.unwrap_or(inner.figures);
         inner.sheet = Sheet::new(on_screen(&inner.machine, inner.figures));
         snapshot.inputs.iter().for_each(|told| inner.gap(told));
+        let mut sent = snapshot.sent.iter().peekable();
         for character in snapshot.sheet {
+            while let Some(line) = sent.next_if(|line| line.at_s <= character.start_s) {
+                inner.sheet.sent(line);
+            }
             inner.take(&Event::Character(character));
         }
+        sent.for_each(|line| inner.sheet.sent(line));
         for character in snapshot.early {
             inner.sheet.take(&Event::Early(character));
         }

@@ -1,7 +1,9 @@
 //! Who holds the transmitter, and for how long.
 
 use super::draft::{Draft, Pace, Typing};
+use super::went::Went;
 use super::{Air, Answer, AnswerState, Hand, SILENCE};
+use markhold_event::SentLine;
 use markhold_wire::transmit::{
     Arming, Ended, OffSwitch, Over, Transmitter, TransmitterPlan, Writer,
 };
@@ -16,6 +18,9 @@ const LOOK: Duration = Duration::from_millis(100);
 /// Where its state is told.
 type Tell = Arc<dyn Fn(&AnswerState) + Send + Sync>;
 
+/// Where it is told what goes out.
+type TellSent = Arc<dyn Fn(SentLine) + Send + Sync>;
+
 /// Answering: off, or held by one hand. Dropping it unkeys.
 pub struct Answering(Arc<Inner>);
 
@@ -23,11 +28,14 @@ struct Inner {
     // Configured.
     air: Arc<dyn Air>,
     tell: Tell,
+    tell_sent: TellSent,
     // State.
     draft: Arc<Mutex<Draft>>,
     held: Mutex<Option<Held>>,
     words: Mutex<Option<String>>,
     told: Mutex<AnswerState>,
+    /// Number of the next line that is sent.
+    next_line: Mutex<u64>,
 }
 
 /// The transmitter while it is armed.
@@ -44,15 +52,17 @@ struct Held {
 }
 
 impl Answering {
-    /// Off. How it stands is told through `tell`.
-    pub fn new(air: Arc<dyn Air>, tell: Tell) -> Self {
+    /// Off. How it stands is told through `tell`, each line as it goes out through `tell_sent`.
+    pub fn new(air: Arc<dyn Air>, tell: Tell, tell_sent: TellSent) -> Self {
         Answering(Arc::new(Inner {
             air,
             tell,
+            tell_sent,
             draft: Arc::default(),
             held: Mutex::default(),
             words: Mutex::default(),
             told: Mutex::default(),
+            next_line: Mutex::default(),
         }))
     }
 
@@ -296,18 +306,22 @@ impl Overs {
                 draft: Arc::clone(&self.draft),
                 longest_s: self.plan.longest_over_s,
             };
-            let Ok(mut writer) = Writer::new(&self.plan, text) else {
+            let (Ok(writer), Some(inner)) = (Writer::new(&self.plan, text), self.inner.upgrade())
+            else {
                 break;
             };
+            let mut next_line = lock(&inner.next_line);
+            let tell = |line| (inner.tell_sent)(line);
+            let mut went = Went::new(writer, self.plan.figures, *next_line, &tell);
             self.on_the_air.store(true, Ordering::SeqCst);
-            let over = transmitter.over(&mut writer, &self.arming);
+            let over = transmitter.over(&mut went, &self.arming);
+            *next_line = went.finish(matches!(over.ended, Ended::Whole));
+            drop(next_line);
             self.on_the_air.store(false, Ordering::SeqCst);
             if let Some(why) = bad(&over) {
-                if let Some(inner) = self.inner.upgrade() {
-                    // It may be off already, and armed again by somebody else.
-                    let own = |held: &mut Held| Arc::ptr_eq(&held.on_the_air, &self.on_the_air);
-                    inner.off_where(own, &why);
-                }
+                // It may be off already, and armed again by somebody else.
+                let own = |held: &mut Held| Arc::ptr_eq(&held.on_the_air, &self.on_the_air);
+                inner.off_where(own, &why);
                 break;
             }
         }

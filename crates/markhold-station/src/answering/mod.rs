@@ -3,6 +3,7 @@
 //! ```text
 //!   page that armed --Answer--> Answering --go--> over thread: Writer <- Typing <- Draft
 //!                                   |                              Transmitter -> air
+//!                                   |                 Went reads back what goes -> reports
 //!                                   +-- watch thread: who armed, leave, state -> reports
 //! ```
 //!
@@ -19,6 +20,7 @@ mod draft;
 mod hand;
 mod holder;
 mod state;
+mod went;
 
 pub use air::{Air, NoAir};
 pub use hand::{Answer, Hand};

@@ -62,16 +62,21 @@ struct Stand {
     answering: Answering,
     bench: Arc<Bench>,
     told: Arc<Mutex<Vec<AnswerState>>>,
+    lines: Arc<Mutex<Vec<SentLine>>>,
 }
 
 fn stand() -> Stand {
     let (bench, told) = (Arc::new(Bench::default()), Arc::new(Mutex::new(Vec::new())));
     let tells = told.clone();
     let tell: Tell = Arc::new(move |state: &AnswerState| lock(&tells).push(state.clone()));
+    let lines = Arc::new(Mutex::new(Vec::new()));
+    let sent = lines.clone();
+    let tell_sent: TellSent = Arc::new(move |line| lock(&sent).push(line));
     Stand {
-        answering: Answering::new(bench.clone(), tell),
+        answering: Answering::new(bench.clone(), tell, tell_sent),
         bench,
         told,
+        lines,
     }
 }
 
@@ -196,6 +201,15 @@ fn text_waits_goes_is_corrected_and_ends_with_its_line() {
     assert_eq!(over.armed_by, Some(hand));
     let seen = lock(&stand.told).iter().any(|state| state.on_the_air);
     assert!(seen, "it was told");
+    let closed = lock(&stand.lines)
+        .iter()
+        .filter(|line| line.closed)
+        .map(|line| (line.number, line.text.clone()))
+        .collect::<Vec<_>>();
+    assert_eq!(
+        closed,
+        [(0, "GOOD EVENING".to_string()), (1, "DE Q1ABC".to_string())]
+    );
 }
 
 #[test]

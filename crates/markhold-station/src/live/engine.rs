@@ -4,8 +4,10 @@ use super::copying;
 use super::options::LiveOptions;
 use super::worker::{Order, Worker};
 use crate::board::Board;
+use crate::report::Report;
 use crate::settings::InUse;
 use crate::wish::WishError;
+use markhold_event::SentLine;
 use markhold_receive::SettingsError;
 use markhold_sound::Source;
 use std::sync::mpsc::{Sender, channel};
@@ -92,6 +94,22 @@ impl Live {
         let settings = self.board.look(|sum| sum.in_use).settings();
         settings.check(f64::from(source.rate()))?;
         self.order(Order::Source(source))
+    }
+
+    /// A line was sent from here, or has grown; `at_s` of it counts for nothing where it is new:
+    /// it begins now.
+    pub fn sent(&self, mut line: SentLine) {
+        line.at_s = self.board.look(|sum| {
+            let known = sum
+                .sent
+                .iter()
+                .rev()
+                .find(|known| known.number == line.number);
+            known.map_or(sum.until_s, |known| known.at_s)
+        });
+        self.board.tell(Report::Sent(line.clone()));
+        // After the end nothing is kept any more.
+        let _ = self.order(Order::Sent(line));
     }
 
     fn order(&self, order: Order) -> Result<(), WishError> {

@@ -1,7 +1,7 @@
 //! The keeping of raw sound: what the archive gives to the live path.
 
 use crate::report::Anchor;
-use markhold_event::Event;
+use markhold_event::{Event, SentLine};
 use markhold_receive::Settings;
 use markhold_shelf::{GapCause, KeepState};
 
@@ -35,6 +35,9 @@ pub trait KeepSound: Send {
     /// The copy of what was kept; comes seconds after the sound, from the same thread. Times
     /// are live time, as in [`Anchor`].
     fn event(&mut self, _event: &Event) {}
+
+    /// A line was sent from here, or has grown. Its time is live time, as in [`Anchor`].
+    fn sent(&mut self, _line: &SentLine) {}
 
     /// All sound until this live time, s, was heard by the receiver, and what it reported was
     /// given.

@@ -10,7 +10,7 @@ use crate::instruments::{Counts, Pair, Panel};
 use crate::report::{Anchor, Followed, InputReport, Report};
 use crate::settings::InUse;
 use crate::tuning::{Fault, FollowedNow, Tuner, Tuning};
-use markhold_event::Signal;
+use markhold_event::{SentLine, Signal};
 use markhold_shelf::GapCause;
 use markhold_sound::source::PATIENCE;
 use markhold_sound::{Source, Taken};
@@ -36,6 +36,7 @@ const STILL: Duration = Duration::from_secs(2);
 pub(super) enum Order {
     Set(InUse),
     Source(Box<dyn Source>),
+    Sent(SentLine),
     Stop,
 }
 
@@ -146,6 +147,7 @@ impl Worker {
                     *source = other;
                     self.listen(source.as_ref());
                 }
+                Ok(Order::Sent(line)) => self.keeper.sent(&line),
                 Ok(Order::Stop) | Err(TryRecvError::Disconnected) => return false,
                 Err(TryRecvError::Empty) => return true,
             }

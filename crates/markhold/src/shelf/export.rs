@@ -1,6 +1,7 @@
 //! `markhold shelf export`.
 
 use super::html;
+use super::marked::either;
 use super::options::{Export, Format};
 use super::show;
 use super::when::Zone;
@@ -66,18 +67,42 @@ fn write(
     out: &mut dyn Write,
 ) -> anyhow::Result<()> {
     match export.format {
+        Format::Text if !shelf.sent(evening.id)?.is_empty() => {
+            both(shelf, evening, reading, export.doubt, out)
+        }
         Format::Text => text(shelf, reading, export.doubt, out),
         Format::Html => html::write(shelf, evening, reading, zone, out),
         Format::Jsonl | Format::Sigmf => show::json(shelf, evening, reading, out),
     }
 }
 
-/// The same text as `markhold copy` prints; with headings where there are several signals.
-fn text(shelf: &Shelf, reading: &Reading, doubt: Doubt, out: &mut dyn Write) -> anyhow::Result<()> {
-    let marker = match doubt {
+fn marker(doubt: Doubt) -> Marker {
+    match doubt {
         Doubt::Plain => Marker::None,
         Doubt::Marked => Marker::Brackets,
-    };
+    }
+}
+
+/// Line by line in order of time; what was sent from here begins with `> `.
+fn both(
+    shelf: &Shelf,
+    evening: &KeptEvening,
+    reading: &Reading,
+    doubt: Doubt,
+    out: &mut dyn Write,
+) -> anyhow::Result<()> {
+    let mut result = Ok(());
+    shelf.traffic(evening.id, reading.id, &mut |line| {
+        if result.is_ok() {
+            result = writeln!(out, "{}", either(&line, marker(doubt)));
+        }
+    })?;
+    Ok(result?)
+}
+
+/// The same text as `markhold copy` prints; with headings where there are several signals.
+fn text(shelf: &Shelf, reading: &Reading, doubt: Doubt, out: &mut dyn Write) -> anyhow::Result<()> {
+    let marker = marker(doubt);
     let mut output: Box<dyn Output> = match reading.signals {
         0 | 1 => Box::new(Running::new(out, marker)),
         _ => Box::new(Lines::new(out, marker)),

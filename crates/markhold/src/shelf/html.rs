@@ -1,16 +1,16 @@
 //! An evening as a page: one file, no script, nothing fetched from anywhere.
 
-use super::show::{about_gap, about_reading, heading};
+use super::show::{about, about_gap, about_reading, heading};
 use super::when::Zone;
-use crate::words;
 use markhold_event::{Alternative, Character, Doubt, Witnesses};
-use markhold_shelf::{KeptEvening, KeptLine, Reading, Shelf};
+use markhold_shelf::{KeptEvening, KeptLine, Reading, Shelf, Traffic};
 use std::io::{self, Write};
 
 const STYLE: &str = "\
 body { font: 16px/1.4 serif; margin: 2em auto; max-width: 52em; color: #222; background: #fdfbf5 }
 td { font: 15px/1.35 monospace; white-space: pre-wrap; vertical-align: top }
 td.t { color: #777; padding-right: 1.5em; white-space: nowrap }
+tr.sent td { font-style: italic; border-left: 4px double #a33; padding-left: 0.6em }
 mark { background: #ffe9a8; color: inherit; cursor: help }
 em { border-bottom: 2px dotted currentcolor; cursor: help }
 @media (prefers-color-scheme: dark) { body { color: #ddd; background: #1b1a17 } mark { background: #5c4a12 } }";
@@ -48,34 +48,37 @@ fn lines(
     out: &mut dyn Write,
 ) -> anyhow::Result<()> {
     let signals = shelf.signals(reading.id)?;
+    let mut is_first = true;
     let mut last = None;
-    let mut print = |line: &KeptLine| -> io::Result<()> {
-        if last != Some(line.signal) {
-            let signal = signals
-                .iter()
-                .find(|s| s.number == line.signal)
-                .and_then(|s| s.latest());
-            let pair = signal.map(words::pair).unwrap_or_default();
-            let end = if last.is_some() { "</table>\n" } else { "" };
-            writeln!(
-                out,
-                "{end}<h2>Signal {}: {}</h2>\n<table>",
-                line.signal,
-                escaped(&pair)
-            )?;
-            last = Some(line.signal);
+    let mut print = |line: &Traffic| -> io::Result<()> {
+        let (of, shown) = match line {
+            Traffic::Received(line) => (Some(line.signal), text(line)),
+            Traffic::Sent(line) => (None, escaped(&line.text)),
+        };
+        if last.replace(of) != Some(of) {
+            let end = if is_first { "" } else { "</table>\n" };
+            let head = escaped(&about(of, &signals));
+            let mut head = head.chars();
+            let first: String = head
+                .next()
+                .into_iter()
+                .flat_map(char::to_uppercase)
+                .collect();
+            writeln!(out, "{end}<h2>{first}{}</h2>\n<table>", head.as_str())?;
+            is_first = false;
         }
-        let time = zone.clock(&evening.time(line.begin_s));
-        writeln!(out, "<tr><td class=\"t\">{time}<td>{}", text(line))
+        let class = if of.is_none() { " class=\"sent\"" } else { "" };
+        let time = zone.clock(&evening.time(line.begin_s()));
+        writeln!(out, "<tr{class}><td class=\"t\">{time}<td>{shown}")
     };
     let mut result = Ok(());
-    shelf.lines(reading.id, &mut |line| {
-        if result.is_ok() && !line.text.trim().is_empty() {
+    shelf.traffic(evening.id, reading.id, &mut |line| {
+        if result.is_ok() && !line.text().trim().is_empty() {
             result = print(&line);
         }
     })?;
     result?;
-    if last.is_some() {
+    if !is_first {
         writeln!(out, "</table>")?;
     }
     Ok(())

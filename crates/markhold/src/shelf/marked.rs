@@ -1,7 +1,7 @@
 //! A kept line with its marks.
 
 use crate::copy::marker::{Marker, Marking};
-use markhold_shelf::KeptLine;
+use markhold_shelf::{KeptLine, Traffic};
 
 /// The line with its doubt, and what language changed, made visible; as it is where its details are damaged.
 pub fn marked(line: &KeptLine, marker: Marker) -> String {
@@ -17,4 +17,12 @@ pub fn marked(line: &KeptLine, marker: Marker) -> String {
     }
     marking.close(&mut text);
     text
+}
+
+/// A line of either direction; what was sent begins with `> `.
+pub fn either(line: &Traffic, marker: Marker) -> String {
+    match line {
+        Traffic::Received(line) => marked(line, marker),
+        Traffic::Sent(line) => format!("> {}", line.text),
+    }
 }

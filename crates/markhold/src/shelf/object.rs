@@ -3,11 +3,13 @@
 //! | `type` | what |
 //! |---|---|
 //! | `evening` | an evening with its gaps and readings |
-//! | `line` | a line found |
+//! | `line` | a line found, with its direction: received or sent |
+//! | `sent` | a line that was sent from here, between what was received; seconds as below |
 //! | `signal`, `character`, `end` | as in `markhold copy --json`; seconds from the evening's first sample |
 
 use crate::copy::marker::Marker;
-use markhold_shelf::{ClockStep, Gap, Hit, KeptEvening, Reading};
+use markhold_event::{SentLine, VERSION};
+use markhold_shelf::{ClockStep, Gap, Hit, KeptEvening, Reading, Traffic};
 use serde::Serialize;
 use std::io::{self, Write};
 
@@ -41,8 +43,10 @@ pub enum Object<'a> {
     },
     Line {
         evening: i64,
-        reading: i64,
-        signal: u32,
+        /// `received`, or `sent` from here; then what only copy has is null.
+        direction: &'static str,
+        reading: Option<i64>,
+        signal: Option<u32>,
         heard: String,
         begin_s: f64,
         doubtful: u64,
@@ -158,16 +162,40 @@ impl<'a> From<&'a Reading> for ReadingObject<'a> {
 
 impl<'a> From<&'a Hit> for Object<'a> {
     fn from(hit: &'a Hit) -> Self {
+        let line = match &hit.line {
+            Traffic::Received(line) => Some(line),
+            Traffic::Sent(_) => None,
+        };
         Object::Line {
             evening: hit.evening,
+            direction: hit.line.direction(),
             reading: hit.reading,
-            signal: hit.line.signal,
+            signal: line.map(|line| line.signal),
             heard: hit.heard.to_string(),
-            begin_s: rounded(hit.line.begin_s),
-            doubtful: hit.line.doubtful,
-            changed: hit.line.changed,
-            text: &hit.line.text,
-            marked: super::marked::marked(&hit.line, Marker::Brackets),
+            begin_s: rounded(hit.line.begin_s()),
+            doubtful: line.map_or(0, |line| line.doubtful),
+            changed: line.map_or(Some(0), |line| line.changed),
+            text: hit.line.text(),
+            marked: super::marked::either(&hit.line, Marker::Brackets),
+        }
+    }
+}
+
+/// A line that was sent, as [`markhold_event`] writes it, with the version of its form.
+#[derive(Serialize)]
+pub struct SentObject<'a> {
+    version: u32,
+    direction: &'static str,
+    #[serde(flatten)]
+    line: &'a SentLine,
+}
+
+impl<'a> From<&'a SentLine> for SentObject<'a> {
+    fn from(line: &'a SentLine) -> Self {
+        SentObject {
+            version: VERSION,
+            direction: "sent",
+            line,
         }
     }
 }

@@ -1,7 +1,7 @@
 //! `markhold shelf search`.
 
 use super::list::span;
-use super::marked::marked;
+use super::marked::either;
 use super::object::{Object, line};
 use super::options::Search;
 use super::when::Zone;
@@ -33,12 +33,12 @@ pub fn run(shelf: &Shelf, search: &Search, zone: &Zone) -> anyhow::Result<Outcom
             Entry::Occupied(known) => known.into_mut(),
             Entry::Vacant(new) => new.insert(shelf.evening(hit.evening)?),
         };
-        let heard = zone.full(&evening.time(hit.line.begin_s));
+        let heard = zone.full(&evening.time(hit.line.begin_s()));
         writeln!(
             out,
             "{:>5}  {heard}  {}",
             hit.evening,
-            marked(&hit.line, marker)
+            either(&hit.line, marker)
         )?;
     }
     if hits.is_empty() {

@@ -1,7 +1,7 @@
 //! `markhold shelf show`.
 
-use super::marked::marked;
-use super::object::{Object, line};
+use super::marked::either;
+use super::object::{Object, SentObject, line};
 use super::options::Show;
 use super::when::{Zone, length};
 use crate::copy::json::Json;
@@ -10,8 +10,12 @@ use crate::copy::options::marker;
 use crate::copy::output::Output;
 use crate::outcome::{Outcome, say};
 use crate::words;
-use markhold_shelf::{ClockStep, Gap, GapCause, KeptEvening, KeptLine, Reading, Shelf, plain};
+use markhold_event::{Character, Event, SentLine};
+use markhold_shelf::{
+    ClockStep, Gap, GapCause, KeptEvening, KeptSignal, Reading, Shelf, Traffic, plain,
+};
 use std::io::{self, IsTerminal, Write, stdout};
+use std::iter::Peekable;
 
 pub fn run(shelf: &Shelf, show: &Show, zone: &Zone) -> anyhow::Result<Outcome> {
     let evening = super::evening(shelf, &show.which.evening, zone)?;
@@ -147,14 +151,37 @@ pub fn json(
     out: &mut dyn Write,
 ) -> anyhow::Result<()> {
     line(out, &Object::from(evening))?;
-    let mut lines = Json::new(out);
+    let sent = shelf.sent(evening.id)?;
+    let mut sent = sent.iter().peekable();
     let mut result = Ok(());
     shelf.events(reading.id, &mut |event| {
         if result.is_ok() {
-            result = lines.event(&event);
+            result = sent_before(&event, &mut sent, out)
+                .and_then(|()| Json::new(&mut *out).event(&event));
         }
     })?;
-    Ok(result?)
+    result?;
+    for rest in sent {
+        line(out, &SentObject::from(rest))?;
+    }
+    Ok(())
+}
+
+/// Prints what was sent before a character.
+fn sent_before<'a>(
+    event: &Event,
+    sent: &mut Peekable<impl Iterator<Item = &'a SentLine>>,
+    out: &mut dyn Write,
+) -> io::Result<()> {
+    let (Event::Character(Character { start_s, .. }) | Event::Unlikely(Character { start_s, .. })) =
+        event
+    else {
+        return Ok(());
+    };
+    while let Some(before) = sent.next_if(|sent| sent.at_s <= *start_s) {
+        line(out, &SentObject::from(before))?;
+    }
+    Ok(())
 }
 
 fn text(
@@ -167,25 +194,32 @@ fn text(
 ) -> anyhow::Result<()> {
     let signals = shelf.signals(reading.id)?;
     let mut last = None;
-    let mut print = |line: &KeptLine| -> io::Result<()> {
-        if last.replace(line.signal) != Some(line.signal) {
-            let signal = signals.iter().find(|s| s.number == line.signal);
-            let pair = signal.and_then(|s| s.latest()).map(words::pair);
-            writeln!(
-                out,
-                "== signal {}: {} ==",
-                line.signal,
-                pair.unwrap_or_default()
-            )?;
+    let mut print = |line: &Traffic| -> io::Result<()> {
+        let of = match line {
+            Traffic::Received(line) => Some(line.signal),
+            Traffic::Sent(_) => None,
+        };
+        if last.replace(of) != Some(of) {
+            writeln!(out, "== {} ==", about(of, &signals))?;
         }
-        let time = zone.clock(&evening.time(line.begin_s));
-        writeln!(out, "{time}  {}", marked(line, marker))
+        let time = zone.clock(&evening.time(line.begin_s()));
+        writeln!(out, "{time}  {}", either(line, marker))
     };
     let mut result = Ok(());
-    shelf.lines(reading.id, &mut |line| {
-        if result.is_ok() && !line.text.trim().is_empty() {
+    shelf.traffic(evening.id, reading.id, &mut |line| {
+        if result.is_ok() && !line.text().trim().is_empty() {
             result = print(&line);
         }
     })?;
     Ok(result?)
+}
+
+/// What stands above lines of a signal, or of what was sent.
+pub fn about(signal: Option<u32>, signals: &[KeptSignal]) -> String {
+    let Some(number) = signal else {
+        return "sent from here".to_string();
+    };
+    let signal = signals.iter().find(|s| s.number == number);
+    let pair = signal.and_then(|s| s.latest()).map(words::pair);
+    format!("signal {number}: {}", pair.unwrap_or_default())
 }
