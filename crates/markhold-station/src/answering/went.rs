@@ -135,7 +135,7 @@ mod tests {
             .map(|l| (l.number, l.text.as_str()))
             .collect();
         let expected = [
-            (7, "GOOD EVENING ALL, 599 EQUALS FINE"),
+            (7, "GOOD EVENING ALL, 599  EQUALS  FINE"),
             (8, "BYE"),
             (9, "DE Q1ABC"),
         ];
