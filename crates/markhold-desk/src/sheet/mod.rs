@@ -11,7 +11,7 @@
 //! * [`Typist`]: characters in, rows out.
 //! * [`Gap`]: where sound is missing, with a row of its own.
 //! * [`Piece`]: one signal's paper; what is decided quietly takes the place of first readings.
-//! * [`Sent`]: what was sent from here, in its place between the pieces.
+//! * `Sent`: what was sent from here, in its place between the pieces.
 //! * [`Sheet`]: all of them, and what changed since it was asked last.
 //! * [`Sheets`]: the sheet of a desk, kept up by a thread of its own, told to all browsers.
 
@@ -29,7 +29,7 @@ pub use gap::{Cause, Gap};
 pub use piece::{Piece, PieceRows};
 pub use plan::{Layout, on_screen};
 pub use row::{Mark, Row, Struck};
-pub use sent::Sent;
+use sent::Sent;
 pub use sheets::{Changed, Sheets};
 pub use typist::Typist;
 
