@@ -12,7 +12,8 @@ export function stands(state, hand) {
   if (state.armed_by !== hand) return `${who}: armed by another page.`;
   const left = state.left_s < 90 ? `${state.left_s} s` : `${Math.round(state.left_s / 60)} min`;
   const doing = !state.on_the_air ? "not keyed" : state.paused ? "on the air, paused" : "on the air";
-  return `${who}: armed by this page for ${left}, ${doing}.`;
+  const loops = state.loops ? ", a loop that comes round until you stop it or write" : "";
+  return `${who}: armed by this page for ${left}, ${doing}${loops}.`;
 }
 
 export class Answering {
@@ -56,6 +57,19 @@ export class Answering {
     if (this.isMine()) this.ask("write", { gone: this.gone, text: $("answer-text").value });
   }
 
+  /** A text goes behind what waits, on a line of its own. */
+  put(text) {
+    const field = $("answer-text");
+    const before = field.value && !field.value.endsWith("\n") ? `${field.value}\n` : field.value;
+    field.value = before + text;
+    field.scrollTop = field.scrollHeight;
+    this.write();
+  }
+
+  loop(text, every) {
+    this.ask("loop", { text, pause_s: every });
+  }
+
   show(state) {
     const was = this.isMine();
     this.state = state;
@@ -78,12 +92,20 @@ export class Answering {
   begin(state) {
     this.gone = state.gone;
     $("answer-text").value = state.waiting;
+    this.looped = state.loops;
     $("answer-call").value = "";
     $("answer-text").focus();
   }
 
   /** What has gone leaves the field at its front, wherever somebody types in it. */
   follow(state) {
+    if (state.loops) {
+      // The desk writes what comes round.
+      this.gone = state.gone;
+      this.looped = true;
+      $("answer-text").value = state.waiting;
+      return;
+    }
     const went = state.gone - this.gone;
     if (went <= 0) return;
     const field = $("answer-text");

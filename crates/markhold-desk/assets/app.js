@@ -2,6 +2,7 @@
 
 import { Alerts } from "./alerts.js";
 import { Answering } from "./answer.js";
+import { Contacts } from "./contact.js";
 import { relight } from "./canvas.js";
 import { CarriageBar } from "./carriagebar.js";
 import { DriftChart, Quality } from "./charts.js";
@@ -52,9 +53,17 @@ const card = new SignalCard(link, clock);
 const receiver = new PracticeReceiver(link);
 const machine = new Machine(link, alerts);
 const answering = new Answering(link, alerts);
-
 /** What is known now. */
 const now = { until: 0, ended: [], followed: [], input: null, inUse: null, tuning: null, keeping: null, place: null, dial: null };
+const contacts = new Contacts(alerts, {
+  room: () => (now.input === PRACTICE ? "practice" : "radio"),
+  dial: () => (now.input === PRACTICE && now.dial ? (now.dial / 1000).toFixed(2) : null),
+  put: (text) => answering.put(text),
+  loop: (text, every) => answering.loop(text, every),
+});
+
+/** The room whose log is shown. */
+let room = null;
 /** Pictures that came since the last paint. */
 let waiting = [];
 let lastRow = 0;
@@ -214,6 +223,10 @@ function inputs({ all, now: chosen, kept }) {
   const options = all.map(({ id, name }) => new Option(name, id, false, id === chosen));
   $("input").replaceChildren(...options);
   const practising = chosen === PRACTICE;
+  if (room !== (practising ? "practice" : "radio")) {
+    room = practising ? "practice" : "radio";
+    contacts.enter();
+  }
   receiver.show(practising);
   $("practise").hidden = practising;
   sentence.setDial(practising ? now.dial : null);

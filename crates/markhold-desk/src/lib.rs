@@ -21,6 +21,7 @@
 mod app;
 pub mod assets;
 mod connections;
+mod contacts;
 mod desk;
 pub mod door;
 mod evenings;

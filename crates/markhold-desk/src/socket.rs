@@ -172,7 +172,7 @@ impl Session {
         self.say(Say::Practice(snapshot.practice)).await?;
         self.say(Say::Printing(&snapshot.paper)).await?;
         self.say(Say::Hand(self.hand.hand)).await?;
-        let station = self.desk.station.clone();
+        let station = self.view.station.clone();
         let answering = self.meanwhile(move || station.answering()).await?;
         self.say(Say::Answering(&answering.unwrap_or_default()))
             .await?;
@@ -281,6 +281,11 @@ impl Session {
         let entered = self.meanwhile(move || desk.enter(&id)).await?;
         let done = entered.map(|entered| {
             entered.map(|view| {
+                // What is armed in the room that is left would go on unseen.
+                self.hand = Page {
+                    hand: Hand::new(),
+                    station: self.desk.station.clone(),
+                };
                 self.view = view;
                 self.has_entered = true;
             })

@@ -20,8 +20,9 @@ pub(super) struct Shared {
     pub(super) rooms: Mutex<Rooms>,
     pub(super) boards: Boards,
     pub(super) printing: Printing,
-    /// The station's transmitter; practice has one of its own.
+    /// The station's transmitter, and that of practice.
     pub(super) answering: Answering,
+    pub(super) practising: Answering,
 }
 
 /// Somebody is at the practice receiver.
@@ -192,6 +193,14 @@ impl Shared {
         Ok(live)
     }
 
+    /// The transmitter of a room.
+    pub(super) fn answering(&self, room: Room) -> &Answering {
+        match room {
+            Room::Radio => &self.answering,
+            Room::Practice => &self.practising,
+        }
+    }
+
     /// Where a room is kept, if it is.
     pub(super) fn shelf(&self, room: Room) -> Option<&Shelved> {
         let shelf = self.options.shelf.as_ref();
@@ -211,6 +220,7 @@ impl Shared {
         };
         let Some(live) = live else { return };
         self.printing.leave(Room::Practice);
+        self.practising.stop();
         lock(&self.boards).retain(|board| !board.is(live.board()));
         // What was heard is copied to its end, which nobody waits for.
         let stopping = live.clone();

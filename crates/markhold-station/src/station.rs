@@ -9,7 +9,7 @@ use crate::live::Live;
 use crate::machines::Listing;
 use crate::options::StationOptions;
 use crate::paper::Printing;
-use crate::practice::Turned;
+use crate::practice::{PracticeAir, Turned};
 use crate::report::{Report, Room};
 use crate::rooms::{Boards, Guest, Rooms, Shared, answering_in, lock, room_of, tell_all};
 use crate::settings::InUse;
@@ -46,6 +46,7 @@ impl Station {
         let tell = Arc::new(move |state: &_| tell_all(&told, &Report::Paper(Clone::clone(state))));
         let shared = Arc::new_cyclic(|shared| Shared {
             answering: answering_in(Room::Radio, options.air.clone(), shared),
+            practising: answering_in(Room::Practice, practice_air(&options), shared),
             printing: Printing::new(options.machines.clone(), tell),
             options,
             rooms: Mutex::default(),
@@ -121,6 +122,11 @@ impl Station {
             .map(|shelf| shelf.place.as_path())
     }
 
+    /// The folder of the shelf that a room is kept on, if it is.
+    pub fn place_of(&self, room: Room) -> Option<&Path> {
+        self.shared.shelf(room).map(|shelf| shelf.place.as_path())
+    }
+
     /// Follows the room that is shown, from its start on.
     pub fn follow(&self) -> Follower {
         Follower::from_the_start(&self.board())
@@ -174,33 +180,36 @@ impl Station {
         Ok(())
     }
 
-    /// Asks for something about answering, as this page.
+    /// Asks for something about answering in the room that is shown, as this page.
     ///
     /// # Errors
     ///
     /// Why it cannot be, in words.
     pub fn answer(&self, hand: Hand, answer: &Answer) -> Result<(), WishError> {
-        if self.room() == Room::Practice && matches!(answer, Answer::Arm { .. }) {
-            let why = "the transmitter is the station's; leave practice first";
-            return Err(WishError::Cannot(why.into()));
-        }
-        Ok(self.shared.answering.ask(hand, answer)?)
+        Ok(self.shared.answering(self.room()).ask(hand, answer)?)
     }
 
-    /// How answering stands.
+    /// How answering stands in the room that is shown.
     pub fn answering(&self) -> AnswerState {
-        self.shared.answering.state()
+        self.answering_in(self.room())
+    }
+
+    /// How answering stands in a room.
+    pub fn answering_in(&self, room: Room) -> AnswerState {
+        self.shared.answering(room).state()
     }
 
     /// This page is gone: what it armed is off.
     pub fn leave(&self, hand: Hand) {
         self.shared.answering.leave(hand);
+        self.shared.practising.leave(hand);
     }
 
     /// Ends. The transmitter and the machine first: its line is in mark before anything that may take longer. Then
     /// what was heard is copied to its end, and the evening is finished.
     pub fn stop(&self) {
         self.shared.answering.stop();
+        self.shared.practising.stop();
         self.shared.printing.stop();
         let open = {
             let mut rooms = self.rooms();
@@ -285,4 +294,9 @@ impl Station {
             .printing
             .start((room, live.board()), on, record)?)
     }
+}
+
+fn practice_air(options: &StationOptions) -> Arc<PracticeAir> {
+    let line = options.practice.line();
+    Arc::new(PracticeAir::new(options.air.clone(), line))
 }

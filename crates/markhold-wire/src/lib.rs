@@ -33,6 +33,7 @@ mod tone_file;
 mod tone_sound;
 pub mod transmit;
 mod way;
+mod written_line;
 
 pub use byte_target::ByteTarget;
 pub use bytes::{ByteFormat, ByteSink, BytesKeyer};
@@ -49,3 +50,4 @@ pub use timing::{LATE_LIMIT, Timing};
 pub use tone_file::{ToneFile, tone_spec};
 pub use tone_sound::{Sink, ToneSettings, ToneSound};
 pub use way::Way;
+pub use written_line::WrittenLine;

@@ -44,6 +44,8 @@ pub enum Command {
     Machine(Box<crate::machine::Options>),
     #[allow(missing_docs, reason = "clap takes the words from the options")]
     Send(Box<crate::send::Options>),
+    #[allow(missing_docs, reason = "clap takes the words from the options")]
+    Contacts(crate::contacts::Options),
     /// Watches over the line of another markhold, which starts this; of no use by hand
     #[command(hide = true)]
     Guardian,

@@ -16,8 +16,15 @@ pub fn read_text(file: &Path) -> anyhow::Result<String> {
     text_of(open_file(file).with_context(name)?).with_context(name)
 }
 
-/// The same of anything that gives bytes.
-pub fn text_of(input: impl Read) -> anyhow::Result<String> {
+/// A file of others, whole.
+///
+/// Errors: with the name of the file, what the system says, or that it is too long.
+pub fn read_bytes(file: &Path) -> anyhow::Result<Vec<u8>> {
+    let name = || file.display().to_string();
+    bytes_of(open_file(file).with_context(name)?).with_context(name)
+}
+
+fn bytes_of(input: impl Read) -> anyhow::Result<Vec<u8>> {
     let mut bytes = Vec::new();
     input.take(LONGEST + 1).read_to_end(&mut bytes)?;
     if bytes.len() as u64 > LONGEST {
@@ -26,6 +33,12 @@ pub fn text_of(input: impl Read) -> anyhow::Result<String> {
             LONGEST >> 20
         );
     }
+    Ok(bytes)
+}
+
+/// The same of anything that gives bytes.
+pub fn text_of(input: impl Read) -> anyhow::Result<String> {
+    let bytes = bytes_of(input)?;
     String::from_utf8(bytes).map_err(|error| {
         let at = error.utf8_error().valid_up_to();
         let byte = error.as_bytes()[at];

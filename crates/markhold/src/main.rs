@@ -10,6 +10,7 @@ mod air;
 mod bench;
 mod choices;
 mod cli;
+mod contacts;
 mod copy;
 mod desk;
 mod files;
@@ -41,6 +42,7 @@ fn main() -> ExitCode {
         Some(Command::Skeds(options)) => skeds::run(&options),
         Some(Command::Machine(options)) => machine::run(&options),
         Some(Command::Send(options)) => send::run(&options),
+        Some(Command::Contacts(options)) => contacts::run(&options),
         Some(Command::Guardian) => guardian::run(),
         None => desk::run(&cli.desk),
     };

@@ -13,10 +13,12 @@
 //! The same seed and the same controls turned at the same sample positions give the same
 //! samples, however they are cut into blocks.
 
+mod called;
 mod controls;
 mod over;
 mod station;
 
+pub use called::PracticeAnswer;
 pub use controls::{Controls, Sideband, WarmUp};
 pub use station::{PracticeStation, stations};
 
@@ -27,6 +29,7 @@ use crate::gain::{Agc, Gain};
 use crate::noise::White;
 use crate::passband::SidebandFilter;
 use crate::random::{Part, cis, random};
+use called::Once;
 use num_complex::Complex64;
 use over::Overs;
 
@@ -65,6 +68,9 @@ pub struct Practice {
     // State.
     stations: Vec<Heard<Overs>>,
     neighbour: Heard<CarrierSound>,
+    answer: Option<Heard<Once>>,
+    /// How many there have been.
+    answers: usize,
     noise: White,
     crashes: Option<CrashNoise>,
     /// How often the static was turned: each turn draws crashes of its own.
@@ -93,6 +99,8 @@ impl Practice {
         let mut practice = Self {
             stations: stations.collect(),
             neighbour: neighbour(rate, seed),
+            answer: None,
+            answers: 0,
             noise: White::new(density, rate, random(seed, Part::Noise, 0)),
             crashes: None,
             static_turns: 0,
@@ -177,6 +185,22 @@ impl Practice {
         self.turned();
     }
 
+    /// Somebody sends this once, from now on; an answer that is still being sent breaks off.
+    pub fn answer(&mut self, answer: &PracticeAnswer) {
+        self.answers += 1;
+        let rate = f64::from(self.sample_rate);
+        self.answer = Some(Heard {
+            radio_hz: answer.mark_hz + answer.shift_hz / 2.0,
+            phase: 0.0,
+            source: Once::new(answer, rate, (self.seed, self.answers)),
+        });
+    }
+
+    /// Whether an answer is being sent.
+    pub fn is_answering(&self) -> bool {
+        self.answer.is_some()
+    }
+
     /// Where mark and space of a station are heard now, Hz of audio, below 0 on the other
     /// side of the dial; `None` if there is no such station.
     pub fn tones_hz(&self, station: usize) -> Option<[f64; 2]> {
@@ -217,6 +241,11 @@ impl Practice {
         let mut sum: Complex64 = stations
             .map(|s| s.source.next() * turn(&mut s.phase, s.radio_hz - tuned_hz, rate))
             .sum();
+        self.answer.take_if(|answer| answer.source.is_over());
+        if let Some(answer) = &mut self.answer {
+            let beat_hz = answer.radio_hz - tuned_hz;
+            sum += answer.source.next() * turn(&mut answer.phase, beat_hz, rate);
+        }
         let neighbour = &mut self.neighbour;
         let beat_hz = neighbour.radio_hz - tuned_hz;
         sum += neighbour.source.next() * turn(&mut neighbour.phase, beat_hz, rate);

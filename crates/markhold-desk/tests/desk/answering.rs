@@ -1,48 +1,17 @@
 //! Who can key from a page: the one that armed it, from the desk's own page, and nobody else.
 
 use crate::common::{said, serve};
-use markhold_code::Code;
 use markhold_desk::door::Door;
 use markhold_desk::{Desk, plain_machine};
 use markhold_station::answering::Air;
-use markhold_station::{Station, StationOptions};
+use markhold_station::{Room, Station, StationOptions};
 use markhold_wire::transmit::{Transmitter, TransmitterPlan};
-use markhold_wire::{Keyer, KeyerError};
+use markhold_wire::{KeyerError, WrittenLine};
 use serde_json::{Value, json};
-use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex};
-use std::time::Duration;
-
-/// Counts characters, fifty times as fast as they are.
-struct Line(Arc<AtomicU64>);
-
-impl Keyer for Line {
-    fn send(&mut self, _code: Code) -> Result<(), KeyerError> {
-        self.0.fetch_add(1, Ordering::SeqCst);
-        std::thread::sleep(Duration::from_millis(3));
-        Ok(())
-    }
-
-    fn hold(&mut self, seconds: f64) -> Result<(), KeyerError> {
-        std::thread::sleep(Duration::from_secs_f64(seconds / 50.0));
-        Ok(())
-    }
-
-    fn motor(&mut self, _on: bool) -> Result<(), KeyerError> {
-        Ok(())
-    }
-
-    fn finish(&mut self) -> Result<(), KeyerError> {
-        Ok(())
-    }
-
-    fn cancel(&mut self) -> Result<(), KeyerError> {
-        Ok(())
-    }
-}
 
 #[derive(Default)]
-struct Bench(Arc<AtomicU64>);
+struct Bench(WrittenLine);
 
 impl Air for Bench {
     fn plan(&self) -> Result<TransmitterPlan, String> {
@@ -51,15 +20,15 @@ impl Air for Bench {
     }
 
     fn open(&self, plan: &TransmitterPlan) -> Result<Transmitter, KeyerError> {
-        Ok(Transmitter::on_line(plan, Box::new(Line(self.0.clone()))))
+        Ok(Transmitter::on_line(plan, Box::new(self.0.clone())))
     }
 }
 
 /// A desk at a radio that is not there, with a transmitter; how many characters it has sent.
-fn desk(door: Door) -> (Arc<Desk>, Arc<AtomicU64>) {
-    let sent = Arc::default();
+fn desk(door: Door) -> (Arc<Desk>, WrittenLine) {
+    let sent = WrittenLine::default();
     let options = StationOptions {
-        air: Arc::new(Bench(Arc::clone(&sent))),
+        air: Arc::new(Bench(sent.clone())),
         patient: true,
         ..StationOptions::default()
     };
@@ -115,11 +84,7 @@ async fn two_pages_do_not_mix_and_a_closed_one_turns_it_off() {
             "{why}"
         );
     }
-    assert_eq!(
-        sent.load(Ordering::SeqCst),
-        0,
-        "nothing went that was not asked for"
-    );
+    assert_eq!(sent.codes(), [], "nothing went that was not asked for");
     one.ask(&ask(
         &json!({"do": "write", "with": {"gone": 0, "text": "RY".repeat(2000)}}),
     ))
@@ -140,7 +105,7 @@ async fn two_pages_do_not_mix_and_a_closed_one_turns_it_off() {
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
-async fn from_elsewhere_unpaired_or_in_practice_nobody_can() {
+async fn from_elsewhere_or_unpaired_nobody_can() {
     let codes: Arc<Mutex<Vec<String>>> = Arc::default();
     let told = Arc::clone(&codes);
     let door = Door::shared(None, move |code| {
@@ -160,14 +125,34 @@ async fn from_elsewhere_unpaired_or_in_practice_nobody_can() {
             .is_none()
     );
     desk.station.stop();
-    let practice = crate::common::desk(Door::loopback());
-    let port = serve(&practice);
+}
+
+/// In practice the practice transmitter is armed, and the station's own stays off.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn practice_has_a_transmitter_of_its_own() {
+    let sent = WrittenLine::default();
+    let options = StationOptions {
+        air: Arc::new(Bench(sent.clone())),
+        ..StationOptions::default()
+    };
+    let desk = crate::common::desk_with(Door::loopback(), options);
+    let port = serve(&desk);
     let mut page = port.here().await;
     page.ask(&arm()).await;
-    let why = page.until(said("cannot")).await;
+    let state = page.until(so(|state| !state["armed_by"].is_null())).await;
     assert!(
-        why.as_str().expect("words").contains("leave practice"),
-        "{why}"
+        state["set"].as_str().expect("words").contains("practice"),
+        "{state}"
     );
-    practice.station.stop();
+    page.ask(&ask(
+        &json!({"do": "write", "with": {"gone": 0, "text": "RYRYRYRY\n"}}),
+    ))
+    .await;
+    page.ask(&ask(&json!({"do": "go"}))).await;
+    let heard = |s: &Value| (s["is"] == "sheet").then(|| s["value"].to_string());
+    page.until(|s| heard(s).filter(|sheet| sheet.contains("RYRYRYRY")))
+        .await;
+    assert_eq!(desk.station.answering_in(Room::Radio).armed_by, None);
+    assert_eq!(sent.codes(), [], "nothing is on the air");
+    desk.station.stop();
 }

@@ -1,6 +1,7 @@
 //! What is tried.
 
 mod archive;
+mod contacts;
 mod door;
 mod line;
 mod model;
@@ -21,6 +22,8 @@ pub fn all() -> Vec<Target> {
         archive::ARCHIVE,
         archive::NOTES,
         archive::KEPT_SOUND,
+        contacts::ADIF,
+        contacts::BLANKS,
         door::DOOR,
         door::WISH,
         line::STAMPS,

@@ -12,6 +12,12 @@ pub trait Air: Send + Sync {
     /// What is wrong with the settings, in words.
     fn plan(&self) -> Result<TransmitterPlan, String>;
 
+    /// Way and key in words, if both are set.
+    fn words(&self, plan: &TransmitterPlan) -> Option<String> {
+        let (way, key) = (plan.way.as_ref()?, plan.key.as_ref()?);
+        Some(format!("{way}, keyed by {key}"))
+    }
+
     /// Opens it, unkeyed. May take a moment.
     ///
     /// # Errors

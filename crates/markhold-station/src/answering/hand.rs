@@ -44,6 +44,14 @@ pub enum Answer {
     Pause,
     /// Send to the end of the line, then unkey.
     Finish,
+    /// Send this again and again, as a loop of tape, until it is stopped, paused, ended or
+    /// something else is written.
+    Loop {
+        /// The text.
+        text: String,
+        /// Between two overs, s, 1 to 600.
+        pause_s: f64,
+    },
     /// Unkey at once; it is off from here on.
     Stop,
 }

@@ -49,6 +49,16 @@ struct Held {
     go: SyncSender<()>,
     /// When its hand said last that it is there.
     heard: Instant,
+    /// What is sent again and again.
+    tape: Option<Tape>,
+}
+
+/// A loop of tape.
+struct Tape {
+    text: String,
+    pause: Duration,
+    /// Since when the over before is over.
+    since: Instant,
 }
 
 impl Answering {
@@ -82,9 +92,10 @@ impl Answering {
             Answer::Arm { call, minutes } => self.arm(hand, call, *minutes),
             Answer::Here => inner.with(hand, |held| held.heard = Instant::now()),
             Answer::Write { gone, text } => {
-                inner.with(hand, |_| ())?;
+                inner.with(hand, |held| held.tape = None)?;
                 lock(&inner.draft).write(*gone, text)
             }
+            Answer::Loop { text, pause_s } => inner.begin_loop(hand, text, *pause_s),
             Answer::Go => inner.go(hand),
             Answer::Pause => inner.pace(hand, Pace::Pause),
             Answer::Finish => inner.pace(hand, Pace::Finish),
@@ -167,7 +178,7 @@ fn watch(inner: &Weak<Inner>) {
             None => return inner.tell_changed(),
             Some((true, _)) => inner.off("the page that armed it fell silent"),
             Some((_, None)) => inner.off("the time it was armed for has ended"),
-            Some(_) => {}
+            Some(_) => inner.turn_tape(),
         }
         inner.tell_changed();
         drop(inner);
@@ -205,6 +216,7 @@ impl Inner {
             on_the_air,
             go,
             heard: Instant::now(),
+            tape: None,
         })
     }
 
@@ -231,8 +243,63 @@ impl Inner {
         })
     }
 
+    /// Pausing and finishing end a loop as well.
     fn pace(&self, hand: Hand, pace: Pace) -> Result<(), String> {
-        self.with(hand, |_| lock(&self.draft).pace = pace)
+        self.with(hand, |held| {
+            held.tape = None;
+            lock(&self.draft).pace = pace;
+        })
+    }
+
+    fn begin_loop(&self, hand: Hand, text: &str, pause_s: f64) -> Result<(), String> {
+        if !(1.0..=600.0).contains(&pause_s) {
+            return Err(format!("a loop pauses for 1 to 600 s, not {pause_s}"));
+        }
+        if text.trim().is_empty() {
+            return Err("there is nothing in the loop".into());
+        }
+        let gone = lock(&self.draft).gone;
+        lock(&self.draft).write(gone, text)?;
+        let pause = Duration::from_secs_f64(pause_s);
+        self.with(hand, |held| {
+            held.tape = Some(Tape {
+                text: text.into(),
+                pause,
+                since: Instant::now(),
+            });
+        })?;
+        self.go(hand)
+    }
+
+    /// Where a loop has come round, it is sent again.
+    fn turn_tape(&self) {
+        let mut held = lock(&self.held);
+        let Some(Held {
+            hand,
+            tape: Some(tape),
+            on_the_air,
+            ..
+        }) = held.as_mut()
+        else {
+            return;
+        };
+        let mut draft = lock(&self.draft);
+        if on_the_air.load(Ordering::SeqCst) || !draft.waiting.is_empty() {
+            tape.since = Instant::now();
+            return;
+        }
+        if tape.since.elapsed() < tape.pause {
+            return;
+        }
+        tape.since = Instant::now();
+        let (hand, gone, text) = (*hand, draft.gone, tape.text.clone());
+        let written = draft.write(gone, &text);
+        drop(draft);
+        drop(held);
+        // It was written before, and whoever holds it may have let go meanwhile.
+        if written.is_ok() {
+            let _ = self.go(hand);
+        }
     }
 
     /// Unkeys at once; what is armed is no more.
@@ -258,10 +325,7 @@ impl Inner {
         let draft = lock(&self.draft);
         let own = held.as_ref().map(|held| held.plan.clone());
         let plan = own.or_else(|| self.air.plan().ok());
-        let set = plan.as_ref().and_then(|plan| {
-            let (way, key) = (plan.way.as_ref()?, plan.key.as_ref()?);
-            Some(format!("{way}, keyed by {key}"))
-        });
+        let set = plan.as_ref().and_then(|plan| self.air.words(plan));
         let left = held.as_ref().and_then(|held| held.arming.left());
         AnswerState {
             set,
@@ -272,6 +336,7 @@ impl Inner {
                 .as_ref()
                 .is_some_and(|held| held.on_the_air.load(Ordering::SeqCst)),
             paused: draft.pace == Pace::Pause,
+            loops: held.as_ref().is_some_and(|held| held.tape.is_some()),
             gone: draft.gone,
             latest: draft.latest.iter().collect(),
             waiting: draft.waiting.iter().collect(),

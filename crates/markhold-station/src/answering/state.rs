@@ -18,6 +18,8 @@ pub struct AnswerState {
     pub on_the_air: bool,
     /// Whether it pauses.
     pub paused: bool,
+    /// Whether a text is sent again and again.
+    pub loops: bool,
     /// Characters that have gone since the start of the station.
     pub gone: u64,
     /// The latest of them.

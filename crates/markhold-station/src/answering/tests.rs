@@ -1,49 +1,11 @@
 //! Who may key, and when it is off: on a line that only writes down what it is told.
 
 use super::*;
-use markhold_code::{Code, decode};
-use markhold_wire::{Keyer, KeyerError};
-
-type Sent = Arc<Mutex<Vec<Code>>>;
-
-/// A line that goes fifty times as fast; it may be pulled out.
-struct Line(Sent, Arc<AtomicBool>);
-
-impl Keyer for Line {
-    fn send(&mut self, code: Code) -> Result<(), KeyerError> {
-        if self.1.load(Ordering::SeqCst) {
-            return Err(KeyerError::PulledOut {
-                what: "port".into(),
-            });
-        }
-        lock(&self.0).push(code);
-        std::thread::sleep(Duration::from_millis(3));
-        Ok(())
-    }
-
-    fn hold(&mut self, seconds: f64) -> Result<(), KeyerError> {
-        std::thread::sleep(Duration::from_secs_f64(seconds / 50.0));
-        Ok(())
-    }
-
-    fn motor(&mut self, _on: bool) -> Result<(), KeyerError> {
-        Ok(())
-    }
-
-    fn finish(&mut self) -> Result<(), KeyerError> {
-        Ok(())
-    }
-
-    fn cancel(&mut self) -> Result<(), KeyerError> {
-        Ok(())
-    }
-}
+use markhold_code::decode;
+use markhold_wire::{KeyerError, WrittenLine};
 
 #[derive(Default)]
-struct Bench {
-    sent: Sent,
-    pulled: Arc<AtomicBool>,
-}
+struct Bench(WrittenLine);
 
 impl Air for Bench {
     fn plan(&self) -> Result<TransmitterPlan, String> {
@@ -53,8 +15,7 @@ impl Air for Bench {
     }
 
     fn open(&self, plan: &TransmitterPlan) -> Result<Transmitter, KeyerError> {
-        let line = Line(self.sent.clone(), self.pulled.clone());
-        Ok(Transmitter::on_line(plan, Box::new(line)))
+        Ok(Transmitter::on_line(plan, Box::new(self.0.clone())))
     }
 }
 
@@ -96,8 +57,7 @@ fn write(gone: u64, text: &str) -> Answer {
 
 impl Stand {
     fn sent(&self) -> String {
-        let codes = lock(&self.bench.sent).clone();
-        decode(&codes, markhold_code::FiguresRow::Us, false).replace('\r', "")
+        decode(&self.bench.0.codes(), markhold_code::FiguresRow::Us, false).replace('\r', "")
     }
 
     /// Waits, the hand being there, until it stands so.
@@ -237,9 +197,9 @@ fn it_is_off_when_stopped_left_silent_or_pulled_out() {
             "{state:?}"
         );
         std::thread::sleep(Duration::from_millis(30));
-        let sent = lock(&stand.bench.sent).len();
+        let sent = stand.bench.0.codes().len();
         std::thread::sleep(Duration::from_millis(60));
-        assert_eq!(lock(&stand.bench.sent).len(), sent, "nothing more goes");
+        assert_eq!(stand.bench.0.codes().len(), sent, "nothing more goes");
         assert_eq!(
             stand.answering.ask(hand, &Answer::Go),
             Err("it is not armed".into())
@@ -252,7 +212,7 @@ fn it_is_off_when_stopped_left_silent_or_pulled_out() {
     stand.answering.leave(hand);
     off(&stand, hand, "was closed");
     let (stand, hand) = begun();
-    stand.bench.pulled.store(true, Ordering::SeqCst);
+    stand.bench.0.pull_out();
     off(&stand, hand, "went away");
     let (stand, hand) = begun();
     let silent = Instant::now();
@@ -281,4 +241,29 @@ fn leave_ends_with_its_time() {
         .unwrap();
     let state = stand.until(hand, "off", |state| state.armed_by.is_none());
     assert!(state.words.unwrap().contains("has ended"));
+}
+
+#[test]
+fn a_loop_comes_round_until_something_is_written() {
+    let stand = stand();
+    let hand = Hand::new();
+    stand.answering.ask(hand, &arm()).unwrap();
+    let tape = |text: &str, pause_s| Answer::Loop {
+        text: text.into(),
+        pause_s,
+    };
+    for (text, pause_s) in [("", 1.0), ("CQ", 0.5), ("CQ", f64::NAN)] {
+        assert!(stand.answering.ask(hand, &tape(text, pause_s)).is_err());
+    }
+    stand
+        .answering
+        .ask(hand, &tape("CQ DE Q1ABC K\n", 1.0))
+        .unwrap();
+    let twice = |_: &AnswerState| stand.sent().matches("CQ DE Q1ABC K").count() == 2;
+    let state = stand.until(hand, "it comes round", twice);
+    assert!(state.loops);
+    stand.answering.ask(hand, &write(state.gone, "")).unwrap();
+    let state = stand.until(hand, "it ends", |state| !state.on_the_air && !state.loops);
+    std::thread::sleep(Duration::from_millis(1300));
+    assert_eq!(stand.answering.state().gone, state.gone);
 }

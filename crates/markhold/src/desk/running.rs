@@ -5,6 +5,7 @@ use super::options::Options;
 use super::settings_kept;
 use crate::machine::{CAUTION, SettingsMachines};
 use crate::outcome::{Outcome, say};
+use crate::send::folder_beside;
 use crate::skeds::{Book, Receiver, waits};
 use crate::station::Asked;
 use crate::stopping;
@@ -65,6 +66,7 @@ async fn served(options: &Options) -> anyhow::Result<Outcome> {
     };
     // It is set here and nowhere else.
     let _ = desk.skeds.set(Box::new(book));
+    let _ = desk.texts.set(folder_beside(options.settings.as_deref()));
     if let Some(on) = options.print_on() {
         station.wish(&Wish::Print(on))?;
         say(CAUTION);

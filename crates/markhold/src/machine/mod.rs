@@ -12,7 +12,7 @@ mod preview;
 
 pub use along::AlongArgs;
 pub use offered::SettingsMachines;
-pub use options::{Options, Outfit};
+pub use options::{Options, Outfit, usual_settings};
 pub use outlet::{CAUTION, Outlet};
 pub use preview::Preview;
 

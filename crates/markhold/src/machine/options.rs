@@ -193,7 +193,7 @@ impl Outfit {
 }
 
 /// Where the settings file usually is: the platform's folder for settings.
-fn usual_settings() -> Option<PathBuf> {
+pub fn usual_settings() -> Option<PathBuf> {
     let folder = |variable: &str| {
         let value = std::env::var_os(variable).filter(|value| !value.is_empty())?;
         Some(PathBuf::from(value))

@@ -3,13 +3,14 @@
 mod arm;
 mod options;
 mod planned;
+mod ready;
 mod settings_air;
 mod time;
 
 pub use options::Options;
+pub use ready::folder_beside;
 pub use settings_air::SettingsAir;
 
-use crate::files::{read_text, text_of};
 use crate::machine::Preview;
 use crate::outcome::{Outcome, say};
 use crate::{stopping, words};
@@ -19,7 +20,7 @@ use markhold_wire::transmit::{Arming, Ended, Over, Transmitter, TransmitterPlan}
 use planned::Planned;
 use std::io::Write;
 use std::path::Path;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 /// Leave that is given beyond the length of the over, for opening and for a busy computer.
 const MARGIN: Duration = Duration::from_secs(10);
@@ -27,7 +28,7 @@ const MARGIN: Duration = Duration::from_secs(10);
 /// Sends, or shows what would be sent.
 pub fn run(options: &Options) -> anyhow::Result<Outcome> {
     let plan = options.plan()?;
-    let text = text(&options.text)?;
+    let text = ready::text(options, &plan)?;
     let planned = Planned::new(&plan, &text, options.typed)?;
     if options.dry {
         return dry(options, &plan, &planned);
@@ -40,19 +41,6 @@ pub fn run(options: &Options) -> anyhow::Result<Outcome> {
         return shown(&plan, &planned);
     }
     send(options, &plan, &planned)
-}
-
-/// Standard input, a file of this name, or the text itself.
-fn text(given: &str) -> anyhow::Result<String> {
-    if given == "-" {
-        return text_of(std::io::stdin()).context("standard input");
-    }
-    let file = Path::new(given);
-    if file.exists() {
-        say(&format!("{given}: the text in this file"));
-        return read_text(file);
-    }
-    Ok(given.to_string())
 }
 
 fn dry(options: &Options, plan: &TransmitterPlan, planned: &Planned) -> anyhow::Result<Outcome> {
@@ -115,10 +103,11 @@ fn send(options: &Options, plan: &TransmitterPlan, planned: &Planned) -> anyhow:
             return Ok(Outcome::Failed);
         }
     };
-    on_the_air(plan, planned, lasts)
+    on_the_air(options, plan, planned, lasts)
 }
 
 fn on_the_air(
+    options: &Options,
     plan: &TransmitterPlan,
     planned: &Planned,
     lasts: Duration,
@@ -133,12 +122,15 @@ fn on_the_air(
     stopping::on_stop(stop).context("signals that stop the program")?;
     let arming = Arming::new();
     arming.arm(lasts);
-    let over = transmitter.over(&mut planned.script()?, &arming);
-    let sent = format!(
-        "{} characters in {}",
-        over.codes,
-        words::time(over.lasted_s)
-    );
+    let mut over = transmitter.over(&mut planned.script()?, &arming);
+    while let Some(pause) = options.again_after.filter(|_| goes_on(&over)) {
+        say(&told(&over));
+        if !waited(pause, &arming, planned.lasts()) {
+            break;
+        }
+        over = transmitter.over(&mut planned.script()?, &arming);
+    }
+    let sent = told(&over);
     if let Err(error) = &over.unkeyed {
         // At once: the guardian goes on trying for a minute.
         say(&format!("markhold: {error}"));
@@ -148,6 +140,26 @@ fn on_the_air(
         .with_context(|| format!("after {sent}"))?;
     say(&format!("sent: {sent}; the transmitter is unkeyed"));
     Ok(Outcome::Done)
+}
+
+/// `69 characters in 12 s`.
+fn told(over: &Over) -> String {
+    let lasted = words::time(over.lasted_s);
+    format!("{} characters in {lasted}", over.codes)
+}
+
+/// Whether a loop may come round after this over.
+fn goes_on(over: &Over) -> bool {
+    matches!(over.ended, Ended::Whole) && over.unkeyed.is_ok()
+}
+
+/// Waits between two rounds; whether leave lasts for another one.
+fn waited(pause: Duration, arming: &Arming, lasts: Duration) -> bool {
+    let until = Instant::now() + pause;
+    while Instant::now() < until && !stopping::told() {
+        std::thread::sleep(Duration::from_millis(50));
+    }
+    !stopping::told() && arming.left().is_some_and(|left| left >= lasts)
 }
 
 /// An over as a result.

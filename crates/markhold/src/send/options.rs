@@ -50,11 +50,44 @@ has all its keys.
 Examples:
   markhold send \"CQ CQ DE Q1ABC Q1ABC K\" --dry --out call.wav
   markhold send notice.txt --call Q1ABC --to tones --key rigctld:127.0.0.1:4532
+  markhold send --ready report --with Q2HLR --report 579
+  markhold send --ready test --again-after 20s --armed-for 5min
   markhold send - --typed 35 --idle letters --dry --out typed.wav < notice.txt")]
 pub struct Options {
-    /// The text, a file with it, or - for standard input
-    #[arg(value_name = "TEXT|FILE|-")]
-    pub text: String,
+    /// The text, a file with it, or - for standard input; may have blanks such as {call}
+    #[arg(value_name = "TEXT|FILE|-", required_unless_present = "ready")]
+    pub text: Option<String>,
+
+    /// A text that is ready to go: test, call, answer, report, again, ending, or a file NAME.txt of
+    /// the folder texts beside the settings file
+    #[arg(
+        long,
+        value_name = "NAME",
+        conflicts_with = "text",
+        help_heading = "Blanks"
+    )]
+    pub ready: Option<String>,
+
+    /// What goes into {call}: the other station's call
+    #[arg(long, value_name = "CALL", help_heading = "Blanks")]
+    pub with: Option<String>,
+
+    /// What goes into {name}
+    #[arg(long, help_heading = "Blanks")]
+    pub name: Option<String>,
+
+    /// What goes into {report}: the report that is given
+    #[arg(long, value_name = "RST", help_heading = "Blanks")]
+    pub report: Option<String>,
+
+    /// What goes into {number}
+    #[arg(long, help_heading = "Blanks")]
+    pub number: Option<u64>,
+
+    /// As a loop of tape: sent again after this time, until Ctrl-C or the end of the time it is
+    /// armed for
+    #[arg(long, value_name = "TIME", value_parser = length, conflicts_with = "dry", requires = "armed_for")]
+    pub again_after: Option<Duration>,
 
     /// Send nothing: show the text as it would be printed
     #[arg(long)]

@@ -1,7 +1,28 @@
-//! The practice band as a source of live sound, and its receiver as the page turns it.
+//! The practice band as a source of live sound, its receiver as the page turns it, and somebody
+//! who answers.
+//!
+//! ```text
+//!   practice transmitter --codes--> key --an over--> over_there: sound, path, receiver
+//!                                    |                      | what came through
+//!      live path <-- band <----------+---- answer <-- partner: operator
+//! ```
+//!
+//! Everything goes by the samples of the band; nothing of it is on the air.
 
-use markhold_air::practice::{Controls, Practice, Sideband, WarmUp};
+mod air;
+mod key;
+mod operator;
+mod over_there;
+mod partner;
+
+pub use air::PracticeAir;
+
+use key::{Keyed, PracticeLine};
+use markhold_air::Channel;
+use markhold_air::practice::{Controls, Practice, PracticeAnswer, Sideband, WarmUp};
+use markhold_code::{EncodeOptions, FiguresRow, encode_lossy};
 use markhold_sound::{Source, Taken};
+use partner::Partner;
 use serde::{Deserialize, Serialize};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
@@ -12,6 +33,9 @@ pub const RATE: u32 = 8000;
 const BLOCK: usize = RATE as usize / 50;
 /// How long a pulled plug is waited for at a time.
 const PATIENCE: Duration = Duration::from_millis(50);
+/// How much less the receiver gives while the transmitter is keyed: one that is muted, dB down by
+/// 26.
+const MUTED: f32 = 0.05;
 /// When the machine slept for longer than this, the band goes on from now.
 const SLEPT: Duration = Duration::from_secs(1);
 
@@ -49,6 +73,7 @@ pub struct PracticeReceiver {
     pace: f64,
     // State.
     state: Arc<Mutex<State>>,
+    line: PracticeLine,
 }
 
 impl PracticeReceiver {
@@ -63,6 +88,7 @@ impl PracticeReceiver {
             seed,
             pace: pace.clamp(0.1, 20.0),
             state: Arc::new(Mutex::new(state)),
+            line: PracticeLine::default(),
         }
     }
 
@@ -109,6 +135,11 @@ impl PracticeReceiver {
         }
     }
 
+    /// The line of its transmitter.
+    pub fn line(&self) -> PracticeLine {
+        self.line.clone()
+    }
+
     /// Its sound, switched on now.
     ///
     /// # Errors
@@ -119,6 +150,7 @@ impl PracticeReceiver {
         Ok(Box::new(PracticeSource {
             receiver: self.clone(),
             practice,
+            partner: Partner::new(self.seed),
             begun: Instant::now(),
             given: 0,
             plugged: true,
@@ -130,6 +162,7 @@ impl PracticeReceiver {
 struct PracticeSource {
     receiver: PracticeReceiver,
     practice: Practice,
+    partner: Partner,
     begun: Instant,
     /// Samples since `begun`, lost ones included.
     given: u64,
@@ -151,6 +184,37 @@ impl PracticeSource {
             self.given = 0;
         }
         std::thread::sleep(due.saturating_sub(passed).div_f64(self.receiver.pace));
+    }
+
+    /// Somebody answers where the transmitter was heard, as good as by ear.
+    fn answer(&mut self, text: &str) {
+        let sent = self.receiver.line.sent();
+        let Controls {
+            dial_hz, sideband, ..
+        } = self.practice.controls();
+        let off_hz = 10.0;
+        let [lower_hz, upper_hz] = match sideband {
+            Sideband::Lower => [
+                dial_hz - sent.lower_hz - sent.shift_hz,
+                dial_hz - sent.lower_hz,
+            ],
+            Sideband::Upper => [
+                dial_hz + sent.lower_hz,
+                dial_hz + sent.lower_hz + sent.shift_hz,
+            ],
+        };
+        let (mark_hz, space_hz) = match sent.reversed {
+            false => (upper_hz, lower_hz),
+            true => (lower_hz, upper_hz),
+        };
+        self.practice.answer(&PracticeAnswer {
+            codes: encode_lossy(text, FiguresRow::Us, EncodeOptions::default(), ' '),
+            mark_hz: mark_hz + off_hz,
+            shift_hz: space_hz - mark_hz,
+            speed: sent.speed,
+            channel: Channel::MID_LATITUDE_QUIET,
+            level_db: 0.0,
+        });
     }
 
     fn unplugged(&mut self) -> Taken {
@@ -199,6 +263,14 @@ impl Source for PracticeSource {
         block.resize(BLOCK, 0.0);
         self.practice.fill(block);
         self.given += BLOCK as u64;
+        let passed_s = BLOCK as f64 / f64::from(RATE);
+        let keyed = self.receiver.line.pass(passed_s);
+        if keyed == Keyed::Yes {
+            block.iter_mut().for_each(|sample| *sample *= MUTED);
+        }
+        if let Some(text) = self.partner.pass(passed_s, keyed) {
+            self.answer(&text);
+        }
         Taken::Sound
     }
 }
