@@ -21,9 +21,9 @@ PATIENCE_S = 45
 
 
 @contextlib.contextmanager
-def desk(binary, *more, practice=True, keep=False):
+def desk(binary, *more, practice=True, keep=False, pace=PACE):
     """A desk on the practice band, or on the machine's input; gives its process and address."""
-    band = ["--practice", "--pace", str(PACE)] if practice else []
+    band = ["--practice", "--pace", str(pace)] if practice else []
     kept = [] if keep else ["--no-keep"]
     command = [binary, *band, "--port", "0", *kept, *more]
     begun = time.monotonic()
@@ -203,6 +203,7 @@ def checks(report, binary):
     from playwright.sync_api import sync_playwright
 
     from desk_machine import check_machine
+    import desk_contact
     import desk_evenings
     import desk_layout
     import desk_small
@@ -231,6 +232,7 @@ def checks(report, binary):
         desk_small.checks(report, browser, binary)
         desk_layout.checks(report, browser, binary)
         desk_evenings.checks(report, browser, binary)
+        desk_contact.checks(report, browser, binary)
         print_figures(program, page, started_s)
         report.check("desk: nothing wrong in the browser", not wrong, "; ".join(wrong))
         report.check("desk: nothing from elsewhere", not elsewhere, "; ".join(elsewhere))

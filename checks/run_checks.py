@@ -1,6 +1,6 @@
 """Runs every check of this folder; called by `checks/run`.
 
-    run_checks.py PROGRAM [map|supply|alphabet|generator|copy|air|filters|page|tones|sound-output|send|bench|shelf|skeds|desk|tonight ...]
+    run_checks.py PROGRAM [map|supply|alphabet|generator|copy|air|filters|page|tones|sound-output|send|bench|shelf|skeds|contacts|desk|tonight ...]
 """
 
 import os
@@ -12,6 +12,7 @@ import sys
 import check_air
 import check_alphabet
 import check_bench
+import check_contacts
 import check_copy
 import check_desk
 import check_filters
@@ -39,6 +40,7 @@ PARTS = {
     "bench": check_bench.checks,
     "shelf": check_shelf.checks,
     "skeds": check_skeds.checks,
+    "contacts": check_contacts.checks,
     "tones": check_tones.checks,
     "sound-output": check_sound_output.checks,
     "send": check_send.checks,

@@ -17,14 +17,17 @@ const STARTING: [(&str, &str); 6] = [
     ),
     (
         "call",
-        "CQ CQ CQ DE {own} {own} {own}\nCQ CQ CQ DE {own} {own} {own}\nPSE K\n",
+        "CQ CQ CQ DE {own} {own} {own}\nCQ CQ CQ DE {own} {own} {own} PSE K\n",
     ),
-    ("answer", "{call} {call} DE {own} {own} {own}\nPSE K\n"),
+    ("answer", "{call} {call} DE {own} {own} {own} PSE K\n"),
     (
         "report",
         "{call} DE {own}\nTNX FER CALL  UR RST {report} {report}\nHW CPY?  {call} DE {own} K\n",
     ),
-    ("again", "{call} DE {own}\nSRI  AGN PSE  AGN PSE K\n"),
+    (
+        "again",
+        "{call} DE {own}\nSRI  AGN PSE  AGN PSE\n{call} DE {own} K\n",
+    ),
     (
         "ending",
         "{call} DE {own}\nR R  TNX FER QSO  73 73\n{call} DE {own} SK\n",

@@ -11,7 +11,7 @@ export function stands(state, hand) {
   if (state.armed_by === null) return `${who}: off.`;
   if (state.armed_by !== hand) return `${who}: armed by another page.`;
   const left = state.left_s < 90 ? `${state.left_s} s` : `${Math.round(state.left_s / 60)} min`;
-  const doing = !state.on_the_air ? "not keyed" : state.paused ? "on the air, paused" : "on the air";
+  const doing = !state.on_the_air ? "not keyed" : state.paused ? "keyed, paused" : "keyed";
   const loops = state.loops ? ", a loop that comes round until you stop it or write" : "";
   return `${who}: armed by this page for ${left}, ${doing}${loops}.`;
 }
@@ -30,7 +30,7 @@ export class Answering {
       this.arm();
     });
     $("answer-text").addEventListener("input", () => this.write());
-    for (const what of ["go", "pause", "finish", "stop"]) {
+    for (const what of ["go", "go-and-end", "pause", "finish", "stop"]) {
       $(`answer-${what}`).addEventListener("click", () => this.ask(what));
     }
     setInterval(() => this.isMine() && this.ask("here"), HERE);
@@ -78,9 +78,11 @@ export class Answering {
     $("answer-form").hidden = !state.set || state.armed_by !== null;
     $("answer-work").hidden = !mine;
     $("answer-go").disabled = state.on_the_air && !state.paused;
+    $("answer-go-and-end").disabled = $("answer-go").disabled;
     $("answer-pause").disabled = !state.on_the_air || state.paused;
     $("answer-finish").disabled = !state.on_the_air;
     document.documentElement.classList.toggle("on-the-air", state.on_the_air);
+    document.documentElement.classList.toggle("only-practice", state.set?.includes("practice") ?? false);
     if (mine && !was) this.begin(state);
     else if (mine) this.follow(state);
     if (state.words !== this.words) {

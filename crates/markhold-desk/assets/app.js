@@ -70,8 +70,13 @@ let lastRow = 0;
 
 function hear(said) {
   sentence.heard();
-  const takers = { snapshot, report, sheet: typed, drift: (d) => driftChart.set(d), stations: (s) => receiver.setStations(s), practice, inputs, machines: (l) => machine.set(l), printing: (p) => machine.show(p), hand: (h) => answering.setHand(h), answering: (a) => answering.show(a), shared, forgotten, beat: (b) => sentence.beat(b), cannot };
+  const takers = { snapshot, report, sheet: typed, drift: (d) => driftChart.set(d), stations: (s) => receiver.setStations(s), practice, inputs, machines: (l) => machine.set(l), printing: (p) => machine.show(p), hand: (h) => answering.setHand(h), answering: (a) => answers(a), shared, forgotten, beat: (b) => sentence.beat(b), cannot };
   takers[said.is]?.(said.value);
+}
+
+function answers(state) {
+  answering.show(state);
+  sentence.setSending(state.on_the_air);
 }
 
 function cannot(why) {
@@ -215,6 +220,7 @@ function settings(inUse) {
 function practice(stands) {
   receiver.set(stands);
   now.dial = stands.dial_hz;
+  contacts.dialled();
   sentence.setDial(now.input === PRACTICE ? now.dial : null);
 }
 

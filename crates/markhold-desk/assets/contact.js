@@ -86,9 +86,16 @@ export class Contacts {
     $("contact-form").reset();
     const fields = $("contact-form").elements;
     fields.report_sent.value = USUAL;
-    fields.khz.value = this.dial() ?? khz;
+    fields.khz.value = khz;
+    this.dialled();
     this.begun = null;
     this.before();
+  }
+
+  /** Where the dial is known it is written down. */
+  dialled() {
+    const khz = this.dial();
+    if (khz) $("contact-form").elements.khz.value = khz;
   }
 
   /** A word of what was received goes where it fits. */

@@ -69,7 +69,7 @@ export class Machine {
 
   start() {
     const patience = Number($("patience").value);
-    this.link.ask("print", { machine: $("machine").value, way: $("way").value || null, patience_s: patience });
+    this.link.ask("print", { machine: $("machine").value, way: $("way").value || null, patience_s: patience, sent: $("print-sent").checked });
   }
 
   /** Without a machine that runs, patience counts from the next start on. */

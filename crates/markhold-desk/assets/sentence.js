@@ -33,6 +33,8 @@ export class Sentence {
     this.stillS = 0;
     this.fault = null;
     this.dial = null;
+    /** Whether this station is sending: the receiver hears nobody meanwhile. */
+    this.sends = false;
     /** Where the dial is to be set, Hz, as it was worked out when the turn was asked for. */
     this.goal = null;
     this.said = { do: "", words: "", at: -Infinity };
@@ -57,6 +59,12 @@ export class Sentence {
   /** The desk said that it is alive. */
   beat({ still_s: still }) {
     this.stillS = still;
+    this.show();
+  }
+
+  /** This station sends, or no longer. */
+  setSending(sends) {
+    this.sends = sends;
     this.show();
   }
 
@@ -89,6 +97,7 @@ export class Sentence {
     if (!this.tuning) return { do: "nothing", words: "Opening\u2026", detail: "\u00a0" };
     const { do: what = "nothing", words, tones_hz: hz } = this.tuning;
     if (what !== "fault" && this.stillS > STILL_S) return fault("The desk takes in no sound", "Choose the input again, or start markhold again.");
+    if (this.sends && what !== "fault") return { do: "waiting", words: "You are sending", detail: "The receiver waits until the over has ended." };
     const sentence = words || "listening for two tones";
     return { do: what, words: sentence[0].toUpperCase() + sentence.slice(1), detail: this.where(what) + tones(hz) };
   }

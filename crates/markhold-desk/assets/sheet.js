@@ -139,13 +139,14 @@ export class Sheet {
     this.changed = true;
   }
 
-  piece({ piece: number, signal }) {
+  piece({ piece: number, before, signal }) {
     let piece = this.pieces.get(number);
     if (!piece) {
       piece = new Piece(this, signal, signal === null ? "Sent from here" : (this.heads.get(signal) ?? ""));
       this.blank.remove();
+      const below = this.pieces.get(before)?.element ?? null;
       this.pieces.set(number, piece);
-      this.element.append(piece.element);
+      this.element.insertBefore(piece.element, below);
     }
     return piece;
   }
@@ -236,7 +237,9 @@ export class Sheet {
 
   text(marked) {
     const mark = this.practises ? "PRACTICE: an invented band, nothing of it was on the air.\n\n" : "";
-    const pieces = [...this.pieces.values()].map((p) => [p.head.textContent, p.text(marked)]);
+    const order = [...this.element.children];
+    const place = (p) => order.indexOf(p.element);
+    const pieces = [...this.pieces.values()].sort((a, b) => place(a) - place(b)).map((p) => [p.head.textContent, p.text(marked)]);
     return mark + pieces
       .filter((p) => p[1])
       .map((p) => `${p[0]}\n\n${p[1]}\n`)

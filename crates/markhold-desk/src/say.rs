@@ -183,6 +183,7 @@ mod tests {
             machine: "shack".into(),
             way: None,
             patience_s: Some(2.0),
+            sent: false,
         };
         assert_eq!(Ask::of(text), Ok(Ask::Wish(Wish::Print(on))));
         assert_eq!(

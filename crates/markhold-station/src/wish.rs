@@ -53,6 +53,9 @@ pub struct PrintOn {
     /// out.
     #[serde(default)]
     pub patience_s: Option<f64>,
+    /// What is sent from here is printed as well, between what is received.
+    #[serde(default)]
+    pub sent: bool,
 }
 
 /// Why a wish cannot be granted.

@@ -64,6 +64,13 @@ impl Part {
         }
     }
 
+    fn number(&self) -> u32 {
+        match self {
+            Part::Received(piece) => piece.number(),
+            Part::Sent(sent) => sent.number(),
+        }
+    }
+
     fn len(&self) -> usize {
         match self {
             Part::Received(piece) => piece.len(),
@@ -156,9 +163,18 @@ impl Sheet {
     /// What changed since this was asked last.
     pub fn changes(&mut self) -> Vec<PieceRows> {
         let gaps = &self.gaps;
-        let changes = self.parts.iter_mut().filter_map(|part| match part {
-            Part::Received(piece) => piece.changes(gaps),
-            Part::Sent(sent) => sent.changes(),
+        let changes = self.parts.iter_mut().enumerate();
+        let changes = changes.filter_map(|(place, part)| {
+            let rows = match part {
+                Part::Received(piece) => piece.changes(gaps),
+                Part::Sent(sent) => sent.changes(),
+            };
+            Some((place, rows?))
+        });
+        let changes: Vec<_> = changes.collect();
+        let changes = changes.into_iter().map(|(place, rows)| PieceRows {
+            before: self.parts.get(place + 1).map(Part::number),
+            ..rows
         });
         let changes = changes.collect();
         self.trim();
@@ -211,8 +227,12 @@ impl Sheet {
         let place = place.map(|place| since + place).unwrap_or_else(|| {
             let number = self.number();
             let piece = Piece::new((number, signal), &self.machine, self.placed);
-            self.parts.push(Part::Received(Box::new(piece)));
-            self.parts.len() - 1
+            // What was sent later stands below.
+            let later = |part: &Part| matches!(part, Part::Sent(_));
+            let place = self.parts[since..].iter().position(later);
+            let place = place.map_or(self.parts.len(), |place| since + place);
+            self.parts.insert(place, Part::Received(Box::new(piece)));
+            place
         });
         let piece = self.parts[place].received();
         (piece.expect("found above as one received"), &self.gaps)

@@ -11,6 +11,8 @@ use std::sync::Arc;
 pub struct PieceRows {
     /// Which piece of the sheet it is; later ones stand below.
     pub piece: u32,
+    /// The piece below it, if there is one by now.
+    pub before: Option<u32>,
     /// The signal; `None` for what was sent from here.
     pub signal: Option<u32>,
     /// Which row the first of these is, counted from 0; rows after the last are gone.
@@ -67,6 +69,11 @@ impl Piece {
             under: Under::default(),
             dirty: false,
         }
+    }
+
+    /// Which piece of the sheet it is.
+    pub fn number(&self) -> u32 {
+        self.number
     }
 
     /// Whose paper it is.
@@ -166,6 +173,7 @@ impl Piece {
         let changed = rows.len() != before.len() || same < rows.len();
         changed.then(|| PieceRows {
             piece: self.number,
+            before: None,
             signal: Some(self.signal.0),
             from: before_from + same,
             settled: self.shown_from,
@@ -180,6 +188,7 @@ impl Piece {
         rows.extend_from_slice(&self.shown);
         PieceRows {
             piece: self.number,
+            before: None,
             signal: Some(self.signal.0),
             from: self.first,
             settled,

@@ -24,6 +24,11 @@ impl Sent {
         }
     }
 
+    /// Which piece of the sheet it is.
+    pub fn number(&self) -> u32 {
+        self.number
+    }
+
     /// When it began, live time, s.
     pub fn begin_s(&self) -> f64 {
         self.lines.first().map_or(0.0, |line| line.at_s)
@@ -67,6 +72,7 @@ impl Sent {
         let open = self.lines.last().is_some_and(|line| !line.closed);
         PieceRows {
             piece: self.number,
+            before: None,
             signal: None,
             from,
             settled: self.lines.len() - usize::from(open),

@@ -488,4 +488,10 @@ fn what_is_sent_stands_in_its_place() {
         (changes.len(), changes[0].from, changes[0].piece),
         (1, 0, 4)
     );
+    // A signal from before, decided late, stands above what was sent after it.
+    sheet.take(&Event::Character(character(2, 8.0, 'X', 0.99)));
+    let changes = sheet.changes();
+    assert_eq!((changes[0].signal, changes[0].before), (Some(2), Some(2)));
+    let order: Vec<u32> = sheet.whole().iter().map(|piece| piece.piece).collect();
+    assert_eq!(order, [1, 5, 2, 3, 4]);
 }

@@ -18,6 +18,8 @@ const RESERVE_S: f64 = 20.0;
 pub(super) enum Pace {
     #[default]
     Go,
+    /// Sent, and nothing more is waited for.
+    Ends,
     Pause,
     Finish,
 }
@@ -36,9 +38,9 @@ pub(super) struct Draft {
 }
 
 impl Draft {
-    /// Another over begins.
-    pub fn begin(&mut self) {
-        self.pace = Pace::Go;
+    /// Another over begins, at this pace.
+    pub fn begin(&mut self, pace: Pace) {
+        self.pace = pace;
         (self.quiet_s, self.line_ended) = (None, false);
     }
 
@@ -76,7 +78,8 @@ impl Draft {
         };
         let Some(c) = c else {
             let since_s = *self.quiet_s.get_or_insert(at_s);
-            let ends = self.pace == Pace::Finish || over || at_s - since_s > QUIET_S;
+            let ends =
+                matches!(self.pace, Pace::Finish | Pace::Ends) || over || at_s - since_s > QUIET_S;
             return if ends { Given::End } else { Given::NotYet };
         };
         self.quiet_s = None;
@@ -151,8 +154,9 @@ mod tests {
         draft.pace = Pace::Finish;
         assert_eq!(gone(&mut draft, 0.0), "ONE\n");
         assert_eq!(draft.next(0.0, 300.0), Given::End);
-        draft.begin();
+        draft.begin(Pace::Ends);
         assert_eq!(gone(&mut draft, 0.0), "TWO");
+        assert_eq!(draft.next(0.0, 300.0), Given::End);
     }
 
     #[test]
@@ -162,7 +166,7 @@ mod tests {
         assert_eq!(draft.next(6.0, 300.0), Given::NotYet);
         assert_eq!(draft.next(26.1, 300.0), Given::End);
         draft.write(1, "BC DE").unwrap();
-        draft.begin();
+        draft.begin(Pace::Go);
         // The word goes to its end.
         assert_eq!(gone(&mut draft, 281.0), "BC ");
         assert_eq!(draft.next(281.0, 300.0), Given::End);

@@ -40,6 +40,8 @@ pub enum Answer {
     },
     /// Key and send what waits, or go on after a pause.
     Go,
+    /// The same, and unkey when nothing waits any more.
+    GoAndEnd,
     /// Send nothing more for now; the transmitter stays keyed.
     Pause,
     /// Send to the end of the line, then unkey.

@@ -96,7 +96,8 @@ impl Answering {
                 lock(&inner.draft).write(*gone, text)
             }
             Answer::Loop { text, pause_s } => inner.begin_loop(hand, text, *pause_s),
-            Answer::Go => inner.go(hand),
+            Answer::Go => inner.go(hand, Pace::Go),
+            Answer::GoAndEnd => inner.go(hand, Pace::Ends),
             Answer::Pause => inner.pace(hand, Pace::Pause),
             Answer::Finish => inner.pace(hand, Pace::Finish),
             Answer::Disarm | Answer::Stop => {
@@ -230,14 +231,14 @@ impl Inner {
     }
 
     /// Begins an over, or goes on with one.
-    fn go(&self, hand: Hand) -> Result<(), String> {
+    fn go(&self, hand: Hand, pace: Pace) -> Result<(), String> {
         self.with(hand, |held| {
             let mut draft = lock(&self.draft);
             if held.on_the_air.load(Ordering::SeqCst) {
-                draft.pace = Pace::Go;
+                draft.pace = pace;
                 return;
             }
-            draft.begin();
+            draft.begin(pace);
             // One that is about to begin need not be told twice.
             let _ = held.go.try_send(());
         })
@@ -268,7 +269,7 @@ impl Inner {
                 since: Instant::now(),
             });
         })?;
-        self.go(hand)
+        self.go(hand, Pace::Ends)
     }
 
     /// Where a loop has come round, it is sent again.
@@ -298,7 +299,7 @@ impl Inner {
         drop(held);
         // It was written before, and whoever holds it may have let go meanwhile.
         if written.is_ok() {
-            let _ = self.go(hand);
+            let _ = self.go(hand, Pace::Ends);
         }
     }
 

@@ -80,6 +80,17 @@ impl Feed {
         }
     }
 
+    /// A line was sent from here: it stands by itself between what is received.
+    pub fn sent(&mut self, line: &str, now_s: f64, out: &mut Vec<Ordered>) {
+        if self.printed.take().is_some() {
+            self.begin_line(now_s, out);
+        }
+        for copied in Copied::of_text(line, now_s) {
+            self.discipline.take(&copied, out);
+        }
+        self.begin_line(now_s, out);
+    }
+
     /// Time has come to `now_s`; to be called several times a second.
     pub fn pass(&mut self, now_s: f64, out: &mut Vec<Ordered>) {
         let mut due = Vec::new();
@@ -285,5 +296,36 @@ mod tests {
         assert_eq!(paper(&setup(8.0), true, &events).0, "AB\nZ");
         let all = paper(&setup(8.0), false, &events).0;
         assert_eq!(all, "A\nX\nB\nYZ\nC");
+    }
+
+    #[test]
+    fn what_is_sent_stands_in_lines_of_its_own() {
+        let mut feed = Feed::new(&setup(0.0)).unwrap();
+        let mut orders = Vec::new();
+        let mut hear = |feed: &mut Feed, text: &str, from_s: f64| {
+            for (k, c) in text.chars().enumerate() {
+                let at_s = from_s + 0.165 * k as f64;
+                let event = Event::Character(character(1, at_s, c));
+                feed.event(&event, false, at_s, &mut orders);
+            }
+        };
+        hear(&mut feed, "BTU K", 0.0);
+        let mut rest = Vec::new();
+        feed.sent("R R 73", 10.0, &mut rest);
+        orders.extend(rest);
+        let mut last = Vec::new();
+        for (k, c) in "TNX".chars().enumerate() {
+            let at_s = 20.0 + 0.165 * k as f64;
+            feed.event(
+                &Event::Character(character(1, at_s, c)),
+                false,
+                at_s,
+                &mut last,
+            );
+        }
+        feed.finish(&mut last);
+        orders.extend(last);
+        let page = print(&setup(0.0).machine, &orders);
+        assert_eq!(text(&page).trim(), "BTU K\nR R 73\nTNX");
     }
 }

@@ -67,6 +67,7 @@ impl Printing {
         // The way can be open once only.
         drop(paper.take());
         let plan = PaperPlan {
+            sent: on.sent,
             record: record.map(|at| at.join(folder(&on.machine))),
             name: on.machine.clone(),
             setup,

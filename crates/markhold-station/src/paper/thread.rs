@@ -39,6 +39,8 @@ pub struct PaperPlan {
     pub setup: Setup,
     /// The folder in which is kept what goes to paper; `None` = it is not kept.
     pub record: Option<PathBuf>,
+    /// What is sent from here is printed as well.
+    pub sent: bool,
 }
 
 /// Takes the states of printing.
@@ -100,6 +102,7 @@ impl Paper {
             asked,
             follower,
             one: board.look(|sum| sum.in_use.all),
+            prints_sent: plan.sent,
             feed,
             player,
             told: state.clone(),
@@ -153,6 +156,7 @@ struct Work {
     follower: Follower,
     /// Several signals are copied, and one has the paper.
     one: bool,
+    prints_sent: bool,
     feed: Feed,
     player: Player,
     state: PaperState,
@@ -192,6 +196,9 @@ impl Work {
         while let Some(report) = self.follower.poll() {
             match &*report {
                 Report::Event(event) => self.take(event, orders),
+                Report::Sent(line) if self.prints_sent && line.closed => {
+                    self.feed.sent(&line.text, self.now_s(), orders);
+                }
                 Report::Settings(in_use) => self.one = in_use.all,
                 _ => {}
             }

@@ -146,15 +146,19 @@ impl PracticeReceiver {
     ///
     /// Why the band cannot be made, in words.
     pub fn source(&self) -> Result<Box<dyn Source>, String> {
+        Ok(Box::new(self.band()?))
+    }
+
+    fn band(&self) -> Result<PracticeSource, String> {
         let practice = Practice::new(RATE, self.seed).map_err(|e| e.to_string())?;
-        Ok(Box::new(PracticeSource {
+        Ok(PracticeSource {
             receiver: self.clone(),
             practice,
             partner: Partner::new(self.seed),
             begun: Instant::now(),
             given: 0,
             plugged: true,
-        }))
+        })
     }
 }
 
@@ -311,5 +315,37 @@ mod tests {
         receiver.turn(plug(true));
         assert!(matches!(source.take(&mut block), Taken::Back { lost } if lost > 0));
         assert_eq!(source.take(&mut block), Taken::Sound);
+    }
+
+    /// An answer stands on the band where the transmitter was heard.
+    #[test]
+    fn somebody_answers_on_the_frequency() {
+        use markhold_event::Event;
+        let receiver = PracticeReceiver::new(1, 20.0);
+        receiver.turn(Turned {
+            dial_hz: Some(7_040_500.0),
+            off_hz: Some(0.0),
+            static_per_min: Some(0.0),
+            ..Turned::default()
+        });
+        let mut source = receiver.band().expect("a band");
+        let mut block = Vec::new();
+        assert_eq!(source.take(&mut block), Taken::Sound);
+        source.answer("\r\nQ1ABC Q1ABC DE Q8RSA Q8RSA\r\n");
+        let copier = markhold_receive::Receiver::new(f64::from(RATE), Default::default());
+        let mut copier = copier.expect("a rate");
+        let (mut text, mut mark_hz) = (String::new(), 0.0);
+        let mut take = |event| match event {
+            Event::Character(c) => text.extend(c.symbol.text()),
+            Event::Found(signal) => mark_hz = signal.mark_hz,
+            _ => {}
+        };
+        while source.practice.is_answering() {
+            assert_eq!(source.take(&mut block), Taken::Sound);
+            copier.process(&block, &mut take);
+        }
+        copier.finish(&mut take);
+        assert!(text.contains("DE Q8RSA"), "{text:?}");
+        assert!((mark_hz - 2125.0).abs() < 20.0, "{mark_hz}");
     }
 }

@@ -189,7 +189,7 @@ mod tests {
         });
         assert!(answer.is_some());
         partner.operator.answer(&Heard::clearly("CQ DE Q1ABC"));
-        partner.pass(LEAVES_S, Keyed::No);
+        partner.pass(LEAVES_S + 1.0, Keyed::No);
         assert!(!partner.operator.is_busy());
     }
 }

@@ -29,6 +29,7 @@ fn plan(rate_baud: f64, at: SocketAddr) -> PaperPlan {
             ..Setup::of(machine)
         },
         record: None,
+        sent: false,
     }
 }
 

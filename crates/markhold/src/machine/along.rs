@@ -43,6 +43,7 @@ impl AlongArgs {
             machine: machine.into(),
             way: None,
             patience_s: self.patience,
+            sent: false,
         }
     }
 }
