@@ -94,9 +94,6 @@ impl Contact {
         if !is_call(&self.call) {
             return Err(ContactError::Call { found: self.call });
         }
-        if self.mode.trim().is_empty() {
-            self.mode = MODE.into();
-        }
         for (field, text) in [
             ("the name", &mut self.name),
             ("the report given", &mut self.report_sent),
@@ -111,6 +108,10 @@ impl Contact {
             if length > LONGEST {
                 return Err(ContactError::TooLong { field, length });
             }
+        }
+        // What was nothing but control characters is none either.
+        if self.mode.is_empty() {
+            self.mode = MODE.into();
         }
         match self.frequency_hz {
             Some(hz) if !(1e3..=3e11).contains(&hz) => Err(ContactError::Frequency { found: hz }),
@@ -194,15 +195,25 @@ impl Contact {
         let mut contact = contact.checked()?;
         let own = contact.record();
         let is_other = |(name, _): &&(String, String)| {
-            own.get(name).is_none() && !TIMES.contains(&name.as_str())
+            own.get(name).is_none() && !OWN.contains(&name.as_str())
         };
         contact.other = record.fields().iter().filter(is_other).cloned().collect();
         Ok(contact)
     }
 }
 
-/// Fields that are part of a time.
-const TIMES: [&str; 2] = ["QSO_DATE_OFF", "TIME_OFF"];
+/// Fields that have a place in a contact whatever they say.
+const OWN: [&str; 9] = [
+    "CALL",
+    "MODE",
+    "RST_SENT",
+    "RST_RCVD",
+    "NAME",
+    "STATION_CALLSIGN",
+    "COMMENT",
+    "QSO_DATE_OFF",
+    "TIME_OFF",
+];
 
 /// Letters, digits and strokes, with a digit and a letter: what a call may look like anywhere.
 fn is_call(text: &str) -> bool {

@@ -123,6 +123,15 @@ fn another_log_is_taken_in_once() {
     assert_eq!(log.import(other.as_bytes()).unwrap().0, 0);
 }
 
+#[test]
+fn control_characters_are_nothing() {
+    let text =
+        "<CALL:5>Q2HLR<QSO_DATE:8>20261114<NAME:2>\u{1}\u{2}<MODE:1>\u{1}<FREQ:2>7\u{1}<EOR>";
+    let contact = Contact::of_record(&adif::read(text.as_bytes()).records[0]).unwrap();
+    assert_eq!((contact.mode.as_str(), contact.name.as_str()), ("RTTY", ""));
+    assert_eq!(contact.other, [("FREQ".to_string(), "7\u{1}".to_string())]);
+}
+
 proptest! {
     #[test]
     fn what_is_written_is_read(call in "Q[0-9][A-Z]{1,4}", name in "[ -~]{0,40}", seconds in 0i64..4_000_000_000, hz in proptest::option::of(1_000_000u32..30_000_000), note in "\\PC{0,40}") {

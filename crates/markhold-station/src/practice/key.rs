@@ -7,10 +7,12 @@ use std::collections::VecDeque;
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
-/// Nothing was keyed for so long: the over has ended, s.
-const UNKEYED_S: f64 = 0.3;
-/// The band must take what is keyed within this, or its receiver is not on.
-const PATIENCE: Duration = Duration::from_secs(10);
+/// Nothing was keyed for so long: the over has ended, s. A busy computer that is late with a
+/// character does not end it.
+const UNKEYED_S: f64 = 1.0;
+/// The band must take what is keyed within this, or its receiver is not on: where it passes faster
+/// than the clock it waits for the copy.
+const PATIENCE: Duration = Duration::from_secs(60);
 
 /// What waits on the line.
 #[derive(Clone, Copy, Debug)]
