@@ -31,10 +31,8 @@ demo: release
 practice: release
 	@$(MARKHOLD) --practice
 
-test: prepare-checks lint
-	cargo test --workspace
-	cargo build --quiet --release -p markhold
-	if [ -x checks/run ]; then checks/run; fi
+test: prepare-checks
+	@tools/tested
 
 FOR ?= 60
 fuzz: prepare

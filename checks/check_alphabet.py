@@ -8,20 +8,17 @@ public libraries (W5, W7); a US Army teletypewriter training text (W1); `wpm =
 import json
 import random
 import subprocess
-from pathlib import Path
 
 from baudot.codecs import ITA2_STANDARD, ITA2_US
 from baudot.codecs.core import Shift
 
 import alphabet
-
-ROOT = Path(__file__).resolve().parent.parent
-TABLE = ["cargo", "run", "--quiet", "--release", "-p", "markhold-code", "--example", "table"]
+from examples import example
 
 
-def ask(questions):
+def ask(table, questions):
     """(the 32 rows, the answers) of the program's table."""
-    done = subprocess.run(TABLE, input="\n".join(questions) + "\n", capture_output=True, text=True, cwd=ROOT, check=True)
+    done = subprocess.run([table], input="\n".join(questions) + "\n", capture_output=True, text=True, check=True)
     lines = [json.loads(line) for line in done.stdout.splitlines()]
     return lines[:32], lines[32:]
 
@@ -75,7 +72,7 @@ def library_decode(codes, codec):
     return out
 
 
-def random_traffic(report):
+def random_traffic(report, table):
     """Random texts and random codes, both ways, both rows."""
     rng = random.Random(5)
     for name, codec in (("ita2", ITA2_STANDARD), ("us", ITA2_US)):
@@ -83,17 +80,17 @@ def random_traffic(report):
         texts = ["".join(rng.choice(printable) for _ in range(60)).strip() for _ in range(50)]
         codes = [[rng.randrange(32) for _ in range(80)] for _ in range(50)]
         questions = [f"encode {name} unknown {t}" for t in texts] + [f"decode {name} {' '.join(map(str, c))}" for c in codes]
-        answers = ask(questions)[1]
+        answers = ask(table, questions)[1]
         expected = [library_encode(t, codec) for t in texts] + [library_decode(c, codec) for c in codes]
         wrong = [q for q, a, e in zip(questions, answers, expected) if a != e]
         report.check(f"100 random texts and code rows, {name}", len(answers) == 100 and not wrong, wrong[0] if wrong else "")
 
 
-def worked(report):
+def worked(report, table):
     """Worked examples W1, W5, W7, W12 and the table of speeds."""
     speeds = [(1 / 0.022, 31 / 22, 0.163, 61.35), (1 / 0.022, 1.42, 0.16324, 61.26), (50, 1.5, 0.150, 66.67), (56.92, 1.42, 0.13036, 76.71), (75, 1.5, 0.1, 100.0), (100, 1.5, 0.075, 133.33)]
     questions = ["encode ita2 letters HELLO 123", "encode ita2 letters A1B", "encode ita2 letters RY"]
-    ours, answers = ask(questions + [f"times {b} {s}" for b, s, _, _ in speeds])
+    ours, answers = ask(table, questions + [f"times {b} {s}" for b, s, _, _ in speeds])
     report.equal("W5 HELLO 123", answers[0], [20, 1, 18, 18, 24, 4, 27, 23, 19, 1])
     report.equal("W7 A1B", answers[1], [3, 27, 23, 31, 25])
     report.check("W12 R and Y are complements", answers[2][0] ^ answers[2][1] == 31)
@@ -105,7 +102,8 @@ def worked(report):
     rows(report, ours)
 
 
-def checks(report):
+def checks(report, binary):
     """All of the above."""
-    worked(report)
-    random_traffic(report)
+    table = example(binary, "markhold-code", "table")
+    worked(report, table)
+    random_traffic(report, table)

@@ -7,14 +7,14 @@ sound; a narrow stream gets the middle N/4 of each frame.
 
 import json
 import subprocess
-from pathlib import Path
 
 import numpy as np
 from scipy.integrate import cumulative_trapezoid
 from scipy.signal import get_window, oaconvolve
 from scipy.special import ive
 
-ROOT = Path(__file__).resolve().parent.parent
+from examples import example
+
 RATE, SAMPLES, SEED = 8000.0, 12000, 8
 SINGLE = 10 * 2.0**-23  # ten stages of a transform of 1024, one rounding each, relative to the largest bin
 # A frame's outputs differ from linear convolution by the response's tails beyond 3N/8.
@@ -24,10 +24,9 @@ POLYNOMIALS = 2e-7
 TABLE, TABLE_END, BEYOND = 3e-4, 128.0, 1e-3  # as bessel.rs documents them
 
 
-def ask_example(noise):
+def ask_example(filters, noise):
     """What the example says about a sound."""
-    command = ["cargo", "run", "--quiet", "--release", "-p", "markhold-signal", "--example", "filters"]
-    done = subprocess.run(command, cwd=ROOT, input=noise.astype("<f4").tobytes(), capture_output=True)
+    done = subprocess.run([filters], input=noise.astype("<f4").tobytes(), capture_output=True)
     if done.returncode:
         raise RuntimeError(f"example filters, exit {done.returncode}: {done.stderr.decode()[-300:]}")
     return json.loads(done.stdout)
@@ -93,10 +92,10 @@ def bessel(report, said):
     within(report, f"ln I0(x) from {TABLE_END:.0f} to {x.max():.0f}", ln[~table], exact[~table], BEYOND)
 
 
-def checks(report):
+def checks(report, binary):
     """The example's answers, one after the other."""
     noise = np.random.default_rng(SEED).standard_normal(SAMPLES).astype(np.float32).astype(float)
-    said = ask_example(noise)
+    said = ask_example(example(binary, "markhold-signal", "filters"), noise)
     hann(report, said, noise)
     for stream in said["streams"]:
         narrow(report, stream, noise, said["frame"])

@@ -15,18 +15,14 @@ receiver's noise before, over and after it: no error is allowed.
 """
 
 import os
-import pty
-import shutil
 import subprocess
 import tempfile
-import time
 from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 from scipy.io import wavfile
 from scipy.signal import get_window
 
-import check_sound_output
 import check_tones
 from alphabet import decode
 from cases import RATES
@@ -195,41 +191,6 @@ def listed(wrong):
     return "".join(f"\n      {w}" for w in wrong[:6])
 
 
-def typed_on_the_air(report, binary):
-    """A person arms it in a terminal; the tones go through a sound system of their own."""
-    if not (shutil.which("pulseaudio") and shutil.which("parec")):
-        return report.skip("send: tones through a sound system", "pulseaudio and pulseaudio-utils are not installed")
-    with tempfile.TemporaryDirectory() as folder:
-        server, environment = check_sound_output.start_server(folder)
-        for name in ("SSH_CONNECTION", "SSH_CLIENT", "SSH_TTY"):
-            environment.pop(name, None)
-        heard = os.path.join(folder, "heard")
-        try:
-            with open(heard, "wb") as out:
-                recorder = subprocess.Popen(["parec", "-d", f"{check_sound_output.SINK}.monitor", "--rate", "48000", "--channels", "1", "--format", "float32le", "--latency-msec", "50"], env=environment, stdout=out)
-                time.sleep(1.0)
-                master, slave = pty.openpty()
-                words = [binary, "send", TEXT.splitlines()[1], "--settings", os.devnull, "--call", CALL, "--to", "tones", "--key", "by-hand"]
-                sending = subprocess.Popen(words, env=environment, stdin=slave, stderr=subprocess.PIPE, text=True)
-                os.write(master, f"{CALL}\n".encode())
-                _, said = sending.communicate(timeout=120)
-                time.sleep(0.5)
-                recorder.terminate()
-                recorder.wait()
-                os.close(master), os.close(slave)
-        finally:
-            server.kill()
-            server.wait()
-        samples = np.fromfile(heard, "<f4").astype(float)
-    codes = [c for _, c in uart(samples, 48000, 2125, 2295, 1 / UNIT)]
-    read = plain(decode(codes))
-    wanted = [TEXT.splitlines()[1], f"DE {CALL}"]
-    report.check("send: armed in a terminal, tones through a sound system", sending.returncode == 0 and read == wanted, f"read {read}; {said.strip().splitlines()[-1]}")
-    on = np.flatnonzero(np.abs(samples) > 0.4)
-    silent = len(on) > 0 and np.max(np.abs(samples[on[-1] + 4800 :]), initial=0.0) < 1e-6
-    report.check("send: the tones end with the over", bool(silent), f"{len(on) / 48000:.1f} s of tones, then silence")
-
-
 def checks(report, binary):
     """All of it."""
     letters = np.random.default_rng(7).choice(list("ABCDEFGHIJKLMNOPQRSTUVWXYZ"), 1200)
@@ -239,4 +200,3 @@ def checks(report, binary):
     spectrum(report, inner, rate)
     elements(report, samples, rate)
     sweep(report, binary)
-    typed_on_the_air(report, binary)

@@ -22,9 +22,9 @@ import zoneinfo
 import tzdata
 from dateutil import rrule
 
-ROOT = pathlib.Path(__file__).resolve().parent.parent
+from examples import example
+
 ZONE_FILES = pathlib.Path(tzdata.__file__).parent / "zoneinfo"
-EXAMPLE = ROOT / "target" / "release" / "examples" / "occurrences"
 # In the run of all checks; the 10 000 are for the command above.
 FEW, ALL = 600, 10_000
 DAYS = ["MO", "TU", "WE", "TH", "FR", "SA", "SU"]
@@ -137,14 +137,14 @@ def by_dateutil(case):
     return sorted(found)[: case["most"]]
 
 
-def compare(report, count, seed=5545):
+def compare(report, occurrences, count, seed=5545):
     zoneinfo.reset_tzpath(to=[str(ZONE_FILES)])
     zoneinfo.ZoneInfo.clear_cache()
     zones = sorted(z for z in zoneinfo.available_timezones() if "/" in z and not z.startswith("Etc/"))
     chance = random.Random(seed)
     cases = [a_case(chance, zones) for _ in range(count)]
     asked = "".join(json.dumps(case) + "\n" for case in cases)
-    told = subprocess.run([EXAMPLE], input=asked, capture_output=True, text=True,
+    told = subprocess.run([occurrences], input=asked, capture_output=True, text=True,
                           env={**os.environ, "TZDIR": str(ZONE_FILES)})
     report.check("skeds: the example ran", told.returncode == 0, told.stderr[-200:])
     different, refused, instants = [], 0, 0
@@ -189,19 +189,17 @@ def check_calendar(report, binary):
 
 def checks(report, binary, count=FEW):
     check_calendar(report, binary)
-    check_rules(report, count)
+    check_rules(report, binary, count)
 
 
-def check_rules(report, count):
+def check_rules(report, binary, count):
     warnings.simplefilter("ignore")
-    built = subprocess.run(["cargo", "build", "--quiet", "--release", "-p", "markhold-skeds", "--example", "occurrences"], cwd=ROOT)
-    report.check("skeds: the example is built", built.returncode == 0)
-    compare(report, count)
+    compare(report, example(binary, "markhold-skeds", "occurrences"), count)
 
 
 if __name__ == "__main__":
     from report import Report
 
     report = Report()
-    check_rules(report, int(sys.argv[1]) if len(sys.argv) > 1 else ALL)
+    check_rules(report, "target/release/markhold", int(sys.argv[1]) if len(sys.argv) > 1 else ALL)
     sys.exit(0 if report.close() else 1)

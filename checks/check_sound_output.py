@@ -18,6 +18,7 @@ import time
 import numpy as np
 
 import check_tones
+from examples import example
 
 RATE, SECONDS = 48000, 12.0
 CASE = (1 / 0.022, 1.5, 2125, 2295, RATE)
@@ -45,7 +46,7 @@ def start_server(folder):
     raise RuntimeError("the sound server did not start within 10 s")
 
 
-def record(example, codes):
+def record(keyed, codes):
     """What the monitor heard, and what the example said."""
     with tempfile.TemporaryDirectory() as folder:
         server, environment = start_server(folder)
@@ -55,7 +56,7 @@ def record(example, codes):
             with open(heard, "wb") as out:
                 recorder = subprocess.Popen(listen, env=environment, stdout=out)
                 time.sleep(1.0)
-                play = [example, *(str(a) for a in CASE[:4])]
+                play = [keyed, *(str(a) for a in CASE[:4])]
                 done = subprocess.run(play, input=bytes(codes), env=environment, capture_output=True, timeout=120)
                 time.sleep(1.0)
                 recorder.terminate()
@@ -68,15 +69,15 @@ def record(example, codes):
         return np.fromfile(heard, "<f4").astype(float), done.stderr.decode()
 
 
-def checks(report, _binary):
+def checks(report, binary):
     """One text at 45.45 baud."""
     if not (shutil.which("pulseaudio") and shutil.which("parec")):
         return report.skip("tones through a sound system", "pulseaudio and pulseaudio-utils are not installed")
-    example = check_tones.build("keyed_sound")
+    keyed = example(binary, "markhold-wire", "keyed_sound")
     rng = np.random.default_rng(check_tones.SEED)
     codes = rng.integers(0, 32, int(SECONDS * CASE[0] / (6 + CASE[1]))).tolist()
     for attempt in range(1, ATTEMPTS + 1):
-        heard, said = record(example, codes)
+        heard, said = record(keyed, codes)
         on = np.nonzero(np.abs(heard) > 0.4)[0]
         if len(on) == 0:
             return report.check("something is heard", False, f"{len(heard)} samples of silence")

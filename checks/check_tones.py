@@ -10,13 +10,13 @@ defines it). The spectrum mask follows from the course of the frequency alone, s
 """
 
 import subprocess
-from pathlib import Path
 
 import numpy as np
 from scipy.fft import next_fast_len
 from scipy.signal import get_window, hilbert, resample_poly
 
-ROOT = Path(__file__).resolve().parent.parent
+from examples import example
+
 MARGIN_S = 0.5  # mark before and after, as the example documents
 GLIDE_UNITS = 0.25  # time from tone to tone in elements, as TonePlan documents
 SPEED_LIMIT, DISTORTION_LIMIT = 1e-4, 1e-2
@@ -33,21 +33,10 @@ CASES = [
 ]
 
 
-def build(example="keyed_tones"):
-    """Brings an example up to date; its path."""
-    command = ["cargo", "build", "--quiet", "--release", "-p", "markhold-wire", "--example", example]
-    command += ["--message-format", "json"]
-    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True)
-    if done.returncode:
-        raise RuntimeError(f"example {example}, exit {done.returncode}: {done.stderr[-300:]}")
-    executables = [part.split('"')[3] for part in done.stdout.split(',') if part.startswith('"executable":"')]
-    return executables[-1]
-
-
-def ask_example(example, codes, case, encoding="f32"):
+def ask_example(keyed, codes, case, encoding="f32"):
     """Samples of these codes as float64, without the header's opinion of their number."""
     arguments = [str(a) for a in case] + [encoding]
-    done = subprocess.run([example, *arguments], input=bytes(codes), capture_output=True)
+    done = subprocess.run([keyed, *arguments], input=bytes(codes), capture_output=True)
     if done.returncode:
         raise RuntimeError(f"keyed_tones, exit {done.returncode}: {done.stderr.decode()[-300:]}")
     data = done.stdout.index(b"data") + 8
@@ -241,18 +230,18 @@ def edges_of_sound(report, name, samples, case):
     report.check(f"{name}: begins and ends softly", ends < 0.01, f"largest step at the ends {ends:.5f} of full scale")
 
 
-def checks(report, _binary):
+def checks(report, binary):
     """All cases."""
-    example = build()
+    keyed = example(binary, "markhold-wire", "keyed_tones")
     rng = np.random.default_rng(SEED)
     for case in CASES:
         codes = rng.integers(0, 32, CHARACTERS).tolist()
         name = f"{case[0]:.2f} Bd {case[1]} units {case[2]}/{case[3]} Hz at {case[4]}/s"
-        samples = ask_example(example, codes, case)
+        samples = ask_example(keyed, codes, case)
         timing(report, name, samples, codes, case)
         continuous(report, name, samples, codes, case)
         spectrum(report, name, samples, codes, case)
         edges_of_sound(report, name, samples, case)
-    coarse = ask_example(example, codes, case, "s16")
+    coarse = ask_example(keyed, codes, case, "s16")
     worst = np.max(np.abs(coarse - samples))
     report.check("16-bit samples are the same sound", len(coarse) == len(samples) and worst <= 0.5 / 32768 + 1e-9, f"greatest difference {worst * 32768:.2f} steps")
