@@ -39,7 +39,7 @@ pub use byte_target::ByteTarget;
 pub use bytes::{ByteFormat, ByteSink, BytesKeyer};
 pub use keyer::{Keyer, KeyerError};
 pub use line_clock::{BREAK_OFF, Clock, Contact, LineClock, SystemClock};
-pub use port::{PortReader, Wire, ports};
+pub use port::{PortReader, Wire, may_open, ports};
 pub use port_speed::{MOST_SPEED_ERROR, PortSpeed};
 pub use real_time::ask_for_real_time;
 pub use serial::{SerialKeyer, SerialPlan, Word};

@@ -186,6 +186,33 @@ pub fn ports() -> Vec<String> {
     names
 }
 
+/// Whether this user may open a port, without opening it: that would raise RTS and DTR.
+///
+/// # Errors
+///
+/// The port is missing or forbidden. Whether it is in use shows when it is opened.
+pub fn may_open(name: &str) -> Result<(), KeyerError> {
+    #[cfg(unix)]
+    {
+        use rustix::fs::{Access, access};
+        access(name, Access::READ_OK | Access::WRITE_OK).map_err(|error| {
+            let error = io::Error::from(error);
+            let kind = ErrorKind::Io(error.kind());
+            open_error(name, &serialport::Error::new(kind, error.to_string()))
+        })
+    }
+    #[cfg(not(unix))]
+    {
+        match ports().iter().any(|port| port == name) {
+            true => Ok(()),
+            false => Err(KeyerError::Missing {
+                what: name.to_string(),
+                remedy: ports_there(),
+            }),
+        }
+    }
+}
+
 fn ports_there() -> String {
     let names = ports();
     if names.is_empty() {
@@ -204,6 +231,16 @@ mod tests {
         let error = Port::open("/dev/no-such-port").err().unwrap();
         assert!(matches!(error, KeyerError::Missing { .. }), "{error}");
         assert!(error.to_string().contains("plug the adapter in"), "{error}");
+        let error = may_open("/dev/no-such-port").err().unwrap();
+        assert!(matches!(error, KeyerError::Missing { .. }), "{error}");
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn a_port_may_be_opened_without_being_opened() {
+        let (_master, slave) = serialport::TTYPort::pair().unwrap();
+        // The pair holds it for itself: opening it would be refused.
+        assert!(may_open(&slave.name().unwrap()).is_ok());
     }
 
     #[test]

@@ -46,6 +46,8 @@ pub enum Command {
     Send(Box<crate::send::Options>),
     #[allow(missing_docs, reason = "clap takes the words from the options")]
     Contacts(crate::contacts::Options),
+    #[allow(missing_docs, reason = "clap takes the words from the options")]
+    Check(crate::check::Options),
     /// Watches over the line of another markhold, which starts this; of no use by hand
     #[command(hide = true)]
     Guardian,

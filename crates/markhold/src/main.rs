@@ -8,6 +8,7 @@
 
 mod air;
 mod bench;
+mod check;
 mod choices;
 mod cli;
 mod contacts;
@@ -43,6 +44,7 @@ fn main() -> ExitCode {
         Some(Command::Machine(options)) => machine::run(&options),
         Some(Command::Send(options)) => send::run(&options),
         Some(Command::Contacts(options)) => contacts::run(&options),
+        Some(Command::Check(options)) => check::run(&options),
         Some(Command::Guardian) => guardian::run(),
         None => desk::run(&cli.desk),
     };

@@ -43,7 +43,8 @@ impl Receiver {
         Self::of_text(&file.read_settings()?).with_context(|| file.place())
     }
 
-    fn of_text(settings: &str) -> anyhow::Result<Self> {
+    /// From the settings file's text.
+    pub fn of_text(settings: &str) -> anyhow::Result<Self> {
         let mut file = settings.parse::<Table>()?;
         let Some(table) = file.remove("receiver") else {
             let warm_up_min = USUAL_WARM_UP_MIN;

@@ -26,7 +26,8 @@ pub fn of(settings: Option<&PathBuf>) -> anyhow::Result<Waits> {
     of_text(&file.read_settings()?).with_context(|| file.place())
 }
 
-fn of_text(settings: &str) -> anyhow::Result<Waits> {
+/// From the settings file's text.
+pub fn of_text(settings: &str) -> anyhow::Result<Waits> {
     let usual = Waits::default();
     let Some(table) = settings.parse::<Table>()?.remove("skeds") else {
         return Ok(usual);
