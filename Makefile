@@ -3,6 +3,9 @@
 # make test   everything that must hold
 # make fuzz     damaged bytes into everything that reads, FOR seconds each
 # make notices  the licences of everything that is built in, anew
+# make reference  docs/reference.md from the program's definitions, anew
+# make install  puts the program where it is found; PREFIX=/usr/local; make uninstall
+# make package  a Debian package; make try-package tries it in a clean root
 
 MARKHOLD = target/release/markhold
 
@@ -11,7 +14,7 @@ ifdef CI
 export CARGO_INCREMENTAL = 0
 endif
 
-.PHONY: release demo practice test fuzz notices prepare prepare-checks lint
+.PHONY: release demo practice test fuzz notices reference install uninstall package try-package prepare prepare-checks lint
 
 release: prepare
 	cargo build --quiet --release -p markhold
@@ -40,6 +43,20 @@ fuzz: prepare
 
 notices:
 	@python3 checks/supply.py > NOTICES.new && mv NOTICES.new NOTICES.txt
+
+reference: release
+	@made=$$(mktemp -d) && $(MARKHOLD) manual $$made && mv $$made/reference.md docs/ && rm -r $$made
+
+# Not after a build of its own: whoever may write to PREFIX need not be who builds.
+PREFIX ?= /usr/local
+install uninstall:
+	@PREFIX=$(PREFIX) DESTDIR=$(DESTDIR) tools/place $@
+
+package: release
+	@tools/package
+
+try-package: package
+	@tools/try_package
 
 prepare:
 	@tools/prepare

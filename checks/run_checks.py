@@ -22,7 +22,7 @@ from report import Report
 # Part, and whether it is about the tree alone and not about the program.
 COMPUTE = {
     "map": True, "supply": True, "alphabet": False, "generator": True, "copy": False, "air": False, "page": False,
-    "filters": False, "bench": False, "shelf": False, "skeds": False, "contacts": False, "tones": False, "send": False,
+    "filters": False, "bench": False, "shelf": False, "skeds": False, "contacts": False, "reference": False, "tones": False, "send": False,
 }
 WAIT = {"tonight": False, "desk": False, "sound-output": False, "on-air": False}
 PARTS = {**COMPUTE, **WAIT}

@@ -48,6 +48,9 @@ pub enum Command {
     Contacts(crate::contacts::Options),
     #[allow(missing_docs, reason = "clap takes the words from the options")]
     Check(crate::check::Options),
+    #[allow(missing_docs, reason = "clap takes the words from the options")]
+    #[command(hide = true)]
+    Manual(crate::manual::Options),
     /// Watches over the line of another markhold, which starts this; of no use by hand
     #[command(hide = true)]
     Guardian,

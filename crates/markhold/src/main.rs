@@ -17,6 +17,7 @@ mod desk;
 mod files;
 mod guardian;
 mod machine;
+mod manual;
 mod outcome;
 mod send;
 mod shelf;
@@ -45,6 +46,7 @@ fn main() -> ExitCode {
         Some(Command::Send(options)) => send::run(&options),
         Some(Command::Contacts(options)) => contacts::run(&options),
         Some(Command::Check(options)) => check::run(&options),
+        Some(Command::Manual(options)) => manual::run(&options, Cli::command()),
         Some(Command::Guardian) => guardian::run(),
         None => desk::run(&cli.desk),
     };

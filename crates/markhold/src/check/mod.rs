@@ -15,6 +15,8 @@ mod shelf;
 mod sound;
 
 pub use options::Options;
+#[cfg(test)]
+pub use settings::reader_of;
 
 use crate::machine::Outfit;
 use crate::outcome::{Outcome, say};

@@ -33,6 +33,13 @@ const KNOWN: [Known; 5] = [
     },
 ];
 
+/// The reader of a table that there is.
+#[cfg(test)]
+pub fn reader_of(table: &str) -> super::faults::Reader {
+    let known = KNOWN.iter().find(|known| known.table == table);
+    known.expect("a table that there is").reader
+}
+
 fn whether<T>(read: Result<T, impl Display>) -> Result<(), String> {
     read.map(drop).map_err(|error| error.to_string())
 }

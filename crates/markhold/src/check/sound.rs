@@ -46,7 +46,17 @@ pub fn look(heard: &Heard) -> Vec<Finding> {
             return findings;
         }
     };
-    listened(heard, &all, meant.as_ref())
+    let mut findings = listened(heard, &all, meant.as_ref());
+    if meant.is_none() {
+        findings.insert(0, no_usual());
+    }
+    findings
+}
+
+fn no_usual() -> Finding {
+    let cure = "start the sound server, choose an input in the system's sound settings, or name \
+                one (--input NAME)";
+    Finding::good(Part::Sound, "the system has chosen no input").but(Verdict::Wrong, cure)
 }
 
 /// The input that is meant; `None` where the system has no usual one.

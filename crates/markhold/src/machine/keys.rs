@@ -1,7 +1,7 @@
 //! The keys of a machine in the settings file, each with its meaning.
 
 /// Key, what it says, unit and range.
-const KEYS: [(&str, &str); 28] = [
+pub const KEYS: [(&str, &str); 28] = [
     ("columns", "characters in one line, 20 to 200"),
     (
         "margin_lamp",

@@ -11,6 +11,7 @@ mod page_file;
 mod preview;
 
 pub use along::AlongArgs;
+pub use keys::KEYS;
 pub use offered::SettingsMachines;
 pub use options::{Options, Outfit, usual_settings};
 pub use outlet::{CAUTION, Outlet};

@@ -18,7 +18,7 @@ mod search;
 mod show;
 mod when;
 
-pub use object::line;
+pub use object::{line, line_as_it_is};
 pub use options::Options;
 
 use crate::outcome::Outcome;

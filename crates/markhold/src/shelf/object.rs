@@ -205,8 +205,25 @@ fn rounded(seconds: f64) -> f64 {
     markhold_event::rounded(seconds, 4)
 }
 
-/// Prints any object as a line.
+/// The form of these lines.
+const VERSION: u32 = 1;
+
+/// An object with the version of its form.
+#[derive(Serialize)]
+struct Versioned<'a, T> {
+    #[serde(flatten)]
+    object: &'a T,
+    version: u32,
+}
+
+/// Prints any object as a line, with the version of its form.
 pub fn line(out: &mut dyn Write, object: &impl Serialize) -> io::Result<()> {
+    let version = VERSION;
+    line_as_it_is(out, &Versioned { object, version })
+}
+
+/// Prints an object that bears a version of its own as a line.
+pub fn line_as_it_is(out: &mut dyn Write, object: &impl Serialize) -> io::Result<()> {
     serde_json::to_writer(&mut *out, object)?;
     out.write_all(b"\n")
 }

@@ -4,7 +4,7 @@ use super::object::Object;
 use super::options::{Add, Change, List, Remove};
 use super::{given, words};
 use crate::outcome::{Outcome, say};
-use crate::shelf::line;
+use crate::shelf::line_as_it_is;
 use markhold_shelf::Shelf;
 use markhold_skeds::Sked;
 use std::io::{Write, stdout};
@@ -53,7 +53,7 @@ pub fn remove(shelf: &mut Shelf, remove: &Remove) -> anyhow::Result<Outcome> {
 pub fn print(id: i64, sked: &Sked, json: bool) -> anyhow::Result<()> {
     let mut out = stdout().lock();
     match json {
-        true => line(&mut out, &Object::Sked { id, sked })?,
+        true => line_as_it_is(&mut out, &Object::Sked { id, sked })?,
         false => writeln!(out, "{}", words::row(id, sked))?,
     }
     Ok(())

@@ -8,7 +8,7 @@ mod report;
 pub use options::Compare;
 
 use super::join::copies::{KeptCopy, kept, row};
-use super::object::line;
+use super::object::line_as_it_is;
 use super::when::Zone;
 use crate::copy::options::marker;
 use crate::outcome::{Outcome, say};
@@ -129,7 +129,7 @@ fn tell(compared: &Compared, zone: &Zone) -> anyhow::Result<()> {
 fn json(compared: &Compared) -> anyhow::Result<()> {
     let mut out = stdout().lock();
     for difference in &compared.judged.differences {
-        line(&mut out, &compared.object(difference))?;
+        line_as_it_is(&mut out, &compared.object(difference))?;
     }
-    Ok(line(&mut out, &compared.sum(&compared.result()))?)
+    Ok(line_as_it_is(&mut out, &compared.sum(&compared.result()))?)
 }

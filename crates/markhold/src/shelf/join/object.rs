@@ -8,7 +8,7 @@
 
 use super::copies::{KeptCopy, row};
 use super::text::{doubtful, printed, wording};
-use crate::shelf::object::line;
+use crate::shelf::object::line_as_it_is;
 use markhold_code::FiguresRow;
 use markhold_event::{VERSION, rounded};
 use markhold_join::{Joint, JointCharacter, Variant};
@@ -78,7 +78,7 @@ struct WordingObject<'a> {
 /// Prints everything of a joint copy.
 pub fn print(out: &mut dyn Write, joint: &Joint, copies: &[KeptCopy]) -> io::Result<()> {
     let row = row(copies);
-    line(
+    line_as_it_is(
         out,
         &Object::Joint {
             version: VERSION,
@@ -88,10 +88,10 @@ pub fn print(out: &mut dyn Write, joint: &Joint, copies: &[KeptCopy]) -> io::Res
         },
     )?;
     for (place, character) in joint.characters.iter().enumerate() {
-        line(out, &one(place, character, copies, row))?;
+        line_as_it_is(out, &one(place, character, copies, row))?;
     }
     for (number, variant) in joint.variants.iter().enumerate() {
-        line(out, &told(number, variant, joint, copies, row))?;
+        line_as_it_is(out, &told(number, variant, joint, copies, row))?;
     }
     Ok(())
 }
