@@ -181,10 +181,9 @@ impl<'a> From<&'a Hit> for Object<'a> {
     }
 }
 
-/// A line that was sent, as [`markhold_event`] writes it, with the version of its form.
+/// A line that was sent, as [`markhold_event`] writes it.
 #[derive(Serialize)]
 pub struct SentObject<'a> {
-    version: u32,
     direction: &'static str,
     #[serde(flatten)]
     line: &'a SentLine,
@@ -193,7 +192,6 @@ pub struct SentObject<'a> {
 impl<'a> From<&'a SentLine> for SentObject<'a> {
     fn from(line: &'a SentLine) -> Self {
         SentObject {
-            version: VERSION,
             direction: "sent",
             line,
         }
@@ -204,9 +202,6 @@ impl<'a> From<&'a SentLine> for SentObject<'a> {
 fn rounded(seconds: f64) -> f64 {
     markhold_event::rounded(seconds, 4)
 }
-
-/// The form of these lines.
-const VERSION: u32 = 1;
 
 /// An object with the version of its form.
 #[derive(Serialize)]
