@@ -10,6 +10,7 @@ use crate::copy::observer::Observer;
 use crate::event::{Event, Signal, SignalId};
 use crate::levelled::Levelled;
 use crate::search::finder::{Find, Finder, LOOK_BACK_S};
+use crate::search::trial::Verdict;
 use crate::search::turned::Taken;
 use crate::settings::{Settings, SettingsError};
 use choice::{CHOICE_S, Offer, choose};
@@ -30,6 +31,9 @@ const FAR_S: f64 = 20.0;
 /// one tone has faded or is hidden shows itself by then, takes its place, and is read from the
 /// begin. Nothing is lost meanwhile.
 const ALONE_S: f64 = 8.0;
+/// A pair of no usual shift is not printed before it was copied for so long, s: what is
+/// swept may pass a trial, and is asked twice within that whether it is.
+const UNUSUAL_S: f64 = 4.5;
 /// Signals copied at once.
 const MOST_SIGNALS: usize = 12;
 
@@ -37,6 +41,8 @@ const MOST_SIGNALS: usize = 12;
 struct Candidate {
     copying: Copying,
     found_s: f64,
+    /// From when on it may be printed, s.
+    shown_s: f64,
     /// Events, and where the signal was heard then.
     waiting: Vec<(Place, Event)>,
     announced: bool,
@@ -215,7 +221,8 @@ impl Receiver {
 
     fn let_go_outdone(&mut self, now_s: f64, report: &mut dyn FnMut(Event)) {
         let taken = self.taken();
-        let outdone = self.finder.outdone(&self.sound, &taken, now_s);
+        let mut outdone = self.finder.outdone(&self.sound, &taken, now_s);
+        outdone.extend(self.finder.swept(&self.sound, &taken, now_s));
         let id = |i: &usize| self.candidates[*i].copying.id();
         let outdone: Vec<SignalId> = outdone.iter().map(id).collect();
         self.let_go(&outdone, report);
@@ -242,10 +249,20 @@ impl Receiver {
         self.candidates.push(Candidate {
             copying,
             found_s: now_s,
+            shown_s: now_s + self.waits_s(&verdict),
             waiting: Vec::new(),
             announced: false,
         });
         id
+    }
+
+    /// For how long what was found is copied before it is printed, s.
+    fn waits_s(&self, verdict: &Verdict) -> f64 {
+        match verdict.missing {
+            Some(_) => ALONE_S,
+            None if self.settings.shift_hz.is_some() || verdict.has_usual_shift() => 0.0,
+            None => UNUSUAL_S,
+        }
     }
 
     /// Settles which signal is reported.
@@ -277,8 +294,7 @@ impl Receiver {
     fn report(&mut self, now_s: f64, last: bool, report: &mut dyn FnMut(Event)) {
         for candidate in &mut self.candidates {
             let chosen = self.settings.all || Some(candidate.copying.id()) == self.chosen;
-            let waited =
-                last || !candidate.copying.is_alone() || now_s - candidate.found_s > ALONE_S;
+            let waited = last || now_s >= candidate.shown_s;
             if chosen && waited && !candidate.announced && candidate.copying.has_begun() {
                 report(Event::Found(candidate.copying.signal()));
                 candidate.announced = true;
@@ -364,7 +380,6 @@ impl Candidate {
 mod tests {
     use super::*;
     use crate::pair::follower::PairStart;
-    use crate::search::trial::Verdict;
 
     fn find(mark_hz: f64, power: f32) -> Find {
         let start = PairStart {

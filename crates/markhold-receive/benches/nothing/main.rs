@@ -14,17 +14,18 @@ mod nothing;
 
 use clock::Begin;
 use evenings::draw::Draw;
-use markhold_receive::event::Event;
+use markhold_receive::event::{Event, Signal};
 use markhold_receive::{Receiver, Settings};
 use nothing::Nothing;
 use std::process::ExitCode;
 
 const USAGE: &str = "\
-nothing bench: [part of a kind's name] [--seconds N] [--seed N] [--threads N] [--write]
+nothing bench: [part of a kind's name] [--seconds N] [--seed N] [--threads N] [--show] [--write]
 
   --seconds N  so much of each kind, in pieces of at most 300 s; 600 by default
   --seed N     the first piece's seed; 1 by default
   --threads N  pieces at once; all cores by default
+  --show       tell what was taken for a signal, and what was read of it
   --write      put the table into docs/performance.md as well";
 
 /// Longest piece, s: each is drawn anew and heard by a receiver of its own.
@@ -38,6 +39,7 @@ struct Options {
     seconds: u64,
     seed: u64,
     threads: usize,
+    show: bool,
     write: bool,
 }
 
@@ -67,6 +69,7 @@ fn read(mut arguments: impl Iterator<Item = String>) -> Result<Options, String> 
         seconds: 600,
         seed: 1,
         threads: std::thread::available_parallelism().map_or(1, usize::from),
+        show: false,
         write: false,
     };
     while let Some(argument) = arguments.next() {
@@ -83,6 +86,7 @@ fn read(mut arguments: impl Iterator<Item = String>) -> Result<Options, String> 
             "--seconds" => options.seconds = number()?,
             "--seed" => options.seed = number()?,
             "--threads" => options.threads = number()? as usize,
+            "--show" => options.show = true,
             "--write" => options.write = true,
             // Cargo adds it to the arguments of every bench.
             "--bench" => {}
@@ -111,7 +115,7 @@ fn run(options: &Options) -> Result<(), String> {
         .flat_map(|kind| (0..pieces).map(move |k| (kind, options.seed + k)))
         .collect();
     let outcomes = many::each(&jobs, options.threads, |&(kind, seed)| {
-        let outcome = hear(&kinds[kind], seed, piece_s);
+        let outcome = hear(&kinds[kind], seed, piece_s, options.show);
         eprintln!(
             "{}, seed {seed}: {} printed in {piece_s:.0} s, {:.0} x",
             kinds[kind].name,
@@ -135,7 +139,7 @@ fn run(options: &Options) -> Result<(), String> {
 }
 
 /// Lets a new receiver with default settings hear one piece.
-fn hear(kind: &Nothing, seed: u64, seconds: f64) -> Outcome {
+fn hear(kind: &Nothing, seed: u64, seconds: f64, show: bool) -> Outcome {
     let (sound, rate) = kind.record(seconds, &mut Draw::new(kind.name, seed));
     let begin = Begin::now();
     let mut receiver = Receiver::new(rate, Settings::default()).expect("usual rates");
@@ -144,6 +148,9 @@ fn hear(kind: &Nothing, seed: u64, seconds: f64) -> Outcome {
         ..Outcome::default()
     };
     let mut take = |event| {
+        if show {
+            tell(&event);
+        }
         if let Event::Character(character) = event
             && character.symbol.text().is_some()
         {
@@ -157,6 +164,22 @@ fn hear(kind: &Nothing, seed: u64, seconds: f64) -> Outcome {
     receiver.finish(&mut take);
     outcome.took_s = begin.elapsed_s();
     outcome
+}
+
+/// Prints what an event tells.
+fn tell(event: &Event) {
+    let line = |what: &str, s: &Signal| {
+        println!(
+            "\n{what} {:.1} to {:.1} s: mark {:.1}, space {:.1} Hz, {:.2} baud",
+            s.begin_s, s.until_s, s.mark_hz, s.space_hz, s.rate_baud
+        );
+    };
+    match event {
+        Event::Found(signal) => line("found", signal),
+        Event::Ended(signal) => line("ended", signal),
+        Event::Character(character) => print!("{}", character.symbol.text().unwrap_or('~')),
+        _ => {}
+    }
 }
 
 fn sum(outcomes: &[Outcome]) -> Outcome {

@@ -380,11 +380,6 @@ impl Copying {
         self.follower.tones_hz()
     }
 
-    /// Whether only one tone is sent.
-    pub fn is_alone(&self) -> bool {
-        self.missing.is_some()
-    }
-
     /// Where the signal was when a character was last given out.
     pub fn heard_at(&self) -> Place {
         let tones_hz = self.heard_hz.unwrap_or_else(|| self.follower.tones_hz());

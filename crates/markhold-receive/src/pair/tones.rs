@@ -37,9 +37,13 @@ impl ToneCutter {
     /// The same, with at least `stream_hz` samples a second: more than twice the width of the
     /// filter on either side.
     pub fn with_stream(plan: markhold_signal::BandPlan, rate_baud: f64, stream_hz: f64) -> Self {
+        Self::wide(plan, FLAT_RATES * rate_baud, stream_hz)
+    }
+
+    /// Cuts streams of all within `flat` Hz on either side.
+    pub fn wide(plan: markhold_signal::BandPlan, flat: f64, stream_hz: f64) -> Self {
         let extractor = Extractor::new(plan, stream_hz);
         let half = extractor.bins() as f64 / 2.0;
-        let flat = FLAT_RATES * rate_baud;
         let response = (0..extractor.bins())
             .map(|i| {
                 let beyond = ((i as f64 - half).abs() * plan.bin_hz() - flat) / SLOPE_HZ;
@@ -111,6 +115,21 @@ impl Grid {
 }
 
 impl ToneStream {
+    /// The samples, not moved: the analytic signal.
+    pub fn samples(&self) -> &[Complex32] {
+        &self.samples
+    }
+
+    /// Samples a second.
+    pub fn rate_hz(&self) -> f64 {
+        self.rate_hz
+    }
+
+    /// The frequency that stands at zero, Hz.
+    pub fn centre_hz(&self) -> f64 {
+        self.centre_hz
+    }
+
     /// The stream moved down by a track, as a running integral.
     pub fn follow(&self, track: &Track) -> RunningSum {
         let turns = track.turns(

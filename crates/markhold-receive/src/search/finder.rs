@@ -17,7 +17,7 @@ use markhold_signal::BandPlan;
 
 use super::passband::Passband;
 use super::spectrum::{AVERAGE_S, HUMP_HZ, LATE_AVERAGE_S, Spectrum};
-use super::trial::{Judge, Verdict};
+use super::trial::{Candidate, Judge, Verdict};
 use super::turned::{Averages, Beside, Taken, is_same_place};
 use crate::levelled::Levelled;
 use crate::settings::Settings;
@@ -36,6 +36,8 @@ const BETTER: f32 = 32.0;
 const COMPARED_S: f64 = 4.0;
 /// Frames from one comparison of what is taken to the next: a second.
 const COMPARE_FRAMES: u64 = 32;
+/// Frames from one question whether what is taken is swept to the next: two seconds.
+const SWEPT_FRAMES: u64 = 64;
 /// How far copying looks back, s; more if it took a longer trial to find a pair.
 pub(crate) const LOOK_BACK_S: f64 = 14.0;
 /// A tone is worth a trial if it was heard in the latest part of what a trial listens to, s:
@@ -311,6 +313,26 @@ impl Finder {
             }
         }
         outdone
+    }
+
+    /// Which of the pairs that are taken are swept of late: what was found may have been so as
+    /// far as could be told, or a picture follows on the same frequency. To be asked right after
+    /// [`Finder::look`].
+    pub fn swept(&mut self, sound: &Levelled, taken: &[Taken], now_s: f64) -> Vec<usize> {
+        let index = sound.band().next_frame() - 1;
+        if taken.is_empty() || !index.is_multiple_of(SWEPT_FRAMES) || !self.spectrum.is_settled() {
+            return Vec::new();
+        }
+        let [floor, _] = self.floors(sound);
+        let stretch = ((now_s - COMPARED_S).max(sound.oldest_s()), now_s);
+        let is_swept = |i: &usize| {
+            let candidate = Candidate {
+                missing: taken[*i].missing,
+                ..self.candidate(&floor, taken[*i].tones_hz, false, stretch)
+            };
+            self.judge.is_swept(sound, &candidate)
+        };
+        (0..taken.len()).filter(is_swept).collect()
     }
 
     /// Whether one pair explains the latest sound better than another.

@@ -7,5 +7,6 @@ pub mod finder;
 pub mod passband;
 pub mod rivals;
 pub mod spectrum;
+pub mod swept;
 pub mod trial;
 pub mod turned;

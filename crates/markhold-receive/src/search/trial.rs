@@ -8,6 +8,7 @@ use markhold_code::usual;
 use markhold_signal::{BandPlan, Complex32, bessel::LnI0, running::RunningSum};
 
 use super::rivals::{one_line, one_tone, rivals, steady, two_carriers};
+use super::swept::Sweeps;
 use crate::characters::framing::{Carry, LinePriors, evidence_of, frame};
 use crate::characters::reading::{Reading, read};
 use crate::elements::{Elements, ToneOnGrid};
@@ -110,8 +111,12 @@ pub struct Verdict {
 impl Verdict {
     /// Whether both rate and shift are usual ones.
     pub fn is_usual(&self) -> bool {
-        let shift = (self.start.mark_hz - self.start.space_hz).abs();
-        is_usual_rate(self.start.rate_baud) && is_usual_shift(shift)
+        is_usual_rate(self.start.rate_baud) && self.has_usual_shift()
+    }
+
+    /// Whether the shift is a usual one.
+    pub fn has_usual_shift(&self) -> bool {
+        is_usual_shift((self.start.mark_hz - self.start.space_hz).abs())
     }
 }
 
@@ -150,6 +155,7 @@ const ROUGHLY: f32 = 0.3;
 /// Tries pairs.
 pub struct Judge {
     cutter: ToneCutter,
+    sweeps: Sweeps,
     ln_i0: LnI0,
     priors: LinePriors,
     rough_priors: LinePriors,
@@ -193,6 +199,7 @@ impl Judge {
     pub fn new(plan: BandPlan) -> Self {
         Self {
             cutter: ToneCutter::with_stream(plan, 1.0 / PROBE_S, STREAM_HZ),
+            sweeps: Sweeps::new(plan),
             ln_i0: LnI0::default(),
             priors: LinePriors::unknown(STEPS),
             rough_priors: LinePriors::unknown(ROUGH_STEPS),
@@ -215,6 +222,30 @@ impl Judge {
 
     /// Tries a candidate; `None` if something else explains it better.
     pub fn judge(
+        &mut self,
+        sound: &Levelled,
+        candidate: &Candidate,
+        hypotheses: &Hypotheses,
+    ) -> Option<Verdict> {
+        let verdict = self.judge_line(sound, candidate, hypotheses)?;
+        (!self.is_swept(sound, candidate)).then_some(verdict)
+    }
+
+    /// Whether the tones are no more than places that one tone passes.
+    pub fn is_swept(&mut self, sound: &Levelled, candidate: &Candidate) -> bool {
+        let sent = match candidate.missing {
+            None => 0..2,
+            Some(missing) => 1 - missing..2 - missing,
+        };
+        self.sweeps.is_swept(
+            sound.band(),
+            &candidate.tones_hz[sent.clone()],
+            &candidate.noise_density[sent],
+            (candidate.from_s, candidate.to_s),
+        )
+    }
+
+    fn judge_line(
         &mut self,
         sound: &Levelled,
         candidate: &Candidate,
