@@ -32,9 +32,9 @@ from measure import read_wav
 UNIT = 0.022
 SLOT, STEP_UNITS = 250.0, 0.4
 ES_N0_DB = 30.0
-# Missed targets: slow typing with mark as the higher tone at the higher rates, where `markhold copy`
-# takes the idle mark for space (docs/sending.md). Whatever else is misread fails.
-MISSED = {(75, (), True), (100, (), True), (100, ("--idle", "letters"), True)}
+# A missed target: slow typing at 100 baud with letters shifts meanwhile and mark as the higher tone, which
+# `markhold copy` finds anew on the way (docs/sending.md). Whatever else is misread fails.
+MISSED = {(100, ("--idle", "letters"), True)}
 CALL = "Q1ABC"
 WIDE = [(45.45, 170), (45.45, 85), *RATES]
 # How the text comes: at once, or typed, with what is sent meanwhile.

@@ -18,10 +18,10 @@ from concurrent.futures import ThreadPoolExecutor
 
 AT_ONCE = 1 + (os.cpu_count() or 1)
 # Those that wait longest begin first, so that none is left alone at the end.
-FIRST = ["receiver", "turned", "copy", "trust", "some_seconds", "live"]
+FIRST = ["receiver", "turned", "copy", "some_seconds", "live"]
 # Those that are to be on time by the clock of the wall, or wait for what stands back behind all
 # others (nice), run by themselves.
-ALONE = ["week", "pulse", "kills"]
+ALONE = ["week", "pulse", "kills", "trust"]
 
 
 def programs(options):

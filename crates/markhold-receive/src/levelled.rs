@@ -186,7 +186,7 @@ mod tests {
         let bins = levelled.bins().map_or(Vec::new(), |bins| bins.0);
         let quartiles = bins
             .iter()
-            .flat_map(|b| [b.low.to_bits(), b.high.to_bits()]);
+            .flat_map(|b| [b.low, b.middle, b.high].map(f32::to_bits));
         let until = levelled.clear_until(1e9) as f32;
         bits.chain(quartiles).chain([until.to_bits()]).collect()
     }

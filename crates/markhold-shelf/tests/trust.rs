@@ -130,7 +130,9 @@ fn the_daily_copy_gives_the_copy_back() {
     let begin = Instant::now();
     let copies = folder.path().join("copies");
     let made = || std::fs::read_dir(&copies).is_ok_and(|entries| entries.count() == 1);
-    while !made() && begin.elapsed() < Duration::from_secs(20) {
+    // Who makes it stands back behind all others: on a busy machine that takes a while.
+    while !made() {
+        assert!(begin.elapsed() < Duration::from_secs(180), "no copy");
         std::thread::sleep(Duration::from_millis(20));
     }
     keeper.finish().unwrap();

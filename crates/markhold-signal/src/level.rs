@@ -74,12 +74,14 @@ impl CellLevel {
 }
 
 /// What one bin of the short spectra holds over time. White noise of variance `v` gives `v`
-/// for both; a steady tone gives more for `low` than for `high`, a keyed one the
-/// reverse.
+/// for all three; a steady tone gives more for `low` than for `high`, a keyed one the
+/// reverse; one that is there most of the time more for `middle` than for `high`.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct BinPower {
     /// Variance of white noise whose power in the bin has the same lower quartile.
     pub low: f32,
+    /// The same by the median.
+    pub middle: f32,
     /// The same by the upper quartile.
     pub high: f32,
 }
@@ -165,7 +167,10 @@ impl Leveller {
     /// output has it: the gain undone. `None` in the first 0.4 s of sound.
     pub fn bins(&self) -> Option<Vec<BinPower>> {
         let bins = self.frames.bins()?;
-        Some(bins.map(|[low, high]| BinPower { low, high }).collect())
+        Some(
+            bins.map(|[low, middle, high]| BinPower { low, middle, high })
+                .collect(),
+        )
     }
 
     /// Forgets all sound; the same as new.

@@ -18,6 +18,10 @@ use markhold_signal::level::BinPower;
 /// quartiles scatter by a factor of 1.6, steady tones have 0.2.
 const STEADY: f32 = 0.5;
 const KEYED: f32 = 1.65;
+/// Upper quartile over median, each as the noise that has it, of a tone that is there most of
+/// the time, as idle mark is between characters typed by hand: 0.5, noise 1. Its lower quartile
+/// may be anything, that of noise too.
+const MOSTLY_THERE: f32 = 0.65;
 /// The lower quartile of a tone that is off half of the time is the median of the noise:
 /// ln 2 over ln(4/3).
 const HALF_OFF: f32 = 2.41;
@@ -85,12 +89,14 @@ fn opened(bins: &[BinPower]) -> Vec<f32> {
     (0..bins.len()).map(most).collect()
 }
 
-/// Noise in one bin; `None` under a steady tone, which hides it.
+/// Noise in one bin; `None` under a tone that is always or mostly there, which hides it.
 fn noise_in(bin: &BinPower) -> Option<f32> {
     let ratio = bin.high / bin.low.max(f32::MIN_POSITIVE);
+    let top = bin.high / bin.middle.max(f32::MIN_POSITIVE);
     match ratio {
         _ if ratio < STEADY => None,
         _ if ratio > KEYED => Some(bin.low / HALF_OFF),
+        _ if top < MOSTLY_THERE => None,
         _ => Some((bin.low * bin.high).sqrt()),
     }
 }
@@ -102,6 +108,7 @@ mod tests {
     fn even(power: f32) -> BinPower {
         BinPower {
             low: power,
+            middle: power,
             high: power,
         }
     }
@@ -109,15 +116,26 @@ mod tests {
     fn keyed(noise: f32, tone: f32) -> BinPower {
         BinPower {
             low: noise * HALF_OFF,
+            middle: tone,
             high: tone,
         }
     }
 
     fn steady(tone: f32) -> BinPower {
-        // Quartiles of a steady power lie as far apart as ln(4/3) and ln 4 the other way round.
+        // Quantiles of a steady power lie as far apart as ln(4/3), ln 2 and ln 4 the other way
+        // round.
         BinPower {
             low: tone / 0.288,
+            middle: tone / 0.693,
             high: tone / 1.386,
+        }
+    }
+
+    /// A tone that is there four times in five, with a lower quartile as noise would have it.
+    fn mostly(tone: f32) -> BinPower {
+        BinPower {
+            low: tone / 1.386,
+            ..steady(tone)
         }
     }
 
@@ -165,6 +183,15 @@ mod tests {
             found[20..26].iter().all(|n| (n - 1.0).abs() < 1e-3),
             "{found:?}"
         );
+    }
+
+    #[test]
+    fn a_tone_that_is_mostly_there_is_none_however_many_bins_it_fills() {
+        for width in 1..5 {
+            let mut bins = [even(1.0); 64];
+            bins[24..24 + width].fill(mostly(300.0));
+            assert!(noise(&bins)[..62].iter().all(|n| *n == 1.0), "{width}");
+        }
     }
 
     #[test]

@@ -7,6 +7,8 @@
 
 /// Quartiles of an exponential variable of mean 1: ln(4/3) and ln 4.
 const QUARTILES: [f32; 2] = [0.287_682_07, 1.386_294_4];
+/// Its median: ln 2.
+const MEDIAN: f32 = std::f32::consts::LN_2;
 /// Upper over lower quartile that still counts as noise. Noise gives 4.82, steady tones 1,
 /// keyed ones their whole contrast; the followed quartiles scatter by 1 dB (measured).
 const NOISE_LIKE: [f32; 2] = [2.4, 8.0];
@@ -36,6 +38,8 @@ pub(super) struct Floor {
     // state
     lower: Vec<f32>,
     upper: Vec<f32>,
+    /// Medians, which only tell who asks what a bin holds.
+    middle: Vec<f32>,
     /// One over the mean noise power of each bin.
     inverse: Vec<f32>,
     /// The bins that hold noise and nothing else; all bins if there are too few such.
@@ -65,6 +69,7 @@ impl Floor {
         Self {
             lower: vec![0.0; bins],
             upper: vec![0.0; bins],
+            middle: vec![0.0; bins],
             inverse: vec![0.0; bins],
             counted: every_bin(bins).collect(),
             chosen: false,
@@ -87,10 +92,11 @@ impl Floor {
         self.chosen
     }
 
-    /// Quartiles of the power of each bin, as the means that noise with such quartiles has.
-    pub(super) fn quartile_means(&self) -> impl Iterator<Item = [f32; 2]> {
-        let quartiles = self.lower.iter().zip(&self.upper);
-        quartiles.map(|(low, high)| [low / QUARTILES[0], high / QUARTILES[1]])
+    /// Lower quartile, median and upper quartile of the power of each bin, as the means that
+    /// noise with such quantiles has.
+    pub(super) fn quantile_means(&self) -> impl Iterator<Item = [f32; 3]> {
+        let quartiles = self.lower.iter().zip(&self.upper).zip(&self.middle);
+        quartiles.map(|((low, high), mid)| [low / QUARTILES[0], mid / MEDIAN, high / QUARTILES[1]])
     }
 
     pub(super) fn filled(&self) -> f32 {
@@ -125,6 +131,7 @@ impl Floor {
             // Above zero even if only a tone without any noise was heard.
             let mean = mean + most * 1e-12;
             (*low, *high) = (mean * QUARTILES[0], mean * QUARTILES[1]);
+            self.middle[k] = mean * MEDIAN;
         }
     }
 
@@ -144,6 +151,10 @@ impl Floor {
             *low = (*low * if p > *low { up[0] } else { down[0] }).max(TINY);
             *high = (*high * if p > *high { up[1] } else { down[1] }).max(TINY);
             *inverse = (norm / (*low * *high)).sqrt();
+        }
+        let (up, down) = (factor(0.5), factor(-0.5));
+        for (middle, &p) in self.middle.iter_mut().zip(power) {
+            *middle = (*middle * if p * scale > *middle { up } else { down }).max(TINY);
         }
     }
 

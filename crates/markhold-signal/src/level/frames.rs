@@ -114,10 +114,10 @@ impl Frames {
     }
 
     /// What each bin holds over time; `None` until the floor was learnt.
-    pub(super) fn bins(&self) -> Option<impl Iterator<Item = [f32; 2]>> {
+    pub(super) fn bins(&self) -> Option<impl Iterator<Item = [f32; 3]>> {
         // Noise of variance 1 gives a bin this power: the sum of the squared window.
         let scale = 1.0 / (0.375 * self.window.len() as f32);
-        let means = self.floor.quartile_means();
+        let means = self.floor.quantile_means();
         (self.floor.learnt() >= WARM_UP).then(|| means.map(move |m| m.map(|q| q * scale)))
     }
 
