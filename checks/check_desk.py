@@ -162,7 +162,7 @@ def check_sizes(report, page):
         report.check(f"desk: fits {name}", wide <= width and size >= 28, f"{wide} of {width} px; instruction {size:.0f} px")
 
 
-def check_access(report, page):
+def check_access(report, page, who="desk"):
     from axe_playwright_python.sync_playwright import Axe
 
     for scheme in ("light", "dark"):
@@ -171,7 +171,7 @@ def check_access(report, page):
         violations = Axe().run(page).response["violations"]
         serious = [v for v in violations if v["impact"] in ("serious", "critical")]
         where = "; ".join(f"{v['id']}: {v['nodes'][0]['html'][:70]}" for v in serious)
-        report.check(f"desk: axe-core finds nothing serious, {scheme}", not serious, where or f"{len(violations)} lesser")
+        report.check(f"{who}: axe-core finds nothing serious, {scheme}", not serious, where or f"{len(violations)} lesser")
     page.emulate_media(color_scheme="light", reduced_motion="no-preference")
 
 

@@ -7,7 +7,7 @@ taken from the copy by touching it, said goodbye, in the log, and out of it as A
 import os
 import sys
 
-from check_desk import CHROMIUM, desk, quiet, say, until
+from check_desk import CHROMIUM, check_access, desk, quiet, say, until
 
 # Between the stations of the practice band: on the lower sideband nobody else is heard here.
 FREE_KHZ = 7040.5
@@ -113,21 +113,13 @@ def checks(report, browser, binary):
         report.check("contact: a double is told", "In the log already" in say(page, "#contact-before"), say(page, "#contact-before"))
         radio = page.request.get(f"{address}/contacts/radio".replace("//contacts", "/contacts"))
         report.check("contact: the station's own log has nothing of it", call not in radio.text(), radio.text()[:80])
-        check_access(report, page)
+        check_access(report, page, "contact")
+        check_phone(report, page)
         report.check("contact: nothing wrong in the browser", not wrong, "; ".join(wrong))
         page.close()
 
 
-def check_access(report, page):
-    from axe_playwright_python.sync_playwright import Axe
-
-    for scheme in ("light", "dark"):
-        page.emulate_media(color_scheme=scheme, reduced_motion="reduce")
-        page.wait_for_timeout(300)
-        violations = Axe().run(page).response["violations"]
-        serious = [v for v in violations if v["impact"] in ("serious", "critical")]
-        where = "; ".join(f"{v['id']}: {v['nodes'][0]['html'][:70]}" for v in serious)
-        report.check(f"contact: axe-core finds nothing serious, {scheme}", not serious, where)
+def check_phone(report, page):
     page.set_viewport_size({"width": 360, "height": 740})
     page.wait_for_timeout(300)
     wide = page.evaluate("document.documentElement.scrollWidth")

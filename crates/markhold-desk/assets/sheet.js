@@ -22,6 +22,8 @@ class Piece {
     this.rows = [];
     this.first = 0;
     this.dirty = Infinity;
+    /** What stood in rows that come again, until they are typed. */
+    this.gone = [];
     this.spoken = 0;
     this.element = document.createElement("section");
     this.element.className = signal === null ? "piece was-sent" : "piece";
@@ -35,14 +37,17 @@ class Piece {
   take({ from, settled, rows }) {
     if (!this.rows.length) this.first = from;
     const place = Math.max(from - this.first, 0);
-    for (const row of this.rows.splice(place)) row.element?.remove();
+    for (const row of this.rows.splice(place)) if (row.element) this.gone.push(row.element);
     this.rows.push(...rows);
     this.dirty = Math.min(this.dirty, place);
     this.settled = settled;
   }
 
-  /** Types what changed. */
+  /** Types what changed; who looks at a character goes on looking at it. */
   type() {
+    const looked = document.activeElement;
+    const kept = this.gone.some((element) => element.contains(looked)) && this.sheet.characters.get(looked);
+    for (const element of this.gone.splice(0)) element.remove();
     for (let k = this.dirty; k < this.rows.length; k++) {
       const row = this.rows[k];
       row.element = document.createElement("div");
@@ -52,6 +57,13 @@ class Piece {
       this.element.append(row.element);
     }
     this.dirty = Infinity;
+    if (kept) this.place(kept)?.focus({ preventScroll: true });
+  }
+
+  /** Where a character that can be looked at stands. */
+  place(character) {
+    const all = [...this.element.querySelectorAll("[role=button]")];
+    return all.find((e) => this.sheet.characters.get(e).start === character.start);
   }
 
   /** The time stands in the margin once a minute. */

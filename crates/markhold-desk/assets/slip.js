@@ -76,7 +76,7 @@ export class Slip {
     if (!character) return this.hide();
     this.element.textContent = why(character, this.clock);
     this.element.hidden = false;
-    this.last = target;
+    this.last = character;
     target.setAttribute("aria-describedby", "slip");
     const [place, paper] = [target.getBoundingClientRect(), this.element.parentElement.getBoundingClientRect()];
     const left = Math.min(Math.max(place.left - paper.left - 30, 8), paper.width - this.element.offsetWidth - 8);
@@ -103,10 +103,11 @@ export class Slip {
     const typed = this.sheet.element.querySelector(".piece:last-child .line:last-child");
     const all = [...this.sheet.element.querySelectorAll(".d")].filter((d) => d.closest(".line") !== typed);
     const focused = all.indexOf(document.activeElement);
-    const now = focused < 0 ? all.indexOf(this.last) : focused;
+    // The line may have been typed anew since.
+    const been = (d) => this.sheet.characters.get(d).start === this.last?.start;
+    const now = focused < 0 ? all.findIndex(been) : focused;
     const next = all[now < 0 ? all.length - 1 : now + step];
     if (!next) return false;
-    this.last = next;
     next.focus({ preventScroll: true });
     next.scrollIntoView({ block: "center", inline: "nearest" });
     this.show(next);
