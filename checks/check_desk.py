@@ -205,6 +205,7 @@ def checks(report, binary):
     from desk_machine import check_machine
     import desk_contact
     import desk_evenings
+    import desk_joint
     import desk_layout
     import desk_small
     from desk_sentences import check_no_input, check_sentences
@@ -232,6 +233,7 @@ def checks(report, binary):
         desk_small.checks(report, browser, binary)
         desk_layout.checks(report, browser, binary)
         desk_evenings.checks(report, browser, binary)
+        desk_joint.checks(report, browser, binary)
         desk_contact.checks(report, browser, binary)
         print_figures(program, page, started_s)
         report.check("desk: nothing wrong in the browser", not wrong, "; ".join(wrong))

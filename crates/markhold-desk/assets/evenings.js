@@ -1,7 +1,8 @@
-// Evenings on the shelf: found, read with their marks, listened to from any line on.
+// Evenings on the shelf: found, read with their marks, listened to from any line on, joined.
 
 import { Alerts } from "./alerts.js";
 import { Clock } from "./clock.js";
+import { Joint } from "./joint.js";
 import { cells, doubtOf } from "./marks.js";
 import { Slip } from "./slip.js";
 import { attendLight, toClipboard } from "./tools.js";
@@ -16,7 +17,7 @@ const LOOK = 3000;
 
 const alerts = new Alerts();
 const clock = new Clock();
-const now = { list: [], evening: null, passage: null };
+const now = { list: [], marked: new Set(), evening: null, joint: null, passage: null };
 
 /** What the slip knows of the paper. */
 const paper = { element: $("sheet"), characters: new WeakMap() };
@@ -72,8 +73,30 @@ function item(id, at, parts) {
   return li;
 }
 
+/** Evenings are marked to be joined. */
+function markable(li, id) {
+  const [label, box] = [document.createElement("label"), document.createElement("input")];
+  box.type = "checkbox";
+  box.checked = now.marked.has(id);
+  box.setAttribute("aria-label", `Mark evening ${id}`);
+  box.addEventListener("change", () => {
+    now.marked[box.checked ? "add" : "delete"](id);
+    count();
+  });
+  label.className = "mark";
+  label.append(box);
+  li.prepend(label);
+  return li;
+}
+
+function count() {
+  const marked = [...now.marked].sort((a, b) => a - b);
+  $("join").disabled = marked.length < 2;
+  $("marked").textContent = { 0: "Mark evenings that repeat each other: one copy is made out of them.", 1: "One more at least." }[marked.length] ?? `Evenings ${marked.join(", ")}.`;
+}
+
 function listed(evenings) {
-  return evenings.map((e) => item(e.id, null, [["", [when(e.begin), e.station].filter(Boolean).join(" \u2013 ")], ["less", `${length(e.length_s)}, ${sure(e)}`], ["less", e.note.split("\n")[0]]]));
+  return evenings.map((e) => markable(item(e.id, null, [["", [when(e.begin), e.station].filter(Boolean).join(" \u2013 ")], ["less", `${length(e.length_s)}, ${sure(e)}`], ["less", e.note.split("\n")[0]]]), e.id));
 }
 
 async function list(before) {
@@ -82,6 +105,7 @@ async function list(before) {
   $("list").replaceChildren(...listed(now.list));
   $("said").textContent = now.list.length ? "" : "Nothing has been kept yet.";
   $("older").hidden = evenings.length < 50;
+  count();
   current();
 }
 
@@ -102,6 +126,9 @@ async function show(id, reading, at) {
   const e = await ask(`/${id}${reading ? `?reading=${reading}` : ""}`);
   const same = now.evening?.id === e.id;
   now.evening = e;
+  if (now.joint) stop();
+  now.joint = null;
+  sides();
   clock.begin([{ at_s: 0, utc: e.begin }]);
   history.replaceState(null, "", `#${id}`);
   $("title").textContent = [`Evening ${e.id}, ${when(e.begin)}`, e.station].filter(Boolean).join(" \u2013 ");
@@ -121,6 +148,59 @@ async function show(id, reading, at) {
   if (at !== null && at !== undefined) point(at);
 }
 
+/** What belongs to an evening alone, and what to a joint copy. */
+function sides() {
+  for (const one of document.querySelectorAll("[data-one]")) one.hidden = Boolean(now.joint);
+  for (const joint of document.querySelectorAll("[data-joint]")) joint.hidden = !now.joint;
+  paper.element.classList.toggle("joint", Boolean(now.joint));
+  $("sound-said").textContent = now.joint ? "Touch the letters beside a line, and its sound begins." : "Touch the time beside a line, and the sound begins there.";
+  paper.element.setAttribute("aria-label", now.joint ? "Joint copy" : "Copy of the evening");
+}
+
+/** Joins evenings and shows what they say together. */
+async function join(evenings) {
+  $("join").disabled = true;
+  $("marked").textContent = "They are being joined.";
+  const told = await ask(`/join?of=${evenings.join(",")}`).finally(count);
+  const joint = new Joint(told, { listen: hear, open: (evening) => attempt(() => show(evening, null, null)) });
+  stop();
+  Object.assign(now, { evening: null, joint });
+  sides();
+  history.replaceState(null, "", `#join=${evenings.join(",")}`);
+  $("title").textContent = joint.title();
+  $("about").textContent = joint.about();
+  $("open").hidden = false;
+  $("copies").replaceChildren(...joint.copies());
+  $("listen-to").replaceChildren(new Option("the best that has the line", ""), ...joint.heard().map(([k, words]) => new Option(words, k)));
+  paper.element.style.setProperty("--margin", `${Math.max(3.2, 0.62 * told.copies.length + 1)}rem`);
+  paper.element.replaceChildren(...joint.typed(paper.characters, () => $("listen-to").value));
+  paper.element.scrollTop = 0;
+  document.documentElement.style.setProperty("--line", String(Math.min(Math.max(40, joint.longest()), 80)));
+  const filled = (id, items, none) => $(id).replaceChildren(...(items.length ? items : [Object.assign(document.createElement("li"), { textContent: none })]));
+  filled("differs", joint.differs(), "Nothing.");
+  filled("missing", joint.missing(look), "Nothing that could be told.");
+  current();
+  $("title").scrollIntoView({ block: "nearest" });
+}
+
+/** Brings a place of the joint copy into sight. */
+function look(row, place) {
+  row?.scrollIntoView({ block: "center" });
+  for (const [r] of now.joint.lines) r.classList.toggle("now", r === row);
+  row?.querySelector(`[data-place="${place}"]`)?.focus({ preventScroll: true });
+}
+
+/** Plays a line of a joint copy by one of its copies. */
+function hear(copy, at) {
+  if (at === null) {
+    $("sound-said").textContent = copy === null ? "No copy with sound has this line." : `${now.joint.name(copy)} does not have this line.`;
+    return;
+  }
+  const { evening, name } = now.joint.told.copies[copy];
+  play(evening, Math.max(at - AHEAD, 0), now.joint.clocks[copy], `${name}, evening ${evening}, from `);
+  now.passage.copy = copy;
+}
+
 /** Types the lines, each with the time where its sound begins, gaps where they are. */
 function type(e) {
   const gaps = [...e.gaps];
@@ -136,6 +216,7 @@ function type(e) {
   }
   for (const gap of gaps) all.push(words("gap", `\u2013 ${clock.time(gap.at, true)}: ${gap.words} \u2013`));
   if (!all.length) all.push(words("blank", "Nothing was copied."));
+  paper.element.style.removeProperty("--margin");
   paper.element.replaceChildren(...all);
   const longest = Math.max(40, ...e.lines.map((line) => line.text.length));
   document.documentElement.style.setProperty("--line", String(Math.min(longest, 80)));
@@ -178,24 +259,34 @@ function stop() {
   $("sound-save").removeAttribute("href");
 }
 
-/** Plays from there on. */
+/** Plays the open evening from there on. */
 function listen(from) {
-  const e = now.evening;
-  const place = `/evenings/${e.id}/sound?from=${from.toFixed(2)}&length=${PASSAGE}`;
-  now.passage = { evening: e.id, from };
+  play(now.evening.id, from, clock, "From ");
+}
+
+function play(evening, from, clock, said) {
+  const place = `/evenings/${evening}/sound?from=${from.toFixed(2)}&length=${PASSAGE}`;
+  now.passage = { ...now.passage, evening, from, clock, said };
   $("sound").src = place;
   $("sound-save").href = place;
-  $("sound-save").download = `evening-${e.id}-${clock.time(from, true).replace(/:/g, "-")}.wav`;
-  $("sound-said").textContent = `From ${clock.time(from, true)} UTC.`;
+  $("sound-save").download = `evening-${evening}-${clock.time(from, true).replace(/:/g, "-")}.wav`;
+  $("sound-said").textContent = `${said}${clock.time(from, true)} UTC.`;
   $("sound").play().catch(() => {});
 }
 
+/** The passage behind the one that ended. */
+function goOn() {
+  if (!now.passage) return;
+  const { evening, from, clock, said } = now.passage;
+  play(evening, from + $("sound").duration, clock, said);
+}
+
 function follow() {
-  if (!now.passage || now.passage.evening !== now.evening?.id) return;
+  if (!now.passage) return;
   const at = now.passage.from + $("sound").currentTime;
   const rows = [...paper.element.querySelectorAll(".line")];
-  const row = rows.findLast((r) => Number(r.dataset.at) <= at);
-  rows.forEach((r) => r.classList.toggle("now", r === row));
+  const heard = now.joint ? now.joint.at(now.passage.copy, at) : rows.findLast((r) => Number(r.dataset.at) <= at);
+  if (now.joint || now.passage.evening === now.evening?.id) rows.forEach((r) => r.classList.toggle("now", r === heard));
 }
 
 /** The copy as text; marked, doubtful characters between brackets. */
@@ -205,6 +296,7 @@ function text(marked) {
     for (const { column, struck } of marked ? (marks ?? []) : []) if (doubtOf(struck[0].character) > 1) glyphs[column] = `[${glyphs[column]}]`;
     return glyphs.join("").trimEnd();
   };
+  if (now.joint) return `${$("title").textContent}\n\n${now.joint.text(marked)}`;
   const e = now.evening;
   return `${$("title").textContent}\n${e.note ? `${e.note}\n` : ""}\n${e.lines.map((l) => `${clock.time(l.at, true)}  ${l.signal === null ? "> " : ""}${line(l)}`).join("\n")}\n`;
 }
@@ -233,11 +325,12 @@ function attend() {
     attempt(() => search($("words").value));
   });
   $("words").addEventListener("search", () => $("words").value || attempt(() => list()));
+  $("join").addEventListener("click", () => attempt(() => join([...now.marked].sort((a, b) => a - b))));
   $("older").addEventListener("click", () => attempt(() => list(now.list[now.list.length - 1].begin)));
   $("reading").addEventListener("change", () => attempt(() => show(now.evening.id, Number($("reading").value), null)));
   $("again").addEventListener("click", () => attempt(again));
   $("sound").addEventListener("timeupdate", follow);
-  $("sound").addEventListener("ended", () => now.passage && listen(now.passage.from + $("sound").duration));
+  $("sound").addEventListener("ended", goOn);
   $("sound").addEventListener("error", () => now.passage && ($("sound-said").textContent = "There is no more sound from here on."));
   $("saying").addEventListener("submit", (event) => {
     event.preventDefault();
@@ -259,6 +352,7 @@ function attend() {
     await ask(`/${id}/remove`, { sure: id });
     stop();
     now.evening = null;
+    now.marked.delete(id);
     $("open").hidden = true;
     $("title").textContent = "No evening is open";
     $("about").textContent = `Evening ${id} is off the shelf.`;
@@ -272,7 +366,7 @@ function attend() {
   $("save").addEventListener("click", () => {
     const link = document.createElement("a");
     link.href = URL.createObjectURL(new Blob([text(true)], { type: "text/plain;charset=utf-8" }));
-    link.download = `evening-${now.evening.id}.txt`;
+    link.download = now.joint ? `joined-${[...new Set(now.joint.told.copies.map((c) => c.evening))].join("-")}.txt` : `evening-${now.evening.id}.txt`;
     link.click();
     setTimeout(() => URL.revokeObjectURL(link.href), 10000);
   });
@@ -282,7 +376,10 @@ function attend() {
 
 attend();
 attempt(async () => {
+  const marked = /^#join=([\d,]+)$/.exec(location.hash)?.[1].split(",").map(Number) ?? [];
+  marked.forEach((id) => now.marked.add(id));
   await list();
+  if (marked.length > 1) return join(marked);
   const asked = Number(location.hash.slice(1)) || now.list[0]?.id;
   if (asked) await show(asked, null, null);
 });

@@ -54,7 +54,7 @@ export class Slip {
     const paper = sheet.element;
     // Scrolling to a doubtful character moves the paper under a pointer that rests: where it points
     // at none, the one that is looked at stays.
-    const pointed = (target) => (this.sheet.characters.has(target) ? target : document.activeElement);
+    const pointed = (target) => (this.asks(target) ? target : document.activeElement);
     paper.addEventListener("pointerover", (e) => this.show(pointed(e.target)));
     paper.addEventListener("pointerleave", () => this.show(document.activeElement));
     paper.addEventListener("click", (e) => this.show(e.target));
@@ -71,10 +71,16 @@ export class Slip {
     paper.addEventListener("keydown", (e) => this.key(e));
   }
 
+  /** Whether a character says something to who only points at it; what is sure waits to be touched. */
+  asks(target) {
+    const character = this.sheet.characters.get(target);
+    return Boolean(character) && !character.quiet;
+  }
+
   show(target) {
     const character = this.sheet.characters.get(target);
     if (!character) return this.hide();
-    this.element.textContent = why(character, this.clock);
+    this.element.textContent = character.words ?? why(character, this.clock);
     this.element.hidden = false;
     this.last = character;
     target.setAttribute("aria-describedby", "slip");

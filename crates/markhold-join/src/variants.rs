@@ -8,7 +8,7 @@
 use std::ops::Range;
 
 use crate::columns::{Column, Columns, Prepared};
-use crate::rates::{DIFFER, LOST, LOST_ON, SURE};
+use crate::rates::{DIFFER, LOST, LOST_ON, SURE, differ};
 use crate::shares::{Shares, best, normal};
 use crate::spans::{instead_of, says, shares, spans};
 
@@ -26,7 +26,8 @@ pub struct Wording {
     pub copies: Vec<usize>,
     /// The characters of the joint copy at which it has one.
     pub places: Vec<usize>,
-    /// Probability of each code there by these copies alone.
+    /// Probability of each code there, by these copies, and where they are not sure by those of
+    /// other wordings that may say the same there.
     pub codes: Vec<Shares>,
 }
 
@@ -57,10 +58,10 @@ pub(crate) fn variants(
         };
         let groups = word.groups();
         (groups.len() > 1).then(|| {
-            let wording = |g: &Group| word.wording(g, span.start);
+            let wording = |g: usize| word.wording(&groups, g, span.start);
             let variant = Variant {
                 characters: span.clone(),
-                wordings: groups.iter().map(wording).collect(),
+                wordings: (0..groups.len()).map(wording).collect(),
             };
             (span, variant)
         })
@@ -186,13 +187,13 @@ impl Word<'_> {
                 && sure(&a.says[at]).is_some()
                 && instead_of(self.columns.len(), &self.figures, at, |k| only(b, a, k))
         };
-        let differ = (0..self.columns.len()).filter(|at| {
+        let places = (0..self.columns.len()).filter(|at| {
             match (sure(&group.says[*at]), sure(&own.says[*at])) {
                 (Some(a), Some(b)) => a.0 != b.0,
                 _ => replaced(group, own, *at) || replaced(own, group, *at),
             }
         });
-        let figures = differ.map(|at| self.figures[at]);
+        let figures = places.map(|at| self.figures[at]);
         match figures.reduce(f32::max) {
             None => f32::NEG_INFINITY,
             Some(figures) => (WORDS_DIFFER + figures * (DIFFER[1] - WORDS_DIFFER)).ln(),
@@ -222,15 +223,32 @@ impl Word<'_> {
         }
     }
 
-    fn wording(&self, group: &Group, start: usize) -> Wording {
-        let has = |(at, says): (usize, &Option<Shares>)| says.map(|s| (start + at, s));
-        let (places, codes) = group.says.iter().enumerate().filter_map(has).unzip();
-        let mut copies = group.copies.clone();
+    fn wording(&self, groups: &[Group], which: usize, start: usize) -> Wording {
+        let has = |at: usize| Some((start + at, self.said(groups, which, at)?));
+        let (places, codes) = (0..self.columns.len()).filter_map(has).unzip();
+        let mut copies = groups[which].copies.clone();
         copies.sort_unstable();
         Wording {
             copies,
             places,
             codes,
         }
+    }
+
+    /// What a group says at a place, by itself and by those who most likely say the same there:
+    /// a word differs in a digit, and the shift before it is that of all.
+    fn said(&self, groups: &[Group], which: usize, at: usize) -> Option<Shares> {
+        let own = groups[which].says[at]?;
+        let others = groups.iter().enumerate().filter(|(k, _)| *k != which);
+        let others: Vec<&Shares> = others.filter_map(|(_, g)| g.says[at].as_ref()).collect();
+        let differ = differ(self.figures[at]);
+        let each = (1.0 - differ) / others.len().max(1) as f32;
+        let mut said = own.map(|p| p * differ);
+        for other in others {
+            let same = each * self.common(&own, other).exp();
+            let both = normal(&std::array::from_fn(|c| own[c] * other[c]));
+            said.iter_mut().zip(both).for_each(|(s, b)| *s += same * b);
+        }
+        Some(normal(&said))
     }
 }

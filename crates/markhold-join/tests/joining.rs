@@ -176,3 +176,28 @@ fn every_slot_stands_in_one_place_and_in_order_within_a_passage() {
         }
     }
 }
+
+#[test]
+fn a_shift_that_one_wording_is_not_sure_of_is_told_by_the_other() {
+    let [a, b, _] = paragraphs();
+    let text = |nr: u32| format!("{a}BULLETIN NR {nr}\n{b}");
+    let mut copies = [
+        heard(&text(117), 20.0, 0.0, 1),
+        heard(&text(118), 20.0, 0.0, 2),
+    ];
+    // The first takes the figures shift for an X, more likely than not.
+    let figures = usize::from(Code::FIGURES.value());
+    let [x, line] = [0b11101, codes(&a).len()];
+    let at = line
+        + codes(&text(117))[line..]
+            .iter()
+            .position(|c| *c == Code::FIGURES)
+            .unwrap();
+    let slot = copies[0].truth.iter().position(|t| *t == Some(at)).unwrap();
+    let codes = &mut copies[0].copied.slots[slot].codes;
+    *codes = [0.0; 32];
+    (codes[x], codes[figures]) = (0.6, 0.4);
+    let found = joined(&copies);
+    let wordings: Vec<String> = found[0].variants[0].wordings.iter().map(said).collect();
+    assert_eq!(wordings, ["117", "118"]);
+}

@@ -100,6 +100,14 @@ pub enum ShelfError {
         /// How many there are.
         count: usize,
     },
+    /// A signal that is not there.
+    #[error("evening {evening} has no signal {signal} with copy")]
+    NoSignal {
+        /// The evening.
+        evening: i64,
+        /// The signal asked for.
+        signal: u32,
+    },
     /// The sound of an evening is gone.
     #[error(
         "no sound of evening {evening} is left, so it cannot be copied again; its copy is still there"

@@ -18,6 +18,7 @@
 //! * [`Shelf::learn`] lets the archive's own sure copy teach what is to be expected, where
 //!   the person wants that.
 //!
+//! * [`Shelf::join`]: one copy out of several evenings' ([`joined`]).
 //! * [`Shelf::skeds`]: transmissions that come at set times; [`Shelf::dial_found`]: what was
 //!   learned of the dial from them.
 //!
@@ -39,6 +40,7 @@ mod earlier;
 mod error;
 mod evening;
 mod folder;
+pub mod joined;
 mod keep_settings;
 mod keeper;
 mod learning;

@@ -6,12 +6,14 @@
 //! | `GET /evenings` | the page |
 //! | `GET /evenings/list` | the latest evenings, or those before one |
 //! | `GET /evenings/search` | lines that hold words |
+//! | `GET /evenings/join` | one copy out of those of several evenings |
 //! | `GET /evenings/{id}` | an evening and the copy of one of its readings |
 //! | `GET /evenings/{id}/sound` | a passage of its sound, WAV |
 //! | `POST /evenings/{id}/say` | keeps a note and the name of a station |
 //! | `POST /evenings/{id}/again` | copies it again; the new reading stands in the list when it is done |
 //! | `POST /evenings/{id}/remove` | takes it off the shelf |
 
+mod joint;
 mod object;
 mod sound;
 
@@ -23,6 +25,7 @@ use axum::http::header::CONTENT_TYPE;
 use axum::http::{HeaderMap, HeaderValue, Response, StatusCode};
 use axum::routing::{get, post};
 use axum::{Router, extract::DefaultBodyLimit};
+use markhold_shelf::joined::Which as Evening;
 use markhold_shelf::{Filter, LONGEST_NOTE, Said, Shelf, settings_from_json};
 use serde::{Deserialize, Serialize};
 use std::sync::Arc;
@@ -31,6 +34,8 @@ use std::sync::Arc;
 const MOST: usize = 50;
 /// Most lines found at once.
 const MOST_FOUND: usize = 100;
+/// Most evenings joined at once: each is aligned against all others.
+const MOST_JOINED: usize = 24;
 /// Longest form, bytes: every byte of a note may be written as three.
 const LONGEST_FORM: usize = 4 * LONGEST_NOTE;
 
@@ -40,6 +45,7 @@ pub fn routes() -> Router<Arc<Desk>> {
         .route("/evenings", get(page))
         .route("/evenings/list", get(list))
         .route("/evenings/search", get(search))
+        .route("/evenings/join", get(join))
         .route("/evenings/{id}", get(evening))
         .route("/evenings/{id}/sound", get(passage))
         .route("/evenings/{id}/say", post(say))
@@ -129,6 +135,30 @@ async fn search(State(desk): State<Arc<Desk>>, Query(asked): Query<Asked>) -> Re
         };
         let hits = shelf.search(&asked.words, &filter).map_err(words)?;
         Ok(hits.iter().map(object::Found::of).collect::<Vec<_>>())
+    })
+    .await
+}
+
+#[derive(Deserialize)]
+struct Marked {
+    /// Numbers of evenings, with commas between them.
+    of: String,
+}
+
+async fn join(State(desk): State<Arc<Desk>>, Query(marked): Query<Marked>) -> Response<Body> {
+    with_shelf(desk, move |shelf| {
+        let all: Result<Vec<i64>, _> = marked.of.split(',').map(str::parse).collect();
+        let all = all.map_err(|_| format!("\"{}\" are no evenings", marked.of))?;
+        if all.len() > MOST_JOINED {
+            return Err(format!("at most {MOST_JOINED} evenings are joined at once"));
+        }
+        let evening = |id| Evening {
+            evening: id,
+            signal: None,
+        };
+        let which: Vec<Evening> = all.into_iter().map(evening).collect();
+        let joined = shelf.join(&which).map_err(words)?;
+        Ok(joint::Told::of(shelf, &joined))
     })
     .await
 }

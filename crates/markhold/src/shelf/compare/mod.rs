@@ -7,7 +7,7 @@ mod report;
 
 pub use options::Compare;
 
-use super::join::copies::{KeptCopy, kept, row};
+use super::join::asked;
 use super::object::line_as_it_is;
 use super::when::Zone;
 use crate::copy::options::marker;
@@ -18,6 +18,7 @@ use markhold_code::Symbol;
 use markhold_event::Character;
 use markhold_join::{Copied, Expected, Slot, beside};
 use markhold_shelf::Shelf;
+use markhold_shelf::joined::{KeptCopy, row};
 use published::{Theirs, published};
 use report::Compared;
 use std::io::{IsTerminal, Read, Write, stdin, stdout};
@@ -25,7 +26,8 @@ use std::path::Path;
 
 pub fn run(shelf: &Shelf, options: &Compare, zone: &Zone) -> anyhow::Result<Outcome> {
     let text = read(&options.file)?;
-    let copies = kept(shelf, std::slice::from_ref(&options.evening), zone)?;
+    let which = asked(shelf, std::slice::from_ref(&options.evening), zone)?;
+    let copies = shelf.kept_copies(&which)?;
     let theirs = published(&text, row(&copies));
     let all = copies.iter().map(|copy| (copy, compared(copy, &theirs)));
     let best = all.max_by_key(|(_, (_, judged))| judged.heard);

@@ -3,9 +3,9 @@
 use super::judge::{Difference, Judged, Kind, Ours};
 use super::published::Theirs;
 use crate::copy::marker::{Marker, Marking, Marks};
-use crate::shelf::join::copies::KeptCopy;
 use crate::shelf::when::Zone;
 use markhold_event::{VERSION, rounded};
+use markhold_shelf::joined::KeptCopy;
 use markhold_shelf::{KeptEvening, RECEIVER};
 use serde::Serialize;
 use std::ops::Range;

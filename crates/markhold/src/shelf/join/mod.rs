@@ -1,6 +1,5 @@
 //! `markhold shelf join`.
 
-pub mod copies;
 mod object;
 mod options;
 mod text;
@@ -10,64 +9,97 @@ pub use options::Join;
 use super::when::Zone;
 use crate::copy::options::marker;
 use crate::outcome::{Outcome, say};
-use copies::{KeptCopy, kept};
-use markhold_join::{Copied, join};
+use anyhow::Context;
 use markhold_shelf::Shelf;
+use markhold_shelf::joined::{Joined, KeptCopy, Which};
 use std::io::{IsTerminal, Write, stdout};
 
 pub fn run(shelf: &Shelf, options: &Join, zone: &Zone) -> anyhow::Result<Outcome> {
-    let copies = kept(shelf, &options.evenings, zone)?;
-    copies.iter().for_each(|c| say(&about(c, zone)));
-    let given: Vec<Copied> = copies.iter().map(|c| c.copied.clone()).collect();
-    let joints = join(&given);
+    let joined = shelf.join(&asked(shelf, &options.evenings, zone)?)?;
+    joined.copies.iter().for_each(|c| say(&about(c, zone)));
     let mut out = stdout().lock();
-    for joint in &joints {
-        say(&text::about(joint, &copies));
+    for joint in &joined.joints {
+        say(&text::about(&joined, joint));
         if options.json {
-            object::print(&mut out, joint, &copies)?;
+            object::print(&mut out, &joined, joint)?;
             continue;
         }
         let marker = marker(options.doubt, stdout().is_terminal());
-        writeln!(out, "== {} ==", text::names(&joint.copies, &copies))?;
-        for line in text::lines(joint, &copies, marker) {
+        writeln!(out, "== {} ==", joined.names(&joint.copies))?;
+        for line in joined.lines(joint) {
+            let text = text::line(&joined, joint, &line, marker);
             match options.bearers {
-                true => writeln!(out, "{}  {}", text::bearers(&line, &copies), line.text)?,
-                false => writeln!(out, "{}", line.text)?,
+                true => writeln!(out, "{}  {text}", text::bearers(&joined, &line))?,
+                false => writeln!(out, "{text}")?,
             }
         }
-        text::variants(joint, &copies, zone)
-            .iter()
-            .try_for_each(|v| writeln!(out, "{v}"))?;
+        for variant in text::variants(&joined, joint, zone) {
+            writeln!(out, "{variant}")?;
+        }
+        let missing = text::missing(&joined, joint);
+        missing.iter().for_each(|m| say(&format!("missing: {m}")));
     }
-    alone(&joints, &copies);
-    Ok(match joints.is_empty() {
+    alone(&joined);
+    Ok(match joined.joints.is_empty() {
         true => Outcome::NothingFound,
         false => Outcome::Done,
     })
 }
 
+/// The evenings and signals that were asked for.
+pub fn asked(shelf: &Shelf, words: &[String], zone: &Zone) -> anyhow::Result<Vec<Which>> {
+    let which = |word: &String| {
+        let (evening, signal) = parts(word)?;
+        let evening = super::evening(shelf, evening, zone)?.id;
+        Ok(Which { evening, signal })
+    };
+    words.iter().map(which).collect()
+}
+
+/// `12/2`: evening 12 and its signal 2.
+fn parts(asked: &str) -> anyhow::Result<(&str, Option<u32>)> {
+    match asked.split_once('/') {
+        None => Ok((asked, None)),
+        Some((evening, signal)) => {
+            let expected = || format!("\"{signal}\" is no signal: expected a number, as in 12/2");
+            Ok((evening, Some(signal.parse().with_context(expected)?)))
+        }
+    }
+}
+
 /// `A: evening 12, signal 1, 2026-03-21 20:30:05 CET, 4312 characters, 31 % doubtful`.
 fn about(copy: &KeptCopy, zone: &Zone) -> String {
     let count = copy.characters.len();
-    let doubtful = copy.characters.iter().filter(|c| c.doubt.is_some()).count();
     format!(
         "{}: evening {}, signal {}, {}, {count} characters, {:.0} % doubtful",
         copy.name,
         copy.evening,
         copy.signal,
         zone.full(&copy.begin),
-        100.0 * doubtful as f64 / count.max(1) as f64
+        100.0 * copy.doubtful() as f64 / count.max(1) as f64
     )
 }
 
 /// Says which copies repeat none of the others.
-fn alone(joints: &[markhold_join::Joint], copies: &[KeptCopy]) {
-    let joined = |k: &usize| joints.iter().any(|j| j.copies.contains(k));
-    let left: Vec<usize> = (0..copies.len()).filter(|k| !joined(k)).collect();
+fn alone(joined: &Joined) {
+    let left = joined.alone();
     if !left.is_empty() {
-        let names = text::names(&left, copies);
+        let names = joined.names(&left);
         say(&format!(
             "markhold: {names}: nothing that another copy repeats"
         ));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_evening_or_a_signal_of_it() {
+        assert_eq!(parts("12").unwrap(), ("12", None));
+        assert_eq!(parts("2026-03-21/2").unwrap(), ("2026-03-21", Some(2)));
+        let error = parts("12/x").unwrap_err().to_string();
+        assert!(error.contains("as in 12/2"), "{error}");
     }
 }

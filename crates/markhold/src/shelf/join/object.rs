@@ -5,13 +5,12 @@
 //! | `joint` | the copies that are joined |
 //! | `joint-character` | a character, in order; those that are more likely invented as well |
 //! | `variant` | after the characters: what copies say differently, and which |
+//! | `missing` | after those: what no copy tells |
 
-use super::copies::{KeptCopy, row};
-use super::text::{doubtful, printed, wording};
 use crate::shelf::object::line_as_it_is;
-use markhold_code::FiguresRow;
 use markhold_event::{VERSION, rounded};
-use markhold_join::{Joint, JointCharacter, Variant};
+use markhold_join::{Joint, JointCharacter};
+use markhold_shelf::joined::{Joined, KeptCopy, Missing, Why};
 use serde::Serialize;
 use std::io::{self, Write};
 
@@ -50,6 +49,18 @@ enum Object<'a> {
         until: usize,
         wordings: Vec<WordingObject<'a>>,
     },
+    Missing {
+        version: u32,
+        /// `doubtful`, `uncrossed` or `silent`.
+        why: &'static str,
+        /// The places that are doubtful; both the same where anything may be missing before one.
+        from: usize,
+        until: usize,
+        /// Doubtful characters.
+        doubtful: usize,
+        /// For how long nothing was read, s.
+        silent_s: Option<f64>,
+    },
 }
 
 #[derive(Serialize)]
@@ -76,8 +87,8 @@ struct WordingObject<'a> {
 }
 
 /// Prints everything of a joint copy.
-pub fn print(out: &mut dyn Write, joint: &Joint, copies: &[KeptCopy]) -> io::Result<()> {
-    let row = row(copies);
+pub fn print(out: &mut dyn Write, joined: &Joined, joint: &Joint) -> io::Result<()> {
+    let copies = &joined.copies;
     line_as_it_is(
         out,
         &Object::Joint {
@@ -88,12 +99,15 @@ pub fn print(out: &mut dyn Write, joint: &Joint, copies: &[KeptCopy]) -> io::Res
         },
     )?;
     for (place, character) in joint.characters.iter().enumerate() {
-        line_as_it_is(out, &one(place, character, copies, row))?;
+        line_as_it_is(out, &one(place, character, joined))?;
     }
-    for (number, variant) in joint.variants.iter().enumerate() {
-        line_as_it_is(out, &told(number, variant, joint, copies, row))?;
+    for number in 0..joint.variants.len() {
+        line_as_it_is(out, &told(number, joint, joined))?;
     }
-    Ok(())
+    let missing = joined.missing(joint);
+    missing
+        .iter()
+        .try_for_each(|m| line_as_it_is(out, &untold(m)))
 }
 
 fn copy(copy: &KeptCopy) -> CopyObject<'_> {
@@ -107,13 +121,8 @@ fn copy(copy: &KeptCopy) -> CopyObject<'_> {
     }
 }
 
-fn one<'a>(
-    place: usize,
-    character: &JointCharacter,
-    copies: &'a [KeptCopy],
-    row: FiguresRow,
-) -> Object<'a> {
-    let (symbol, probability) = printed(character, row);
+fn one<'a>(place: usize, character: &JointCharacter, joined: &'a Joined) -> Object<'a> {
+    let (printed, copies) = (joined.printed(character), &joined.copies);
     let bearer = |k: usize| {
         let slot = character.slots[k]?;
         let (copy, id) = (copies[k].name.as_str(), copies[k].character(slot).id.0);
@@ -130,27 +139,21 @@ fn one<'a>(
         place,
         code: character.code().value(),
         shift: character.shift().to_string(),
-        glyph: symbol.text(),
-        probability: rounded(f64::from(probability), 5),
+        glyph: printed.symbol.text(),
+        probability: rounded(f64::from(printed.probability), 5),
         present: rounded(f64::from(character.present), 5),
-        doubtful: doubtful(character, row),
+        doubtful: printed.is_doubtful(),
         codes,
         bearers: (0..copies.len()).filter_map(bearer).collect(),
         variant: character.variant,
     }
 }
 
-fn told<'a>(
-    number: usize,
-    variant: &Variant,
-    joint: &Joint,
-    copies: &'a [KeptCopy],
-    row: FiguresRow,
-) -> Object<'a> {
-    let shift = joint.characters[variant.characters.start].shift();
+fn told<'a>(number: usize, joint: &Joint, joined: &'a Joined) -> Object<'a> {
+    let variant = &joint.variants[number];
     let wordings = variant.wordings.iter().map(|w| WordingObject {
-        text: wording(w, shift, row),
-        copies: w.copies.iter().map(|k| copy(&copies[*k])).collect(),
+        text: joined.wording(joint, number, w),
+        copies: w.copies.iter().map(|k| copy(&joined.copies[*k])).collect(),
     });
     Object::Variant {
         version: VERSION,
@@ -158,5 +161,20 @@ fn told<'a>(
         from: variant.characters.start,
         until: variant.characters.end,
         wordings: wordings.collect(),
+    }
+}
+
+fn untold(missing: &Missing) -> Object<'static> {
+    let silent_s = match missing.why {
+        Why::Silent(s) => Some(rounded(s, 1)),
+        _ => None,
+    };
+    Object::Missing {
+        version: VERSION,
+        why: missing.why.word(),
+        from: missing.characters.start,
+        until: missing.characters.end,
+        doubtful: missing.doubtful(),
+        silent_s,
     }
 }

@@ -1,36 +1,55 @@
 //! Copies as they were kept, made ready to be joined.
 
-use super::super::when::Zone;
-use anyhow::{Context, bail};
+use super::super::{Entry, Gap, KeptEvening, Shelf, ShelfError};
 use jiff::ZonedDateTime;
 use markhold_code::{Code, FiguresRow, Shift, symbol};
 use markhold_event::Character;
 use markhold_join::{Copied, Shares, Slot};
-use markhold_shelf::{Entry, KeptEvening, Shelf};
 use std::collections::BTreeMap;
 
 /// Of what was vouched for so much was sent (docs/performance.md, Probabilities).
 const VOUCHED: f32 = 0.98;
 
+/// What is to be joined.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Which {
+    /// The evening.
+    pub evening: i64,
+    /// One of its signals; all of them if left out.
+    pub signal: Option<u32>,
+}
+
 /// One signal of one evening.
+#[derive(Clone, Debug)]
 pub struct KeptCopy {
     /// A, B, C, ..., by which it is named here.
     pub name: String,
+    /// The evening.
     pub evening: i64,
     /// Its number on the shelf whose evening it is.
     pub number: i64,
+    /// Which station heard it.
     pub station: String,
+    /// The signal.
     pub signal: u32,
     /// When its first character was heard.
     pub begin: ZonedDateTime,
+    /// Sound that is missing in its evening.
+    pub(super) gaps: Vec<Gap>,
     /// The decided characters and readings that are more likely noise, in order.
     entries: Vec<Entry>,
+    /// The decided characters.
     pub characters: Vec<Character>,
+    /// What it says, slot by slot.
     pub copied: Copied,
 }
 
 impl KeptCopy {
     /// The character or reading of a slot.
+    ///
+    /// # Panics
+    ///
+    /// Where the copy has no such slot.
     pub fn character(&self, slot: usize) -> &Character {
         self.entries[slot].character()
     }
@@ -40,17 +59,21 @@ impl KeptCopy {
         let all = self.entries.iter().zip(&self.copied.slots);
         all.filter_map(|(entry, slot)| Some((decided(entry)?, *slot)))
     }
+
+    /// How many of its characters are doubtful.
+    pub fn doubtful(&self) -> usize {
+        self.characters.iter().filter(|c| c.doubt.is_some()).count()
+    }
 }
 
-/// The signals of the evenings asked for, each once, in the order in which they were heard.
-pub fn kept(shelf: &Shelf, asked: &[String], zone: &Zone) -> anyhow::Result<Vec<KeptCopy>> {
+/// The signals asked for, each once, in the order in which they were heard.
+pub(super) fn copies(shelf: &Shelf, asked: &[Which]) -> Result<Vec<KeptCopy>, ShelfError> {
     let mut wanted: BTreeMap<(i64, u32), KeptCopy> = BTreeMap::new();
-    for one in asked {
-        let (evening, signal) = which(one)?;
-        let evening = super::super::evening(shelf, evening, zone)?;
-        let found = signals(shelf, &evening)?;
+    for Which { evening, signal } in asked {
+        let found = signals(shelf, &shelf.evening(*evening)?)?;
         if let Some(signal) = signal.filter(|s| !found.iter().any(|c| c.signal == *s)) {
-            bail!("evening {} has no signal {signal} with copy", evening.id);
+            let evening = *evening;
+            return Err(ShelfError::NoSignal { evening, signal });
         }
         for copy in found {
             if signal.is_none_or(|s| s == copy.signal) {
@@ -66,17 +89,6 @@ pub fn kept(shelf: &Shelf, asked: &[String], zone: &Zone) -> anyhow::Result<Vec<
     Ok(copies)
 }
 
-/// `12/2`: evening 12 and its signal 2.
-fn which(asked: &str) -> anyhow::Result<(&str, Option<u32>)> {
-    match asked.split_once('/') {
-        None => Ok((asked, None)),
-        Some((evening, signal)) => {
-            let expected = || format!("\"{signal}\" is no signal: expected a number, as in 12/2");
-            Ok((evening, Some(signal.parse().with_context(expected)?)))
-        }
-    }
-}
-
 /// A to Z, then A2 to Z2.
 fn name(at: usize) -> String {
     let letter = char::from(b'A' + (at % 26) as u8);
@@ -86,7 +98,7 @@ fn name(at: usize) -> String {
     }
 }
 
-fn signals(shelf: &Shelf, evening: &KeptEvening) -> anyhow::Result<Vec<KeptCopy>> {
+fn signals(shelf: &Shelf, evening: &KeptEvening) -> Result<Vec<KeptCopy>, ShelfError> {
     let Some(reading) = evening.best_reading() else {
         return Ok(Vec::new());
     };
@@ -107,6 +119,7 @@ fn signals(shelf: &Shelf, evening: &KeptEvening) -> anyhow::Result<Vec<KeptCopy>
             station: evening.station.to_string(),
             signal,
             begin: evening.time(first_s),
+            gaps: evening.gaps.clone(),
             copied: Copied {
                 slots: entries.iter().map(slot).collect(),
             },
@@ -157,7 +170,7 @@ fn shares(character: &Character) -> Shares {
 }
 
 /// The figures row by which most of what the copies read in figures was read.
-pub fn row(copies: &[KeptCopy]) -> FiguresRow {
+pub(super) fn row(copies: &[KeptCopy]) -> FiguresRow {
     let figures = copies.iter().flat_map(|c| &c.characters);
     let figures: Vec<&Character> = figures.filter(|c| c.shift == Shift::Figures).collect();
     let fits = |row: FiguresRow| {
@@ -173,14 +186,6 @@ pub fn row(copies: &[KeptCopy]) -> FiguresRow {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn an_evening_or_a_signal_of_it() {
-        assert_eq!(which("12").unwrap(), ("12", None));
-        assert_eq!(which("2026-03-21/2").unwrap(), ("2026-03-21", Some(2)));
-        let error = which("12/x").unwrap_err().to_string();
-        assert!(error.contains("as in 12/2"), "{error}");
-    }
 
     #[test]
     fn names_go_on_after_z() {
