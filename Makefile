@@ -4,6 +4,8 @@
 # make fuzz     damaged bytes into everything that reads, FOR seconds each
 # make notices  the licences of everything that is built in, anew
 # make reference  docs/reference.md from the program's definitions, anew
+# make site   the manual as pages for a server of any kind, in target/site
+# make ready  what is left to do before a release
 # make install  puts the program where it is found; PREFIX=/usr/local; make uninstall
 # make package  a Debian package; make try-package tries it in a clean root
 
@@ -14,7 +16,7 @@ ifdef CI
 export CARGO_INCREMENTAL = 0
 endif
 
-.PHONY: release demo practice test fuzz notices reference install uninstall package try-package prepare prepare-checks lint
+.PHONY: release demo practice test fuzz notices reference site ready install uninstall package try-package prepare prepare-checks lint
 
 release: prepare
 	cargo build --quiet --release -p markhold
@@ -46,6 +48,13 @@ notices:
 
 reference: release
 	@made=$$(mktemp -d) && $(MARKHOLD) manual $$made && mv $$made/reference.md docs/ && rm -r $$made
+
+site: release
+	@made=$$(mktemp -d) && $(MARKHOLD) manual $$made && rm -rf target/site && mv $$made/site target/ && rm -r $$made
+	@echo target/site/manual/index.html
+
+ready:
+	@tools/ready
 
 # Not after a build of its own: whoever may write to PREFIX need not be who builds.
 PREFIX ?= /usr/local

@@ -205,6 +205,7 @@ def checks(report, binary):
     from desk_machine import check_machine
     import desk_contact
     import desk_evenings
+    import desk_first_evening
     import desk_joint
     import desk_layout
     import desk_small
@@ -235,6 +236,7 @@ def checks(report, binary):
         desk_evenings.checks(report, browser, binary)
         desk_joint.checks(report, browser, binary)
         desk_contact.checks(report, browser, binary)
+        desk_first_evening.checks(report, browser, binary)
         print_figures(program, page, started_s)
         report.check("desk: nothing wrong in the browser", not wrong, "; ".join(wrong))
         report.check("desk: nothing from elsewhere", not elsewhere, "; ".join(elsewhere))

@@ -34,8 +34,8 @@ END:VCALENDAR
 """
 
 
-def run(binary, folder, *words):
-    return subprocess.run([binary, *words], cwd=folder, capture_output=True, text=True, timeout=300)
+def run(binary, folder, *words, told=""):
+    return subprocess.run([binary, *words], cwd=folder, capture_output=True, text=True, timeout=300, input=told)
 
 
 def lines(binary, folder):
@@ -47,6 +47,8 @@ def lines(binary, folder):
     (folder / "text.txt").write_text(TEXT.format(9) + "\n")
     (folder / "settings.toml").write_text('[receiver]\nshows = "lower-carrier"\n[shelf]\nlern = true\n')
     (folder / "club.ics").write_text(CALENDAR.replace("\n", "\r\n"))
+    run(binary, folder, "bench", "pattern", "combinations", "--rate", "50", "--bias=-20", "--out", "pattern.wav")
+    run(binary, folder, "contacts", "--shelf", "kept", "add", "Q2HLR", "--report", "599", "--got", "579", "--khz", "3583", "--name", "JON")
     shelf, skeds = ["shelf", "--shelf", "kept"], ["skeds", "--shelf", "kept"]
     for words in (
         ["copy", "--json", "--early", "1.wav", "2.wav"],
@@ -57,9 +59,13 @@ def lines(binary, folder):
          "--rule", "FREQ=WEEKLY;BYDAY=SU", "--on", "3595.2,mark", "--length", "20", "--json"],
         [*skeds, "--settings", "settings.toml", "next", "--json"], [*skeds, "--settings", "settings.toml", "heard", "1", "--dial", "3597.9", "--json"],
         [*skeds, "import", "club.ics", "--json"], [*skeds, "list", "--json"], [*skeds, "past", "--json"],
+        ["contacts", "--shelf", "kept", "list", "--json"],
+        ["bench", "measure", "pattern.wav", "--json"], ["bench", "loop", "--supply", "120", "--current", "60mA", "--json"],
+        ["bench", "range", "alternating", "--out", "trial.wav", "--json"],
         ["check", "--json", "--listen", "1", "--shelf", "kept", "--settings", "settings.toml"],
     ):
-        done = run(binary, folder, *words)
+        # Who is asked whether it was printed right answers so.
+        done = run(binary, folder, *words, told="r\nw\n" * 60 if "range" in words else "")
         yield from ((" ".join(words), json.loads(line)) for line in done.stdout.splitlines())
 
 
@@ -69,16 +75,20 @@ def check_lines(report, binary, folder):
     kinds = {one["$ref"].rsplit("/", 1)[1] for one in schema["oneOf"]}
     # By its type, since "is valid under none of 22 schemas" helps nobody.
     validators = {kind: Draft202012Validator({**schema, "oneOf": [{"$ref": f"#/$defs/{kind}"}]}) for kind in kinds}
-    count, wrong, had = 0, {}, set()
+    count, wrong, had, same = 0, {}, set(), {}
     for command, line in lines(binary, folder):
         kind = line.get("type")
         count, had = count + 1, had | {kind}
         found = list(validators[kind].iter_errors(line)) if kind in kinds else [f"no type {kind!r} in the schema"]
+        others = [other["code"] for other in line.get("alternatives", [])]
+        if len({line.get("code"), *others}) != 1 + len(others):
+            same[kind] = f"{command}: {line['code']} or {others}"
         for error in found[:1]:
             inner = min(error.context, key=lambda e: len(e.path)) if getattr(error, "context", None) else error
             wrong.setdefault((command, kind), getattr(inner, "message", inner))
     said = "".join(f"\n      {command}: {kind}: {str(why)[:300]}" for (command, kind), why in wrong.items())
     report.check("reference: lines are valid by the schema", count > 100 and not wrong, f"{count} lines{said}")
+    report.check("reference: alternatives are other codes", {"early", "character"} <= had and not same, "; ".join(same.values()))
     report.equal("reference: kinds of line that were not had", sorted(kinds - had - NOT_HAD), [])
     spoilt = dict(line, version=0)
     report.check("reference: the schema tells a spoilt line", not validators[kind].is_valid(spoilt))

@@ -1,6 +1,8 @@
 // What must be said in words: no sound, no connection, lightning, a wish that cannot be. It lies
 // over a corner of the page and pushes nothing away; what was read can be put away.
 
+import { link, ofAlert } from "./more.js";
+
 export class Alerts {
   constructor() {
     this.element = document.getElementById("alerts");
@@ -21,7 +23,8 @@ export class Alerts {
     away.type = "button";
     away.textContent = "Put away";
     away.addEventListener("click", () => p.remove());
-    p.append(" ", away);
+    const more = ofAlert(name);
+    p.append(" ", ...(more ? [link("More", more, words.slice(0, 60)), " "] : []), away);
     this.element.append(p);
     this.said.set(name, { p, words });
   }

@@ -235,6 +235,7 @@ function inputs({ all, now: chosen, kept }) {
   }
   receiver.show(practising);
   $("practise").hidden = practising;
+  $("to-evenings").href = practising ? "/practice/evenings" : "/evenings";
   sentence.setDial(practising ? now.dial : null);
   $("set-sideband").hidden = practising;
   now.place = kept;

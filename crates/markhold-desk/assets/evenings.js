@@ -15,6 +15,9 @@ const AHEAD = 1;
 /** How often is looked whether a new reading is there, ms. */
 const LOOK = 3000;
 
+/** Practice is kept by itself, below this. */
+const BELOW = location.pathname.startsWith("/practice/") ? "/practice" : "";
+
 const alerts = new Alerts();
 const clock = new Clock();
 const now = { list: [], marked: new Set(), evening: null, joint: null, passage: null };
@@ -26,7 +29,7 @@ slip.attend(paper);
 
 async function ask(path, form) {
   const asked = form ? { method: "POST", body: new URLSearchParams(form) } : {};
-  const answer = await fetch(`/evenings${path}`, asked);
+  const answer = await fetch(`${BELOW}/evenings${path}`, asked);
   const told = await answer.json().catch(() => ({ cannot: "the desk does not answer" }));
   if (!answer.ok) throw new Error(told.cannot ?? "that cannot be");
   return told;
@@ -265,7 +268,7 @@ function listen(from) {
 }
 
 function play(evening, from, clock, said) {
-  const place = `/evenings/${evening}/sound?from=${from.toFixed(2)}&length=${PASSAGE}`;
+  const place = `${BELOW}/evenings/${evening}/sound?from=${from.toFixed(2)}&length=${PASSAGE}`;
   now.passage = { ...now.passage, evening, from, clock, said };
   $("sound").src = place;
   $("sound-save").href = place;
@@ -374,6 +377,7 @@ function attend() {
   attendLight(() => {});
 }
 
+if (BELOW) $("finder-name").textContent = "Practice evenings";
 attend();
 attempt(async () => {
   const marked = /^#join=([\d,]+)$/.exec(location.hash)?.[1].split(",").map(Number) ?? [];

@@ -33,8 +33,8 @@ class Glass {
 
 /** Mark across, space upright: two slim ellipses when both tones come through. */
 export class Figure extends Glass {
-  constructor() {
-    super("figure", 0.16);
+  constructor(id = "figure") {
+    super(id, 0.16);
     this.last = null;
   }
 
@@ -70,8 +70,8 @@ export class Figure extends Glass {
 
 /** Every element laid over the others: a wide open eye is read with ease. */
 export class Eye extends Glass {
-  constructor() {
-    super("eye", 0.045);
+  constructor(id = "eye") {
+    super(id, 0.045);
   }
 
   graticule(c, width, height) {

@@ -11,9 +11,10 @@ const WORDS = {
 };
 
 export class Level {
-  constructor() {
-    this.surface = new Surface("level", () => this.draw());
-    this.words = document.getElementById("level-words");
+  /** `words` is where the level is told too, if anywhere. */
+  constructor(id = "level", words = document.getElementById("level-words")) {
+    this.surface = new Surface(id, () => this.draw());
+    this.words = words;
     this.rms = this.peak = LOW;
     this.state = null;
     this.blanked = false;
@@ -28,6 +29,7 @@ export class Level {
   }
 
   say() {
+    if (!this.words) return;
     const good = this.state === "good" || this.state === null;
     const words = good && this.blanked ? "Level" : (WORDS[this.state] ?? "Level");
     this.words.textContent = words;

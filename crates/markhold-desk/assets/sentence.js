@@ -1,6 +1,8 @@
 // The one sentence: what to do with the dial. What must be seen to before that replaces it:
 // nothing that was said of the tones is true while the desk does not answer or hears nothing.
 
+import { ofSentence } from "./more.js";
+
 const $ = (id) => document.getElementById(id);
 
 /** The desk says something each second; after so long without a word it does not answer, ms. */
@@ -90,16 +92,16 @@ export class Sentence {
 
   /** What is to be said now: what to do, in one word for the style sheet, in a sentence, and more about it. */
   now() {
-    const fault = (words, detail = "\u00a0") => ({ do: "fault", words, detail });
+    const fault = (words, detail = "\u00a0", name) => ({ do: "fault", words, detail, name });
     const silent = performance.now() - this.heardAt;
     if (!this.open) return fault("The desk does not answer", "It was stopped, or the link is lost. It is tried again all the time.");
     if (silent > SILENT) return fault("The desk does not answer", `Nothing has come from it for ${Math.floor(silent / 1000)} s.`);
     if (!this.tuning) return { do: "nothing", words: "Opening\u2026", detail: "\u00a0" };
     const { do: what = "nothing", words, tones_hz: hz } = this.tuning;
-    if (what !== "fault" && this.stillS > STILL_S) return fault("The desk takes in no sound", "Choose the input again, or start markhold again.");
+    if (what !== "fault" && this.stillS > STILL_S) return fault("The desk takes in no sound", "Choose the input again, or start markhold again.", "still");
     if (this.sends && what !== "fault") return { do: "waiting", words: "You are sending", detail: "The receiver waits until the over has ended." };
     const sentence = words || "listening for two tones";
-    return { do: what, words: sentence[0].toUpperCase() + sentence.slice(1), detail: this.where(what) + tones(hz) };
+    return { do: what, words: sentence[0].toUpperCase() + sentence.slice(1), detail: this.where(what) + tones(hz), name: this.tuning.fault };
   }
 
   /** Which number is to change: what the dial shows, or, where the sideband is not known, the pitch. */
@@ -114,6 +116,8 @@ export class Sentence {
     write("words", now.words);
     write("detail", now.detail);
     document.querySelector(".instruction").dataset.do = now.do;
+    const more = ofSentence(now.do, now.name);
+    if (more && $("words-more").getAttribute("href") !== more) $("words-more").setAttribute("href", more);
     const fault = now.do === "fault";
     if (fault !== this.fault) this.changed(fault);
     this.fault = fault;

@@ -14,9 +14,9 @@ const FULL = 46;
 const FAINT = 7;
 
 export class Strip {
-  constructor(clock) {
+  constructor(clock, id = "strip") {
     this.clock = clock;
-    this.surface = new Surface("strip", () => this.draw());
+    this.surface = new Surface(id, () => this.draw());
     this.ring = document.createElement("canvas");
     this.clear();
   }

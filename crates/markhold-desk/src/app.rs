@@ -42,6 +42,7 @@ pub fn app(desk: Arc<Desk>) -> Router {
         .merge(crate::skeds::routes().route_layer(from_fn(only_from_inside)))
         .merge(crate::contacts::routes().route_layer(from_fn(only_from_inside)))
         .merge(evenings::routes().route_layer(from_fn(only_from_inside)))
+        .merge(crate::manual::routes().route_layer(from_fn(only_from_inside)))
         .layer(from_fn_with_state(Arc::clone(&desk), at_the_door))
         .with_state(desk)
 }

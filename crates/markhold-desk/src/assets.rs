@@ -51,6 +51,16 @@ pub fn file(name: &str, asked: &HeaderMap) -> Response<Body> {
         .unwrap_or_default()
 }
 
+/// A file's bytes by its name.
+pub fn bytes(name: &str) -> Option<Vec<u8>> {
+    Files::get(name).map(|file| file.data.into_owned())
+}
+
+/// The names of all files.
+pub fn names() -> impl Iterator<Item = String> {
+    Files::iter().map(|name| name.into_owned())
+}
+
 /// An answer in plain words.
 pub fn words(status: StatusCode, words: &'static str) -> Response<Body> {
     let mut answer = Response::new(Body::from(words));

@@ -13,7 +13,7 @@
 //!   slow waits for itself only.
 //! * [`sheet`] lays out the copy as the station's machine would print it.
 //! * [`SkedBook`]: where tonight and the skeds to edit come from.
-//! * `evenings` shows what was kept.
+//! * `evenings` shows what was kept, [`manual`] the chapters of `docs/`.
 //! * [`settle`] foretells when the receiver is warm.
 //!
 //! The page's own files lie in `assets/`: plain modules, no build.
@@ -27,6 +27,7 @@ pub mod door;
 mod evenings;
 pub mod frame;
 pub mod hearing;
+pub mod manual;
 pub mod pictures;
 pub mod say;
 pub mod serve;

@@ -32,6 +32,8 @@ pub struct StationOptions {
     pub learned: Option<Arc<Learned>>,
     /// Where evenings are kept; `None` = they are not.
     pub shelf: Option<Shelved>,
+    /// Where practice is kept if not there; `None` = it is not.
+    pub practice_shelf: Option<Shelved>,
     /// What may be listened to.
     pub inputs: Arc<dyn Inputs>,
     /// What may be printed on.
@@ -53,6 +55,7 @@ impl Default for StationOptions {
             in_use: InUse::default(),
             learned: None,
             shelf: None,
+            practice_shelf: None,
             inputs: Arc::new(NoInputs),
             machines: Arc::new(NoMachines),
             air: Arc::new(NoAir),

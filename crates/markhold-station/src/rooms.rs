@@ -204,7 +204,12 @@ impl Shared {
     /// Where a room is kept, if it is.
     pub(super) fn shelf(&self, room: Room) -> Option<&Shelved> {
         let shelf = self.options.shelf.as_ref();
-        shelf.filter(|shelf| room == Room::Radio || shelf.practice)
+        match room {
+            Room::Radio => shelf,
+            Room::Practice => shelf
+                .filter(|shelf| shelf.practice)
+                .or(self.options.practice_shelf.as_ref()),
+        }
     }
 
     /// Practice ends when it is shown to nobody.

@@ -4,7 +4,7 @@ use crate::machine::{Outfit, SettingsMachines};
 use crate::send::SettingsAir;
 use crate::wanted::Wanted;
 use anyhow::Context;
-use markhold_shelf::{Shelf, usual_place};
+use markhold_shelf::{KeepSettings, Shelf, usual_place};
 use markhold_sound::device::InputId;
 use markhold_station::inputs::{PRACTICE, SystemInputs, named};
 use markhold_station::live::Clocks;
@@ -13,6 +13,9 @@ use markhold_station::settings::InUse;
 use markhold_station::{Shelved, Station, StationOptions};
 use std::path::PathBuf;
 use std::sync::Arc;
+
+/// Most sound of practice, bytes: some four hours.
+const PRACTICE_BYTES: u64 = 256 << 20;
 
 /// What the command line says of the station.
 pub struct Asked {
@@ -24,6 +27,8 @@ pub struct Asked {
     pub practice: Option<PracticeReceiver>,
     /// Folder of the shelf, if not the usual one.
     pub shelf: Option<PathBuf>,
+    /// Folder in which practice is kept by itself; `None` = it is not.
+    pub practice_shelf: Option<PathBuf>,
     /// Nothing is kept.
     pub no_keep: bool,
     /// What is wanted of the shelf.
@@ -53,11 +58,13 @@ impl Asked {
             },
             _ => None,
         };
+        let practice_shelf = self.practice_shelf();
         let (outfit, to) = self.machine;
         let options = StationOptions {
             in_use: self.in_use,
             learned,
             shelf,
+            practice_shelf,
             inputs: Arc::new(SystemInputs {
                 channel: self.channel,
             }),
@@ -72,7 +79,21 @@ impl Asked {
         Ok(Station::start(options, &id)?)
     }
 
-    /// Where evenings are kept. Practice is kept only where a folder is named.
+    /// Practice needs a shelf too: who learns wants to find again what was copied.
+    fn practice_shelf(&self) -> Option<Shelved> {
+        self.practice_shelf.clone().map(|place| Shelved {
+            words: "a shelf for practice, which is gone when markhold ends".into(),
+            keep: KeepSettings {
+                sound_bytes: PRACTICE_BYTES,
+                care: false,
+                ..self.wanted.keep.clone()
+            },
+            practice: true,
+            place,
+        })
+    }
+
+    /// Where evenings are kept. Practice is kept there only where a folder is named.
     fn shelf(&self) -> anyhow::Result<Option<Shelved>> {
         let practises = self.practice.is_some();
         let place = match &self.shelf {

@@ -12,22 +12,27 @@
 //! | `POST /evenings/{id}/say` | keeps a note and the name of a station |
 //! | `POST /evenings/{id}/again` | copies it again; the new reading stands in the list when it is done |
 //! | `POST /evenings/{id}/remove` | takes it off the shelf |
+//!
+//! The same below `/practice` is about the evenings of practice, which are kept by themselves.
 
 mod joint;
 mod object;
+mod shelf_of;
 mod sound;
 
 use crate::assets::file;
 use crate::desk::Desk;
 use axum::body::Body;
-use axum::extract::{Form, Path, Query, State};
+use axum::extract::{Form, Path, Query};
 use axum::http::header::CONTENT_TYPE;
 use axum::http::{HeaderMap, HeaderValue, Response, StatusCode};
 use axum::routing::{get, post};
-use axum::{Router, extract::DefaultBodyLimit};
+use axum::{Extension, Router, extract::DefaultBodyLimit};
 use markhold_shelf::joined::Which as Evening;
-use markhold_shelf::{Filter, LONGEST_NOTE, Said, Shelf, settings_from_json};
-use serde::{Deserialize, Serialize};
+use markhold_shelf::{Filter, LONGEST_NOTE, Said, settings_from_json};
+use markhold_station::Room;
+use serde::Deserialize;
+use shelf_of::{ShelfOf, on_shelf, with_shelf, words};
 use std::sync::Arc;
 
 /// Most evenings told at once.
@@ -41,6 +46,11 @@ const LONGEST_FORM: usize = 4 * LONGEST_NOTE;
 
 /// What is answered about evenings, to who may be here.
 pub fn routes() -> Router<Arc<Desk>> {
+    let practice = routes_of().layer(Extension(Room::Practice));
+    routes_of().nest("/practice", practice)
+}
+
+fn routes_of() -> Router<Arc<Desk>> {
     Router::new()
         .route("/evenings", get(page))
         .route("/evenings/list", get(list))
@@ -67,39 +77,6 @@ fn typed(mut answer: Response<Body>, kind: &'static str) -> Response<Body> {
     answer
 }
 
-/// Does something with the shelf where others do not wait for it; the answer as JSON.
-async fn with_shelf<T: Serialize + Send + 'static>(
-    desk: Arc<Desk>,
-    work: impl FnOnce(&mut Shelf) -> Result<T, String> + Send + 'static,
-) -> Response<Body> {
-    match on_shelf(desk, work).await {
-        Ok(told) => {
-            let json = serde_json::to_vec(&told).unwrap_or_default();
-            typed(Response::new(Body::from(json)), "application/json")
-        }
-        Err(why) => refused(StatusCode::NOT_FOUND, &why),
-    }
-}
-
-async fn on_shelf<T: Send + 'static>(
-    desk: Arc<Desk>,
-    work: impl FnOnce(&mut Shelf) -> Result<T, String> + Send + 'static,
-) -> Result<T, String> {
-    let work = move || {
-        let Some(place) = desk.station.place() else {
-            return Err("nothing is kept here".to_string());
-        };
-        let mut shelf = Shelf::open(place).map_err(|error| error.to_string())?;
-        work(&mut shelf)
-    };
-    let done = tokio::task::spawn_blocking(work).await;
-    done.unwrap_or_else(|_| Err("that went wrong; try again".into()))
-}
-
-fn words(error: impl std::fmt::Display) -> String {
-    error.to_string()
-}
-
 async fn page(headers: HeaderMap) -> Response<Body> {
     file("evenings.html", &headers)
 }
@@ -110,9 +87,9 @@ struct Before {
     before: Option<String>,
 }
 
-async fn list(State(desk): State<Arc<Desk>>, Query(asked): Query<Before>) -> Response<Body> {
+async fn list(of: ShelfOf, Query(asked): Query<Before>) -> Response<Body> {
     let until = asked.before.and_then(|time| time.parse().ok());
-    with_shelf(desk, move |shelf| {
+    with_shelf(of, move |shelf| {
         let mut all = shelf.evenings(None, until, MOST).map_err(words)?;
         all.reverse();
         let told = |evening| object::Evening::of(shelf, evening);
@@ -127,8 +104,8 @@ struct Asked {
     words: String,
 }
 
-async fn search(State(desk): State<Arc<Desk>>, Query(asked): Query<Asked>) -> Response<Body> {
-    with_shelf(desk, move |shelf| {
+async fn search(of: ShelfOf, Query(asked): Query<Asked>) -> Response<Body> {
+    with_shelf(of, move |shelf| {
         let filter = Filter {
             most: MOST_FOUND,
             ..Filter::default()
@@ -145,8 +122,8 @@ struct Marked {
     of: String,
 }
 
-async fn join(State(desk): State<Arc<Desk>>, Query(marked): Query<Marked>) -> Response<Body> {
-    with_shelf(desk, move |shelf| {
+async fn join(of: ShelfOf, Query(marked): Query<Marked>) -> Response<Body> {
+    with_shelf(of, move |shelf| {
         let all: Result<Vec<i64>, _> = marked.of.split(',').map(str::parse).collect();
         let all = all.map_err(|_| format!("\"{}\" are no evenings", marked.of))?;
         if all.len() > MOST_JOINED {
@@ -169,12 +146,8 @@ struct Which {
     reading: Option<usize>,
 }
 
-async fn evening(
-    State(desk): State<Arc<Desk>>,
-    Path(id): Path<i64>,
-    Query(which): Query<Which>,
-) -> Response<Body> {
-    with_shelf(desk, move |shelf| {
+async fn evening(of: ShelfOf, Path(id): Path<i64>, Query(which): Query<Which>) -> Response<Body> {
+    with_shelf(of, move |shelf| {
         let evening = shelf.evening(id).map_err(words)?;
         object::Whole::of(shelf, &evening, which.reading)
     })
@@ -189,12 +162,8 @@ struct Passage {
     length: f64,
 }
 
-async fn passage(
-    State(desk): State<Arc<Desk>>,
-    Path(id): Path<i64>,
-    Query(asked): Query<Passage>,
-) -> Response<Body> {
-    let made = on_shelf(desk, move |shelf| {
+async fn passage(of: ShelfOf, Path(id): Path<i64>, Query(asked): Query<Passage>) -> Response<Body> {
+    let made = on_shelf(of, move |shelf| {
         sound::passage(shelf, id, asked.from, asked.length)
     });
     match made.await {
@@ -203,17 +172,13 @@ async fn passage(
     }
 }
 
-async fn say(
-    State(desk): State<Arc<Desk>>,
-    Path(id): Path<i64>,
-    Form(said): Form<Said>,
-) -> Response<Body> {
-    with_shelf(desk, move |shelf| shelf.say(id, &said).map_err(words)).await
+async fn say(of: ShelfOf, Path(id): Path<i64>, Form(said): Form<Said>) -> Response<Body> {
+    with_shelf(of, move |shelf| shelf.say(id, &said).map_err(words)).await
 }
 
 /// Copying takes minutes: that it has begun is answered.
-async fn again(State(desk): State<Arc<Desk>>, Path(id): Path<i64>) -> Response<Body> {
-    let begun = with_shelf(Arc::clone(&desk), move |shelf| {
+async fn again(of: ShelfOf, Path(id): Path<i64>) -> Response<Body> {
+    let begun = with_shelf(of.clone(), move |shelf| {
         let evening = shelf.evening(id).map_err(words)?;
         match evening.sound_s > 0.0 {
             true => Ok(evening.readings.len()),
@@ -222,7 +187,7 @@ async fn again(State(desk): State<Arc<Desk>>, Path(id): Path<i64>) -> Response<B
     })
     .await;
     if begun.status().is_success() {
-        tokio::spawn(on_shelf(desk, move |shelf| {
+        tokio::spawn(on_shelf(of, move |shelf| {
             let evening = shelf.evening(id).map_err(words)?;
             let before = evening.readings.first().map(|reading| &reading.settings);
             let settings = before.map(settings_from_json).unwrap_or_default();
@@ -239,12 +204,12 @@ struct Sure {
 }
 
 async fn remove(
-    State(desk): State<Arc<Desk>>,
+    of: ShelfOf,
     Path(id): Path<i64>,
     Form(Sure { sure }): Form<Sure>,
 ) -> Response<Body> {
     if sure != id {
         return refused(StatusCode::BAD_REQUEST, "another evening was meant");
     }
-    with_shelf(desk, move |shelf| shelf.remove(id).map_err(words)).await
+    with_shelf(of, move |shelf| shelf.remove(id).map_err(words)).await
 }

@@ -20,9 +20,10 @@
 //! characters get their ids from their starts.
 //!
 //! Other readings of a character that are together less likely than [`NEGLIGIBLE`] are
-//! left out; they come back with a probability of 0.
+//! left out; the best of them come back with a probability of 0, see `others`.
 
 mod bytes;
+mod others;
 mod reading;
 mod witness;
 
@@ -186,8 +187,9 @@ fn entry(
         witnesses: None,
     };
     let mut reading = if layout < LAYOUT { reading::UNKNOWN } else { 0 };
+    let mut flags = 0;
     if head & 0x80 != 0 {
-        let flags = match layout {
+        flags = match layout {
             WITHOUT_LANGUAGE => from.byte().filter(|doubt| doubt & !DOUBT == 0)? | OTHERS,
             _ => from.byte()?,
         };
@@ -208,7 +210,8 @@ fn entry(
         let asked = flags & !(DOUBT | OTHERS | READING);
         character.witnesses = witness::take(from, asked, &character)?;
     }
-    reading::take(from, reading, character, ticks, ids)
+    let entry = reading::take(from, reading, character, ticks, ids)?;
+    Some(others::name(entry, flags, row))
 }
 
 /// What bits 5 and 6 of a head mean.

@@ -244,6 +244,34 @@ fn sure(witnesses: Option<Witnesses>) -> Vec<Entry> {
     (0..60).map(character).map(Entry::Decided).collect()
 }
 
+/// ITU-T S.1: B is 10011, element 1 first, and A 11000. What the signal holds for possible comes first,
+/// then what differs in one element.
+#[test]
+fn other_readings_that_were_not_kept_are_other_codes() {
+    let a = Code::new(0b00011).unwrap();
+    let b = Code::new(0b11001).unwrap();
+    let mut entries = sure(None);
+    for (place, entry) in entries.iter_mut().enumerate() {
+        let (Entry::Decided(c) | Entry::Unlikely(c)) = entry;
+        let mut shares = [0.0; 32];
+        (shares[3], shares[25]) = (1.0, 4e-4);
+        c.codes = [Some(Codes::new(&shares)), Some(Codes::only(a)), None][place % 3];
+    }
+    let back = decided(unpack(&pack(&entries), SignalId(1)).unwrap());
+    for (place, c) in back.iter().enumerate() {
+        let [first, second] = c.alternatives;
+        assert_eq!(c.code, a);
+        assert_eq!([first.probability, second.probability], [0.0, 0.0]);
+        assert!(first.code != second.code && second.code != a);
+        let apart = (first.code.value() ^ a.value()).count_ones();
+        assert_eq!(
+            (first.code == b, apart == 1),
+            (place % 3 == 0, place % 3 != 0)
+        );
+        assert_eq!(first.symbol, symbol(first.code, c.shift, FiguresRow::Ita2));
+    }
+}
+
 /// As version 0.1.0 wrote it: B sure, then a doubtful A for 0.6 that may be a Z.
 #[test]
 fn the_layout_without_language_is_still_read() {

@@ -5,6 +5,7 @@ use crate::outcome::Outcome;
 use clap::Args;
 use markhold_bench::caution;
 use markhold_bench::circuit::{Loop, LoopFigures};
+use markhold_event::VERSION;
 use serde::Serialize;
 use std::io::Write;
 
@@ -49,7 +50,9 @@ pub struct Options {
 }
 
 #[derive(Serialize)]
+#[serde(tag = "type", rename = "loop")]
 struct Json {
+    version: u32,
     total_ohm: f64,
     total_w: f64,
     series_ohm: f64,
@@ -86,6 +89,7 @@ pub fn run(options: &Options) -> anyhow::Result<Outcome> {
 
 fn json(figures: &LoopFigures, element_s: f64) -> Json {
     Json {
+        version: VERSION,
         total_ohm: figures.total_ohm,
         total_w: figures.total_w,
         series_ohm: figures.series_ohm,

@@ -10,6 +10,7 @@ use markhold_bench::caution;
 use markhold_bench::drawing;
 use markhold_bench::range::{Answer, Kind as Distorted, Range, RangeFinding, Step, Trial};
 use markhold_code::Stretch;
+use markhold_event::VERSION;
 use markhold_sound::create_file;
 use serde::Serialize;
 use std::io::{BufRead, Write};
@@ -60,7 +61,9 @@ pub struct Options {
 }
 
 #[derive(Serialize)]
+#[serde(tag = "type", rename = "range")]
 struct Json {
+    version: u32,
     marking_bias: u8,
     spacing_bias: u8,
     marking_end: u8,
@@ -175,6 +178,7 @@ fn found(options: &Options, range: &Range) -> anyhow::Result<Outcome> {
 fn json(range: &Range) -> Json {
     let [marking_bias, spacing_bias, marking_end, spacing_end] = range.borne;
     Json {
+        version: VERSION,
         marking_bias,
         spacing_bias,
         marking_end,

@@ -10,8 +10,10 @@ use anyhow::{Context, bail};
 use jiff::Timestamp;
 use jiff::tz::Offset;
 use markhold_contact::{Contact, Kept, Log};
+use markhold_event::VERSION;
 use markhold_shelf::{plain, usual_place};
 use options::{Add, Command};
+use serde::Serialize;
 use std::io::{Write, stdout};
 use std::path::Path;
 
@@ -36,13 +38,31 @@ pub fn run(options: &Options) -> anyhow::Result<Outcome> {
     }
 }
 
+/// A contact as one JSON object.
+#[derive(Serialize)]
+#[serde(tag = "type", rename = "contact")]
+struct Line<'a> {
+    version: u32,
+    #[serde(flatten)]
+    kept: &'a Kept,
+}
+
+impl<'a> Line<'a> {
+    fn of(kept: &'a Kept) -> Self {
+        Line {
+            version: VERSION,
+            kept,
+        }
+    }
+}
+
 fn list(log: &Log, json: bool) -> anyhow::Result<Outcome> {
     let (kept, troubles) = log.all()?;
     troubles.iter().for_each(|trouble| say(&plain(trouble)));
     let mut out = stdout().lock();
     for contact in &kept {
         match json {
-            true => serde_json::to_writer(&mut out, contact)?,
+            true => serde_json::to_writer(&mut out, &Line::of(contact))?,
             false => write!(out, "{}", line(contact))?,
         }
         writeln!(out)?;

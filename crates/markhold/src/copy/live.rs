@@ -65,6 +65,7 @@ fn start(
         input: Some(input.into()),
         channel: options.channel(),
         practice: None,
+        practice_shelf: None,
         shelf: options.live.shelf.clone(),
         no_keep: options.live.no_keep,
         in_use: InUse {

@@ -23,7 +23,9 @@ use markhold_station::watching::{Attendant, Listening, Watching};
 use markhold_station::{Delivery, Report, Station, Wish};
 use std::io::Write;
 use std::net::{IpAddr, Ipv4Addr};
+use std::path::Path;
 use std::sync::Arc;
+use tempfile::TempDir;
 
 /// Told wherever the desk is shared.
 const UNENCRYPTED: &str = "\
@@ -57,7 +59,9 @@ async fn served(options: &Options) -> anyhow::Result<Outcome> {
         }
         false => Door::loopback(),
     };
-    let station = station(options)?;
+    // For as long as the desk is open; the folder goes with it.
+    let practice = practice_folder(options)?;
+    let station = station(options, practice.as_ref().map(TempDir::path))?;
     let sheet = SettingsMachines::new(options.outfit(), options.to.clone()).sheet();
     let desk = Desk::new(door, station.clone(), sheet);
     let book = Book {
@@ -134,7 +138,18 @@ fn tell_keeping(station: &Station) {
         });
 }
 
-fn station(options: &Options) -> anyhow::Result<Station> {
+/// Where practice is kept, if anything is: never with what was really heard.
+fn practice_folder(options: &Options) -> anyhow::Result<Option<TempDir>> {
+    if options.no_keep {
+        return Ok(None);
+    }
+    let folder = tempfile::Builder::new()
+        .prefix("markhold-practice-")
+        .tempdir();
+    Ok(Some(folder.context("a folder for practice")?))
+}
+
+fn station(options: &Options, practice: Option<&Path>) -> anyhow::Result<Station> {
     let wanted = Wanted::of(options.settings.as_ref(), &options.reading, &options.room)?;
     let receiver = || PracticeReceiver::new(options.seed, options.pace);
     let usual = InUse {
@@ -155,6 +170,7 @@ fn station(options: &Options) -> anyhow::Result<Station> {
         channel: options.channel,
         practice: options.practice.then(receiver),
         shelf: options.shelf.clone(),
+        practice_shelf: practice.map(|folder| folder.join("shelf")),
         no_keep: options.no_keep,
         wanted,
         machine: (options.outfit(), options.to.clone()),

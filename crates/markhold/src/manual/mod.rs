@@ -1,5 +1,5 @@
 //! `markhold manual DIR`: man pages, completions and the reference page, made from the definitions
-//! that `--help` is made of. For who packs the program; hidden from who uses it.
+//! that `--help` is made of, and the manual as a site. For who packs the program; hidden from who uses it.
 
 mod options;
 mod reference;
@@ -35,7 +35,19 @@ pub fn run(options: &Options, definition: Command) -> anyhow::Result<Outcome> {
         &folder.join("reference.md"),
         reference::text(&cli).as_bytes(),
     )?;
+    site(&folder.join("site"))?;
     Ok(Outcome::Done)
+}
+
+/// The manual as the desk shows it, in a folder.
+fn site(folder: &Path) -> anyhow::Result<()> {
+    for (path, bytes) in markhold_desk::manual::site() {
+        let file = folder.join(path);
+        let above = file.parent().unwrap_or(folder);
+        std::fs::create_dir_all(above).with_context(|| above.display().to_string())?;
+        write(&file, &bytes)?;
+    }
+    Ok(())
 }
 
 /// A command without what is hidden: a shell is not to offer it.
@@ -93,6 +105,7 @@ mod tests {
         );
         let read = |name: &str| std::fs::read_to_string(options.folder.join(name)).expect(name);
         assert!(read("man1/markhold-shelf-join.1").contains("bearers"));
+        assert!(read("site/manual/trouble.html").contains("<h2 id=\"no-tones-heard\">"));
         let page = read("man1/markhold.1");
         assert!(
             page.contains("markhold\\-copy(1)") || page.contains("copy"),

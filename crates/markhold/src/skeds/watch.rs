@@ -63,6 +63,7 @@ impl Opening {
             input: watch.input.clone(),
             channel: watch.channel,
             practice: None,
+            practice_shelf: None,
             shelf: Some(self.place.clone()),
             no_keep: false,
             wanted: self.wanted.clone(),

@@ -3,6 +3,7 @@
 use super::{About, verdict};
 use markhold_bench::limits::judge;
 use markhold_bench::measure::{Degree, Estimate, Measurement};
+use markhold_event::VERSION;
 use serde_json::{Value, json};
 
 /// The whole report on one line. Percentages are of an element, or of the rate for the
@@ -14,6 +15,8 @@ pub fn json(about: &About, measured: &Measurement) -> anyhow::Result<String> {
         false => json!({"mark_hz": pair.high_hz, "space_hz": pair.low_hz}),
     });
     let object = json!({
+        "type": "measurement",
+        "version": VERSION,
         "file": about.name,
         "source": about.source,
         "tones": tones,
