@@ -27,10 +27,13 @@ function crossed(space, rough) {
     return () => {
       const random = noise(7);
       figure.wipe();
+      figure.last = null;
       for (const mark of ELEMENTS) {
         const points = [];
         for (let k = 0; k < 40; k++) {
-          const [a, b] = [Math.cos((TAU * k) / 13), 0.07 * Math.sin((TAU * k) / 13)];
+          // A filter lets an element swell and fade: each begins and ends in the middle.
+          const swell = Math.sin((Math.PI * k) / 39) ** 0.5;
+          const [a, b] = [swell * Math.cos((TAU * k) / 13), 0.07 * swell * Math.sin((TAU * k) / 13)];
           const [x, y] = mark ? [a, b] : [b, a * space];
           points.push(115 * (x + rough * random()), 115 * (y + rough * random()));
         }
@@ -143,7 +146,7 @@ const LEGENDS = {
     name: "The copy",
     words: "What somebody far away types, as it comes. Nothing is put in its place where it is unsure.",
     good: ["No lines under it: as good as certain.", copy("THE FERRY LEAVES AT NINE", [])],
-    bad: ["Dots, dashes, a full line: less and less sure. Touch one and it says why.", copy("THE FERBY LEAXES AT NINE", [[6, 0.9], [7, 0.7], [13, 0.4], [19, 0.9]])],
+    bad: ["Dots, dashes, a full line: less and less sure. Touch one and it says why.", copy("THE FERBY LEAXES AT NINE", [[7, 0.7], [13, 0.4], [18, 0.9]])],
     more: "/manual/doubt.html",
   },
 };
