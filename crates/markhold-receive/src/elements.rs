@@ -100,6 +100,23 @@ impl Elements {
         }
     }
 
+    /// Adds what another receiver's elements say of the same line.
+    ///
+    /// # Panics
+    ///
+    /// Where they are of another grid.
+    pub fn add(&mut self, other: &Elements) {
+        assert_eq!((self.steps, self.points()), (other.steps, other.points()));
+        let lists = [
+            (&mut self.mark, &other.mark),
+            (&mut self.space, &other.space),
+            (&mut self.part, &other.part),
+        ];
+        for (sums, more) in lists {
+            sums.iter_mut().zip(more).for_each(|(sum, x)| *sum += x);
+        }
+    }
+
     /// Number of grid points.
     pub fn points(&self) -> usize {
         self.mark.len()

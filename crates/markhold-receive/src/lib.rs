@@ -36,6 +36,7 @@ pub mod senders;
 pub mod settings;
 #[doc(hidden)]
 pub mod text;
+pub mod together;
 
 pub use receiver::{Elsewhere, Receiver};
 pub use settings::{Settings, SettingsError};

@@ -9,6 +9,7 @@ use crate::copy::copying::Copying;
 use crate::copy::observer::Observer;
 use crate::event::{Event, Signal, SignalId};
 use crate::levelled::Levelled;
+use crate::pair::follower::PairStart;
 use crate::search::finder::{Find, Finder, LOOK_BACK_S};
 use crate::search::trial::Verdict;
 use crate::search::turned::Taken;
@@ -121,6 +122,12 @@ impl Receiver {
     pub fn signals(&self) -> Vec<Signal> {
         let begun = self.candidates.iter().filter(|c| c.copying.has_begun());
         begun.map(|c| c.copying.signal()).collect()
+    }
+
+    /// How the pair of each signal that is being followed could be followed from now on.
+    pub(crate) fn pairs(&self) -> impl Iterator<Item = (SignalId, PairStart)> {
+        let begun = self.candidates.iter().filter(|c| c.copying.has_begun());
+        begun.map(|c| (c.copying.id(), c.copying.pair()))
     }
 
     /// The latest signal that was heard and that the settings do not ask for, if any was.

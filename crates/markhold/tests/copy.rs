@@ -474,3 +474,33 @@ fn told_to_stop_it_prints_what_it_held_back() {
     assert_eq!(all.trim_end(), text);
     drop(input);
 }
+
+#[test]
+fn several_receivers_are_copied_as_one() {
+    let folder = tempfile::tempdir().unwrap();
+    let text = "LOW MARSH BULLETIN NR 117 WILL BE HEARD AGAIN ON FRIDAY EVENING\n";
+    let heard = |name: &str, lead: &str, centre: &str, seed: &str| {
+        let more = [
+            "--es-n0", "14", "--lead", lead, "--centre", centre, "--seed", seed,
+        ];
+        recording(&folder, name, text, &more)
+    };
+    let (a, b) = (
+        heard("a.wav", "3", "1360", "1"),
+        heard("b.wav", "5.5", "2210", "2"),
+    );
+    let done = markhold(["copy", "--together", &a, &b]);
+    assert_eq!((done.code, done.out.as_str()), (0, text), "{}", done.err);
+    let near = ["its clock is 2.49", "its clock is 2.50"];
+    assert!(near.iter().any(|n| done.err.contains(n)), "{}", done.err);
+    for (words, why) in [
+        (vec!["copy", "--together", &a], "found one channel"),
+        (
+            vec!["copy", "--together", &a, "-"],
+            "standard input is none for it",
+        ),
+    ] {
+        let done = markhold(words);
+        assert!(done.code == 2 && done.err.contains(why), "{}", done.err);
+    }
+}

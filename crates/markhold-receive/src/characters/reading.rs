@@ -113,6 +113,13 @@ fn read_one(framed: &Framed, elements: &Elements, from: usize, to: usize) -> Rea
     }
 }
 
+/// Probability of each code of a character that starts at point `i`, all being alike before.
+pub fn codes_at(elements: &Elements, i: usize) -> [f32; 32] {
+    let mut codes = [0.0f64; 32];
+    add_codes(&mut codes, 1.0, &marks_after(elements, i));
+    codes.map(|c| c as f32)
+}
+
 /// Probability of mark for the five elements of a character that starts at point `i`.
 fn marks_after(elements: &Elements, i: usize) -> [f64; 5] {
     [1, 2, 3, 4, 5].map(|k| {

@@ -12,6 +12,7 @@ use super::middles::Middles;
 use super::observer::Observer;
 use crate::event::{Character, CharacterId, Codes, Event, Names, Sense, Signal, SignalId};
 use crate::levelled::Levelled;
+use crate::pair::companion::Companion;
 use crate::pair::follower::{Follower, Heard, PairStart};
 use crate::search::finder::{AT_HZ, FORCED_SHIFT_HZ};
 use crate::search::trial::Verdict;
@@ -114,6 +115,33 @@ impl Copying {
             unlikely: settings.unlikely.then(Vec::new),
             start: Some(verdict.start.clone()),
             observer: None,
+        }
+    }
+
+    /// Reads on together with other receivers' sound of the same transmission. It begins as it
+    /// was told: what is known of the pair is known from before.
+    pub fn beside(mut self, companions: Vec<Companion>) -> Self {
+        self.start = None;
+        self.early = None;
+        *self.follower.companions() = companions;
+        self
+    }
+
+    /// The other receivers' sound.
+    pub fn companions(&mut self) -> &mut Vec<Companion> {
+        self.follower.companions()
+    }
+
+    /// How its pair could be followed from now on.
+    pub fn pair(&self) -> PairStart {
+        let [mark_hz, space_hz] = self.follower.tones_hz();
+        PairStart {
+            at_s: self.follower.committed_s(),
+            rate_baud: self.follower.rate_baud(),
+            mark_hz,
+            space_hz,
+            power: self.follower.levels().mean_power(),
+            noise: self.follower.levels().noise(),
         }
     }
 

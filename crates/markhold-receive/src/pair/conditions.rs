@@ -83,6 +83,17 @@ pub struct Conditions {
     pub claimed: [f32; 2],
 }
 
+impl Conditions {
+    /// Those of two receivers under which the character was stronger.
+    pub fn stronger(self, other: Self) -> Self {
+        let energy = |c: &Self| (c.energy[0] + c.energy[1]) * c.clear;
+        match energy(&other) > energy(&self) {
+            true => other,
+            false => self,
+        }
+    }
+}
+
 /// All that a character's conditions are taken from.
 pub struct Surroundings<'a> {
     /// The window.

@@ -14,13 +14,16 @@
 
 use markhold_signal::{BandPlan, bessel::LnI0};
 
+use super::companion::Companion;
 use super::conditions::{Conditions, Surroundings};
 use super::distance::{DistanceFinder, usual_near};
+use super::joint::{Witness, together};
 use super::jumps::follow_jumps;
 use super::levels::Levels;
 use super::line::LineState;
 use super::spans::spans;
 use super::speed::{SpeedFinder, TRIAL};
+pub use super::start::PairStart;
 use super::tones::{Grid, ToneCutter};
 use super::track::Track;
 use super::tune::{tune, tune_by_phases, turns};
@@ -54,23 +57,6 @@ const SPEED_CHARACTERS: (usize, f32) = (3, 0.8);
 const DISTANCE_MARGIN: f32 = 25.0;
 /// Tones are known well by a window with so many characters of at least this probability.
 const KNOWN: (usize, f32) = (4, 0.9);
-
-/// What must be known of a pair to follow it.
-#[derive(Clone, Debug, PartialEq)]
-pub struct PairStart {
-    /// Where to begin, s.
-    pub at_s: f64,
-    /// Modulation rate, baud.
-    pub rate_baud: f64,
-    /// Tone of mark, Hz.
-    pub mark_hz: f64,
-    /// Tone of space, Hz.
-    pub space_hz: f64,
-    /// Power of each tone while sent, mark first, in units of the narrow streams.
-    pub power: [f32; 2],
-    /// Noise power in one element, mark first.
-    pub noise: [f32; 2],
-}
 
 /// A committed reading.
 #[derive(Clone, Debug, PartialEq)]
@@ -125,6 +111,8 @@ pub struct Follower {
     known_hz: Option<[f64; 2]>,
     /// Readings beyond the last commit point.
     ahead: Vec<Heard>,
+    /// Other receivers' sound of the same transmission.
+    companions: Vec<Companion>,
 }
 
 impl Follower {
@@ -153,7 +141,13 @@ impl Follower {
             off: 1.0,
             known_hz: None,
             ahead: Vec::new(),
+            companions: Vec::new(),
         }
+    }
+
+    /// Other receivers' sound of the same transmission, which is read together with its own.
+    pub fn companions(&mut self) -> &mut Vec<Companion> {
+        &mut self.companions
     }
 
     /// A follower that begins at instant `at_s`, knowing what this one learned: the tones, the
@@ -210,12 +204,27 @@ impl Follower {
         let (noise, stretch) = (self.levels.noise(), (self.begin_s, end_s));
         let (tracks, element_s) = (&mut self.tracks, self.element_s);
         follow_jumps(sound.band(), tracks, noise, element_s, stretch);
-        Window::cut(&mut self.cutter, sound, tracks, element_s, stretch)
+        let window = Window::cut(&mut self.cutter, sound, tracks, element_s, stretch);
+        self.companions.iter_mut().for_each(|c| c.cut(&window.grid));
+        window
+    }
+
+    /// Reads a window once, by its own sound and its companions'.
+    fn read_once(&mut self, window: &Window) -> WindowReading {
+        let mut companions = std::mem::take(&mut self.companions);
+        let known = self.known();
+        let (tones, mut elements) = window.weighed(&known);
+        for companion in &mut companions {
+            companion.weigh(known.priors, known.ln_i0, &mut elements);
+        }
+        let reading = window.framed(tones, elements, &known);
+        self.companions = companions;
+        reading
     }
 
     /// Reads a window as often as it takes.
     fn read(&mut self, window: &Window, commit_s: f64) -> WindowReading {
-        let mut reading = window.read(&self.known());
+        let mut reading = self.read_once(window);
         if !self.is_certain(window, &reading, commit_s) {
             self.tune(window, &reading);
             reading = self.read_again(window, &reading);
@@ -240,19 +249,26 @@ impl Follower {
 
     fn tune(&mut self, window: &Window, reading: &WindowReading) {
         tune(&mut self.tracks, window, reading, self.levels.noise());
+        self.companions.iter_mut().for_each(|c| c.tune(reading));
     }
 
     /// Keeps what was newly shown of the levels before `until_s`.
     fn remember(&mut self, window: &Window, reading: &WindowReading, until_s: f64) {
-        self.levels
-            .remember(window, reading, self.committed_s, until_s);
+        let from_s = self.committed_s;
+        self.levels.remember(window, reading, from_s, until_s);
+        for companion in &mut self.companions {
+            companion.remember(reading, (from_s, until_s));
+        }
     }
 
     /// Reads a window again, with the levels that the last reading showed.
     fn read_again(&mut self, window: &Window, reading: &WindowReading) -> WindowReading {
         self.remember(window, reading, f64::INFINITY);
-        let again = window.read(&self.known());
-        self.levels.forget_from(self.committed_s);
+        let again = self.read_once(window);
+        let from_s = self.committed_s;
+        self.levels.forget_from(from_s);
+        let companions = self.companions.iter_mut();
+        companions.for_each(|c| c.forget_from(from_s));
         again
     }
 
@@ -270,11 +286,13 @@ impl Follower {
     /// that they showed: a fade is seen by its depth, which their reading tells best.
     fn read_closely(&mut self, window: &Window, reading: &mut WindowReading, commit_s: f64) {
         let before = self.senders.clone();
+        self.companions.iter_mut().for_each(Companion::keep);
         let mut moved_hz = self.look_closer(window, reading);
         let is_moved = moved_hz.is_some_and(|hz| hz > RETUNE_HZ);
         if is_moved || !self.is_certain(window, reading, commit_s) {
             *reading = self.read_again(window, reading);
             self.senders = before;
+            self.companions.iter_mut().for_each(Companion::back);
             moved_hz = self.look_closer(window, reading);
         }
         if moved_hz.is_none() {
@@ -304,15 +322,59 @@ impl Follower {
         let closer = self
             .senders
             .read(&sound, &framed.start, &self.priors, &tuning);
-        reading.readings = closer.readings;
+        let others = self.look_closer_beside(&reading.framed.start);
+        reading.readings = match self.companions.is_empty() {
+            true => closer.readings,
+            false => self.read_together(window, reading, &closer.readings, &others),
+        };
+        let framed = &reading.framed;
         framed.withhold_where_off(&mut reading.readings, STEPS);
         reading.spans = spans(&reading.readings, framed, grid.points, STEPS);
-        reading.look = match closer.phases {
+        let moved = closer
+            .phases
+            .map(|phases| tune_by_phases(&mut self.tracks, window, &phases));
+        let moved = others.iter().filter_map(|o| o.1).chain(moved);
+        let moved = moved.reduce(f64::max);
+        reading.look = match moved {
             Some(_) => Look::Phased,
             None => Look::Closer,
         };
-        let phases = closer.phases?;
-        Some(tune_by_phases(&mut self.tracks, window, &phases))
+        moved
+    }
+
+    /// The closer looks of the companions that hear the window, and by how much phases moved
+    /// their tracks, Hz.
+    fn look_closer_beside(&mut self, start: &[f32]) -> Vec<(Vec<Reading>, Option<f64>)> {
+        let (priors, ln_i0) = (&self.priors, &self.ln_i0);
+        let looks = self
+            .companions
+            .iter_mut()
+            .filter_map(|c| c.look_closer(start, priors, ln_i0));
+        looks
+            .map(|(closer, moved)| (closer.readings, moved))
+            .collect()
+    }
+
+    /// What all closer looks say together.
+    fn read_together(
+        &self,
+        window: &Window,
+        reading: &WindowReading,
+        own: &[Reading],
+        others: &[(Vec<Reading>, Option<f64>)],
+    ) -> Vec<Reading> {
+        let alone = window.weighed(&self.known()).1;
+        let beside = self.companions.iter().filter_map(Companion::elements);
+        let beside = beside.zip(others).map(|(elements, look)| Witness {
+            closer: &look.0,
+            elements,
+        });
+        let own = Witness {
+            closer: own,
+            elements: &alone,
+        };
+        let witnesses: Vec<Witness> = std::iter::once(own).chain(beside).collect();
+        together(&reading.readings, &witnesses)
     }
 
     fn emit(
@@ -346,12 +408,16 @@ impl Follower {
                 reading,
                 tracks: &self.tracks,
             };
+            // By whom it was heard best, under those conditions.
+            let beside = self.companions.iter();
+            let beside = beside.filter_map(|c| c.conditions(reading, &heard));
+            let best = beside.fold(surroundings.of(&heard), Conditions::stronger);
             let heard = Heard {
                 start_s,
                 conditions: Conditions {
                     misplaced,
                     idled,
-                    ..surroundings.of(&heard)
+                    ..best
                 },
                 reading: heard,
             };
@@ -446,6 +512,9 @@ impl Follower {
         }
         let is_on = self.line.on_until_s == Some(commit_s);
         self.levels.learn(commit_s, is_on);
+        for companion in &mut self.companions {
+            companion.move_on((self.begin_s, commit_s), ADVANCE_S, is_on);
+        }
     }
 
     /// Keeps where the tones were when they were first known well: by their phases, or because

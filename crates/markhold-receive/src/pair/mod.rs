@@ -1,15 +1,18 @@
 //! The pair: one signal's two tones, followed through drift and fading.
+pub mod companion;
 pub mod conditions;
 pub mod curve;
 mod distance;
 pub mod early;
 pub mod follower;
 pub mod gains;
+mod joint;
 pub mod jumps;
 pub mod levels;
 pub mod line;
 pub mod spans;
 pub mod speed;
+pub mod start;
 #[cfg(test)]
 pub(crate) mod testing;
 pub mod tones;

@@ -42,6 +42,7 @@ pub struct Window {
 }
 
 /// What one reading of a window gave.
+#[derive(Clone)]
 pub struct WindowReading {
     /// Mark and space as they were weighed.
     pub tones: [ToneOnGrid; 2],
@@ -100,6 +101,17 @@ impl Window {
             steps: STEPS,
             points: ((end_s - begin_s) / step_s).floor().max(1.0) as usize,
         };
+        Self::on_grid(cutter, sound, tracks, grid)
+    }
+
+    /// Cuts the window of a grid.
+    pub fn on_grid(
+        cutter: &mut ToneCutter,
+        sound: &Levelled,
+        tracks: &[Track; 2],
+        grid: Grid,
+    ) -> Self {
+        let (begin_s, end_s) = (grid.begin_s, grid.end_s());
         let middle = (begin_s + end_s) / 2.0;
         let (from, to) = (begin_s - MARGIN_S, end_s + MARGIN_S);
         Self {
@@ -119,6 +131,12 @@ impl Window {
 
     /// Reads the window.
     pub fn read(&self, known: &Known) -> WindowReading {
+        let (tones, elements) = self.weighed(known);
+        self.framed(tones, elements, known)
+    }
+
+    /// Both tones and their elements.
+    pub fn weighed(&self, known: &Known) -> ([ToneOnGrid; 2], Elements) {
         let grid = &self.grid;
         let tones = [0, 1].map(|k| ToneOnGrid {
             sums: sums_on_grid(&self.streams[k].follow(&known.tracks[k]), grid),
@@ -126,9 +144,19 @@ impl Window {
             noise: vec![known.levels.noise()[k]; grid.points + 1],
         });
         let elements = weigh(&tones, &self.clear, known.ln_i0);
+        (tones, elements)
+    }
+
+    /// Frames elements, which may be those of several receivers.
+    pub fn framed(
+        &self,
+        tones: [ToneOnGrid; 2],
+        elements: Elements,
+        known: &Known,
+    ) -> WindowReading {
         let framed = frame(&elements, known.priors, known.carry);
         let readings = read(&framed, &elements);
-        let spans = spans(&readings, &framed, grid.points, STEPS);
+        let spans = spans(&readings, &framed, self.grid.points, STEPS);
         WindowReading {
             tones,
             elements,
@@ -200,6 +228,14 @@ impl Window {
 const SUPPORT_NEEDED: f32 = 1.0;
 
 impl WindowReading {
+    /// The same line as another receiver's tones show it.
+    pub fn seen_by(&self, tones: &[ToneOnGrid; 2]) -> Self {
+        Self {
+            tones: tones.clone(),
+            ..self.clone()
+        }
+    }
+
     /// Whether a further look could not change what is given out: up to the commit point all
     /// characters that begin after `after_s` are certain, and so is that there are no others.
     pub fn is_certain(&self, grid: &Grid, after_s: f64, commit_s: f64) -> bool {

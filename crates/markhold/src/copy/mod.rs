@@ -14,13 +14,14 @@ mod tally;
 #[cfg(test)]
 mod testing;
 mod to_machine;
+mod together;
 
 pub use options::Options;
 
 use crate::outcome::{Outcome, say};
 use crate::stopping;
 use markhold_receive::{Receiver, Settings};
-use markhold_sound::{SoundError, SoundReader};
+use markhold_sound::{ReadOptions, SoundError, SoundReader};
 use output::Output;
 use piped::Piped;
 use std::path::Path;
@@ -37,6 +38,10 @@ pub fn run(options: &Options) -> anyhow::Result<Outcome> {
     let mut output = options.output(setup.as_ref())?;
     let settings = options.settings(setup.as_ref());
     let mut outcome = Outcome::NothingFound;
+    if options.together {
+        outcome = together::run(options, &settings, &mut *output)?;
+        return Ok(outcome.and(output.close()?));
+    }
     for file in options.files.iter().take_while(|_| !stopping::told()) {
         outcome = outcome.and(copy(file, options, &settings, &mut *output)?);
     }
@@ -54,11 +59,14 @@ fn name(file: &Path) -> String {
 }
 
 fn open(file: &Path, options: &Options) -> Result<SoundReader, SoundError> {
-    let how = options.read_options();
+    open_as(file, &options.read_options())
+}
+
+fn open_as(file: &Path, how: &ReadOptions) -> Result<SoundReader, SoundError> {
     if file == Path::new("-") {
-        SoundReader::from_read(Piped::new(std::io::stdin())?, &how)
+        SoundReader::from_read(Piped::new(std::io::stdin())?, how)
     } else {
-        SoundReader::open(file, &how)
+        SoundReader::open(file, how)
     }
 }
 

@@ -42,6 +42,7 @@ one too. Bell and \"who are you\" leave nothing in the text; they stand in --jso
 Examples:
   markhold copy evening.wav
   markhold copy --all --json night-*.flac > night.jsonl
+  markhold copy --together receiver.wav friend.flac
   markhold copy --input \"Line In\" --to shack
   markhold copy evening.wav --to us-72-45 --dry --page evening.pdf
   arecord -t raw -f S16_LE -r 12000 | markhold copy --raw 12000 - --to shack")]
@@ -52,6 +53,14 @@ pub struct Options {
 
     #[command(flatten)]
     pub live: LiveOptions,
+
+    /// The files, or the channels of one file, are what several receivers heard of one
+    /// transmission: it is copied once, out of all of them
+    ///
+    /// Tones, senses and sampling rates may differ, and clocks by up to 30 s and 300 ppm: that is
+    /// found from the copy of each. Times are those of the file named first in what is said.
+    #[arg(long, conflicts_with_all = ["input", "early", "to"])]
+    pub together: bool,
 
     /// Print one JSON object per line
     #[arg(long)]
