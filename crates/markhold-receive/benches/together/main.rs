@@ -98,6 +98,16 @@ struct Row {
     clock_ms: f64,
 }
 
+/// One draw.
+struct Drawn {
+    alone: f64,
+    joint: f64,
+    /// Errors of known elements from 3 dB less to 9 dB more, by half a dB.
+    curve: Vec<f64>,
+    members: f64,
+    clock_s: f64,
+}
+
 fn row(way: Way, receivers: usize) -> Row {
     let seeds: Vec<u64> = (1..=SEEDS).collect();
     let one = |seed: &u64| {
@@ -117,28 +127,26 @@ fn row(way: Way, receivers: usize) -> Row {
         let curve: Vec<f64> = (-6..=18)
             .map(|n| known(way.es_n0_db + 0.5 * f64::from(n)))
             .collect();
-        (
-            by_itself / receivers as f64,
-            share(&heard[0], &codes),
+        Drawn {
+            alone: by_itself / receivers as f64,
+            joint: share(&heard[0], &codes),
             curve,
-            members as f64,
+            members: members as f64,
             clock_s,
-        )
+        }
     };
     let threads = std::thread::available_parallelism().map_or(1, usize::from);
     let all = many::each(&seeds, threads, one);
-    let mean = |of: &dyn Fn(&(f64, f64, Vec<f64>, f64, f64)) -> f64| {
-        all.iter().map(of).sum::<f64>() / all.len() as f64
-    };
-    let joint = mean(&|r| r.1);
-    let curve: Vec<f64> = (0..25).map(|n| mean(&|r| r.2[n])).collect();
+    let mean = |of: &dyn Fn(&Drawn) -> f64| all.iter().map(of).sum::<f64>() / all.len() as f64;
+    let joint = mean(&|r| r.joint);
+    let curve: Vec<f64> = (0..25).map(|n| mean(&|r| r.curve[n])).collect();
     Row {
-        alone: mean(&|r| r.0),
+        alone: mean(&|r| r.alone),
         joint,
         known: curve[6],
         more_db: -(below(&curve, joint) - 6.0) / 2.0,
-        members: mean(&|r| r.3),
-        clock_ms: 1e3 * all.iter().map(|r| r.4).fold(0.0, f64::max),
+        members: mean(&|r| r.members),
+        clock_ms: 1e3 * all.iter().map(|r| r.clock_s).fold(0.0, f64::max),
     }
 }
 

@@ -20,6 +20,14 @@ pub(super) struct Signalled {
     pub pairs: Vec<PairStart>,
 }
 
+/// What was noted of a signal so far.
+#[derive(Default)]
+struct Noted {
+    signal: Option<Signal>,
+    beats: Vec<Beat>,
+    pairs: Vec<PairStart>,
+}
+
 /// What was heard of one receiver's sound.
 #[derive(Clone, Debug)]
 pub struct Listened {
@@ -36,7 +44,7 @@ pub struct Listener {
     receiver: Receiver,
     samples: u64,
     noted: u64,
-    signals: BTreeMap<SignalId, (Option<Signal>, Vec<Beat>, Vec<PairStart>)>,
+    signals: BTreeMap<SignalId, Noted>,
 }
 
 impl Listener {
@@ -69,7 +77,7 @@ impl Listener {
         if now as u64 > self.noted {
             self.noted = now as u64;
             for (id, pair) in self.receiver.pairs() {
-                self.signals.entry(id).or_default().2.push(pair);
+                self.signals.entry(id).or_default().pairs.push(pair);
             }
         }
     }
@@ -78,12 +86,17 @@ impl Listener {
     pub fn finish(mut self) -> Listened {
         let pairs: Vec<(SignalId, PairStart)> = self.receiver.pairs().collect();
         for (id, pair) in pairs {
-            self.signals.entry(id).or_default().2.push(pair);
+            self.signals.entry(id).or_default().pairs.push(pair);
         }
         let mut events = Vec::new();
         self.receiver.finish(&mut |e| events.push(e));
         self.take(events);
-        let told = |(signal, beats, pairs): (Option<Signal>, Vec<Beat>, Vec<PairStart>)| {
+        let told = |noted: Noted| {
+            let Noted {
+                signal,
+                beats,
+                pairs,
+            } = noted;
             let signal = signal.filter(|_| !beats.is_empty() && !pairs.is_empty())?;
             Some(Signalled {
                 signal,
@@ -102,10 +115,10 @@ impl Listener {
             match event {
                 Event::Found(signal) | Event::Ended(signal) => {
                     let id = signal.id;
-                    self.signals.entry(id).or_default().0 = Some(signal);
+                    self.signals.entry(id).or_default().signal = Some(signal);
                 }
                 Event::Character(c) => {
-                    let beats = &mut self.signals.entry(c.signal).or_default().1;
+                    let beats = &mut self.signals.entry(c.signal).or_default().beats;
                     beats.push(Beat::of(&c));
                 }
                 Event::Early(_) | Event::Unlikely(_) => {}

@@ -153,7 +153,7 @@ fn line(
         reach_s *= 1.6;
     }
     let fits = count >= FEW && slope.abs() < MOST_RATE;
-    fits.then(|| OwnTime {
+    fits.then_some(OwnTime {
         at_zero_s: at - slope * middle_s,
         rate: 1.0 + slope,
     })
