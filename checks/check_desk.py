@@ -206,6 +206,7 @@ def checks(report, binary):
     import desk_contact
     import desk_evenings
     import desk_first_evening
+    import desk_hands
     import desk_joint
     import desk_layout
     import desk_small
@@ -237,6 +238,7 @@ def checks(report, binary):
         desk_joint.checks(report, browser, binary)
         desk_contact.checks(report, browser, binary)
         desk_first_evening.checks(report, browser, binary)
+        desk_hands.checks(report, browser, binary)
         print_figures(program, page, started_s)
         report.check("desk: nothing wrong in the browser", not wrong, "; ".join(wrong))
         report.check("desk: nothing from elsewhere", not elsewhere, "; ".join(elsewhere))

@@ -3,6 +3,7 @@
 import { Alerts } from "./alerts.js";
 import { Clock } from "./clock.js";
 import { Joint } from "./joint.js";
+import { how, Hands } from "./hands.js";
 import { cells, doubtOf } from "./marks.js";
 import { Slip } from "./slip.js";
 import { attendLight, toClipboard } from "./tools.js";
@@ -26,6 +27,8 @@ const now = { list: [], marked: new Set(), evening: null, joint: null, passage: 
 const paper = { element: $("sheet"), characters: new WeakMap() };
 const slip = new Slip(clock);
 slip.attend(paper);
+
+const hands = new Hands({ ask, show, attempt, clock, paper: paper.element });
 
 async function ask(path, form) {
   const asked = form ? { method: "POST", body: new URLSearchParams(form) } : {};
@@ -137,7 +140,7 @@ async function show(id, reading, at) {
   $("title").textContent = [`Evening ${e.id}, ${when(e.begin)}`, e.station].filter(Boolean).join(" \u2013 ");
   $("about").textContent = `${e.input}; ${length(e.length_s)}; ${e.sound_s ? `${length(e.sound_s)} of sound` : "no sound left"}`;
   $("open").hidden = false;
-  const of = (r, k) => new Option(`${k + 1}: ${r.live ? "live" : r.finished ? "copied again" : "being copied, or broken off"}, ${sure(r)}${k + 1 === e.best ? ", stands" : ""}`, String(k + 1), false, k + 1 === e.reading);
+  const of = (r, k) => new Option(`${k + 1}: ${how(r)}, ${sure(r)}${k + 1 === e.best ? ", stands" : ""}`, String(k + 1), false, k + 1 === e.reading);
   $("reading").replaceChildren(...e.readings.map(of));
   $("again").disabled = !e.sound_s || e.length_s === null;
   if (!same) {
@@ -147,6 +150,7 @@ async function show(id, reading, at) {
   }
   unsure();
   type(e);
+  hands.opened(e);
   current();
   if (at !== null && at !== undefined) point(at);
 }
@@ -243,6 +247,7 @@ function typed(line) {
   from.setAttribute("aria-label", `Listen from ${from.textContent}`);
   from.addEventListener("click", () => listen(Math.max(line.at - AHEAD, 0)));
   row.append(from, ...cells(line, paper.characters));
+  row.addEventListener("click", () => hands.touched(row));
   return row;
 }
 

@@ -183,7 +183,7 @@ impl Shelf {
         let mut query = self.archive.prepare_cached(
             "SELECT id, made_ms, receiver, settings, live, whole, finished, heard_s, characters,
                     doubtful, (SELECT count(*) FROM signals WHERE reading = readings.id), changed,
-                    copied_s, again_from_s
+                    copied_s, again_from_s, corrects
              FROM readings WHERE evening = ?1 ORDER BY id",
         )?;
         let readings = query.query_map([evening], reading)?;
@@ -264,6 +264,7 @@ fn reading(row: &Row) -> rusqlite::Result<Reading> {
         changed: row.get::<_, Option<i64>>(11)?.map(|count| count as u64),
         copied_s: row.get(12)?,
         again_from_s: row.get(13)?,
+        corrects: row.get(14)?,
     })
 }
 

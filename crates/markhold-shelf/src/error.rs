@@ -60,6 +60,18 @@ pub enum ShelfError {
         /// What was asked for.
         asked: String,
     },
+    /// The reading has no such line.
+    #[error("no line begins at {at_s:.1} s of this reading; open the evening again")]
+    NoLine {
+        /// Where it was looked for, s from the first sample of the evening.
+        at_s: f64,
+    },
+    /// A character that no five-unit machine prints.
+    #[error("{found:?} is on no five-unit machine; letters, figures and their signs are")]
+    NotPrinted {
+        /// What was found.
+        found: char,
+    },
     /// No sked has this number.
     #[error("no sked {id}; `markhold skeds list` shows all with their numbers")]
     NoSked {

@@ -50,7 +50,8 @@ pub struct KeptEvening {
     pub teaches: bool,
     /// The readings of its sound, the live one first.
     pub readings: Vec<Reading>,
-    /// Place in `readings` of the one to show: the latest of the whole evening.
+    /// Place in `readings` of the one to show: which a person chose, else the latest of the whole
+    /// evening by a receiver.
     pub best: usize,
 }
 
@@ -103,6 +104,8 @@ pub struct Reading {
     /// From here on, s, the sound was copied again after what was copied live; `None` for a
     /// reading of one piece.
     pub again_from_s: Option<f64>,
+    /// The reading that a person corrected to make this one; `None` where a receiver made it.
+    pub corrects: Option<i64>,
 }
 
 /// A stretch of an evening whose sound is missing.

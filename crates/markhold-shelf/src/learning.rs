@@ -138,7 +138,7 @@ impl Shelf {
         let mut query = self.archive().prepare_cached(
             "SELECT r.id, r.characters FROM evenings e
                  JOIN best_readings b ON b.evening = e.id JOIN readings r ON r.id = b.reading
-             WHERE e.teaches AND e.end_ms IS NOT NULL AND r.characters > 0
+             WHERE e.teaches AND e.end_ms IS NOT NULL AND r.characters > 0 AND r.corrects IS NULL
              ORDER BY e.begin_ms DESC, e.id DESC",
         )?;
         let mut rows = query.query([])?;

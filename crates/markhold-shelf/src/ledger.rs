@@ -289,8 +289,7 @@ mod tests {
     fn archive() -> (tempfile::TempDir, Connection, Ledger) {
         let folder = tempfile::tempdir().unwrap();
         let archive = schema::open(folder.path()).unwrap();
-        let evening =
-            "INSERT INTO evenings VALUES (1, 5, NULL, 'UTC', 'test', 'null', 'x', 1, NULL, NULL)";
+        let evening = "INSERT INTO evenings VALUES (1, 5, NULL, 'UTC', 'test', 'null', 'x', 1, NULL, NULL, NULL)";
         archive.execute(evening, []).unwrap();
         let settings = &serde_json::Value::Null;
         let new = NewReading {

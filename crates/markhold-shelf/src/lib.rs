@@ -14,6 +14,7 @@
 //! * [`Shelf`] finds again what was kept, and copies it again from its sound.
 //! * [`Recorder`] writes the sound so that a power cut loses less than a second of it.
 //!
+//! * [`Shelf::correct`] keeps what a person corrected, [`Shelf::choose`] which reading stands.
 //! * [`Shelf::say`] keeps what a person says of an evening.
 //! * [`Shelf::learn`] lets the archive's own sure copy teach what is to be expected, where
 //!   the person wants that.
@@ -28,6 +29,7 @@
 mod access;
 mod again;
 mod archive;
+mod by_hand;
 mod caretaker;
 mod check;
 mod copies;

@@ -28,6 +28,7 @@ const STEPS: &[&str] = &[
     include_str!("layout_5.sql"),
     include_str!("layout_6.sql"),
     include_str!("layout_7.sql"),
+    include_str!("layout_8.sql"),
 ];
 
 /// Opens the archive's file and brings it to the present layout. It is made where it is

@@ -11,10 +11,13 @@
 //! | `GET /evenings/{id}/sound` | a passage of its sound, WAV |
 //! | `POST /evenings/{id}/say` | keeps a note and the name of a station |
 //! | `POST /evenings/{id}/again` | copies it again; the new reading stands in the list when it is done |
+//! | `POST /evenings/{id}/choose` | lets one of its readings stand |
+//! | `POST /evenings/{id}/correct` | writes another text in the place of a line: one more reading, a person's |
 //! | `POST /evenings/{id}/remove` | takes it off the shelf |
 //!
 //! The same below `/practice` is about the evenings of practice, which are kept by themselves.
 
+mod by_hand;
 mod joint;
 mod object;
 mod shelf_of;
@@ -60,6 +63,8 @@ fn routes_of() -> Router<Arc<Desk>> {
         .route("/evenings/{id}/sound", get(passage))
         .route("/evenings/{id}/say", post(say))
         .route("/evenings/{id}/again", post(again))
+        .route("/evenings/{id}/choose", post(by_hand::choose))
+        .route("/evenings/{id}/correct", post(by_hand::correct))
         .route("/evenings/{id}/remove", post(remove))
         .layer(DefaultBodyLimit::max(LONGEST_FORM))
 }

@@ -92,6 +92,8 @@ struct ReadingObject {
     receiver: String,
     live: bool,
     finished: bool,
+    /// A person corrected it.
+    by_hand: bool,
     characters: u64,
     doubtful: u64,
 }
@@ -151,6 +153,7 @@ fn reading_object(reading: &Reading) -> ReadingObject {
         receiver: reading.receiver.clone(),
         live: reading.live,
         finished: reading.finished,
+        by_hand: reading.corrects.is_some(),
         characters: reading.characters,
         doubtful: reading.doubtful,
     }

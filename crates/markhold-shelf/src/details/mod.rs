@@ -65,6 +65,11 @@ impl Entry {
             Entry::Decided(character) | Entry::Unlikely(character) => character,
         }
     }
+
+    /// Whether it is a character of the copy.
+    pub fn is_decided(&self) -> bool {
+        matches!(self, Entry::Decided(_))
+    }
 }
 
 /// Packs the entries of one line. Times are kept to 0.1 ms, probabilities to 0.1 % of
