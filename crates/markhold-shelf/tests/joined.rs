@@ -3,8 +3,11 @@
 
 mod common;
 use common::*;
+use jiff::{SignedDuration, Timestamp};
 use markhold_shelf::joined::{Missing, Piece, Which, Why};
 use markhold_shelf::{Keeper, Shelf, ShelfError};
+use markhold_skeds::watch::{Held, Run, RunState};
+use markhold_skeds::{Sked, When};
 
 const FIRST: &str = "LOW MARSH BULLETIN FOR ALL MEMBERS OF THE CLUB\r\n";
 const SECOND: &str = "THE NET WILL BE HEARD AGAIN ON FRIDAY EVENING\r\n";
@@ -96,6 +99,78 @@ fn what_both_doubt_is_a_passage_that_is_missing() {
         missing
             .iter()
             .all(|m| m.line(&joined.lines(joint)) == Some(1))
+    );
+}
+
+#[test]
+fn a_sked_names_its_repeats_and_the_next_chance() {
+    let (_folder, mut shelf) = shelf(&[(0.0, SECOND), (0.0, SECOND), (0.0, SECOND)]);
+    let at = |time: &str| time.parse::<Timestamp>().unwrap();
+    let sked = |first: &str| Sked {
+        station: "Q1LMC".into(),
+        name: "bulletin".into(),
+        sends: String::new(),
+        channels: vec![],
+        shift_hz: None,
+        rate_baud: None,
+        mark: None,
+        when: When {
+            zone: "Europe/London".into(),
+            first: first.parse().unwrap(),
+            rules: vec!["FREQ=WEEKLY".into()],
+            except: vec![],
+            also: vec![],
+        },
+        length_min: 20.0,
+        place: String::new(),
+        notes: String::new(),
+    };
+    let one = shelf.add_sked(&sked("2026-01-05T20:00:00")).unwrap();
+    let other = shelf.add_sked(&sked("2026-01-06T07:00:00")).unwrap();
+    let run = |sked: i64, day: &str, kept_in: Vec<(i64, Vec<u32>)>| Run {
+        sked,
+        title: "Q1LMC bulletin".into(),
+        begins: at(&format!("2026-03-{day}T19:30:00Z")),
+        ends: at(&format!("2026-03-{day}T19:50:00Z")),
+        held: Held::default(),
+        state: RunState::Kept,
+        cause: String::new(),
+        kept_in,
+        last_heard: None,
+        heard_for: SignedDuration::ZERO,
+    };
+    // The third is another sked's; evening 9 is gone from the shelf, signal 4 was never copied.
+    let runs = [
+        run(one, "21", vec![(1, vec![1]), (9, vec![1])]),
+        run(one, "22", vec![(2, vec![1, 4])]),
+        run(other, "23", vec![(3, vec![1])]),
+    ];
+    runs.iter().for_each(|run| shelf.keep_run(run).unwrap());
+    let kept = |skeds: &[i64], from: &str| -> Vec<i64> {
+        let kept = shelf.kept_of_skeds(skeds, at(from)).unwrap();
+        assert!(kept.iter().all(|w| w.signal == Some(1)));
+        kept.iter().map(|w| w.evening).collect()
+    };
+    assert_eq!(kept(&[one], "2026-03-01T00:00:00Z"), [1, 2]);
+    assert_eq!(kept(&[one, other], "2026-03-22T00:00:00Z"), [2, 3]);
+    // Mondays at 20:00 and Tuesdays at 07:00; the 23rd is a Monday.
+    let next = |after: &str| shelf.next_chance(&[one, other], at(after)).unwrap();
+    assert_eq!(
+        next("2026-03-22T00:00:00Z"),
+        Some((one, at("2026-03-23T20:00:00Z")))
+    );
+    assert_eq!(
+        next("2026-03-23T21:00:00Z"),
+        Some((other, at("2026-03-24T07:00:00Z")))
+    );
+    assert_eq!(
+        shelf.next_chance(&[], at("2026-03-22T00:00:00Z")).unwrap(),
+        None
+    );
+    assert!(
+        shelf
+            .kept_of_skeds(&[77], at("2026-03-22T00:00:00Z"))
+            .is_err()
     );
 }
 

@@ -9,6 +9,7 @@ mod copies;
 mod lines;
 mod missing;
 mod printed;
+mod repeats;
 mod says;
 
 pub use copies::{KeptCopy, Which};

@@ -10,12 +10,16 @@ use super::when::Zone;
 use crate::copy::options::marker;
 use crate::outcome::{Outcome, say};
 use anyhow::Context;
-use markhold_shelf::Shelf;
+use jiff::tz::TimeZone;
+use jiff::{SignedDuration, Timestamp};
 use markhold_shelf::joined::{Joined, KeptCopy, Which};
+use markhold_shelf::{Shelf, plain};
 use std::io::{IsTerminal, Write, stdout};
 
 pub fn run(shelf: &Shelf, options: &Join, zone: &Zone) -> anyhow::Result<Outcome> {
-    let joined = shelf.join(&asked(shelf, &options.evenings, zone)?)?;
+    let mut which = asked(shelf, &options.evenings, zone)?;
+    which.extend(of_skeds(shelf, options, zone)?);
+    let joined = shelf.join(&which)?;
     joined.copies.iter().for_each(|c| say(&about(c, zone)));
     let mut out = stdout().lock();
     for joint in &joined.joints {
@@ -40,10 +44,43 @@ pub fn run(shelf: &Shelf, options: &Join, zone: &Zone) -> anyhow::Result<Outcome
         missing.iter().for_each(|m| say(&format!("missing: {m}")));
     }
     alone(&joined);
+    next_chance(shelf, &options.sked, zone)?;
     Ok(match joined.joints.is_empty() {
         true => Outcome::NothingFound,
         false => Outcome::Done,
     })
+}
+
+/// How far back the runs of skeds are joined where nobody says.
+const BACK: SignedDuration = SignedDuration::from_hours(14 * 24);
+
+/// What was kept of the skeds that were named.
+fn of_skeds(shelf: &Shelf, options: &Join, zone: &Zone) -> anyhow::Result<Vec<Which>> {
+    if options.sked.is_empty() {
+        return Ok(Vec::new());
+    }
+    let from = match &options.from {
+        Some(date) => zone.from(date)?,
+        None => Timestamp::now() - BACK,
+    };
+    let kept = shelf.kept_of_skeds(&options.sked, from)?;
+    if kept.is_empty() {
+        say("markhold: nothing is kept of these skeds from then on (--from looks further back)");
+    }
+    Ok(kept)
+}
+
+/// Says when the skeds that were named come next.
+fn next_chance(shelf: &Shelf, skeds: &[i64], zone: &Zone) -> anyhow::Result<()> {
+    if let Some((id, at)) = shelf.next_chance(skeds, Timestamp::now())? {
+        let here = at.to_zoned_datetime(TimeZone::system());
+        let title = plain(shelf.sked(id)?.title());
+        say(&format!(
+            "next chance: sked {id}, {title}, {}",
+            zone.full(&here)
+        ));
+    }
+    Ok(())
 }
 
 /// The evenings and signals that were asked for.

@@ -6,8 +6,17 @@ use clap::Args;
 #[derive(Args, Debug)]
 pub struct Join {
     /// The evenings: numbers, dates or last; 12/2 is signal 2 of evening 12 alone
-    #[arg(value_name = "EVENING", required = true)]
+    #[arg(value_name = "EVENING", required_unless_present = "sked")]
     pub evenings: Vec<String>,
+
+    /// What was kept of this sked's runs too, as far as it is known; several where one text is
+    /// repeated by several skeds. When the next chance is, is said at the end
+    #[arg(long, value_name = "SKED")]
+    pub sked: Vec<i64>,
+
+    /// Runs from this date on [default: the last two weeks]
+    #[arg(long, value_name = "DATE", requires = "sked")]
+    pub from: Option<String>,
 
     /// Begin each line with the names of the copies that bear most of it
     #[arg(long, conflicts_with = "json")]
