@@ -8,21 +8,21 @@ import time
 
 from check_desk import ask, desk, say, until
 
-# What the station tells of tuning: the word for the style sheet, the sentence, and whether
-# something is wrong. The words are those of crates/markhold-station/src/tuning.
+# What the station tells of tuning: the word for the style sheet, the sentence, and what is wrong, if
+# anything. The words are those of crates/markhold-station/src/tuning.
 TOLD = [
-    ("nothing", "no tones heard", False),
-    ("turn", "turn the dial 140 Hz up", False),
-    ("move", "turn until the pitch is 100 Hz higher", False),
-    ("one-tone", "one tone only, at the edge: turn the dial 210 Hz up", False),
-    ("steady-tone", "one steady tone: idle, or a carrier", False),
-    ("other-sideband", "in tune; mark and space are swapped (other sideband?), copied all the same", False),
-    ("overlap", "two signals overlap", False),
-    ("waiting", "waiting; last heard 40 s ago", False),
-    ("in-tune", "in tune, drifting 2 Hz a minute", False),
-    ("fault", "no sound: is the cable in, and the right input chosen?", True),
-    ("fault", "this computer is too slow for the copy; the sound is kept", True),
-    ("fault", "the sound has ended", True),
+    ("nothing", "no tones heard", None),
+    ("turn", "turn the dial 140 Hz up", None),
+    ("move", "turn until the pitch is 100 Hz higher", None),
+    ("one-tone", "one tone only, at the edge: turn the dial 210 Hz up", None),
+    ("steady-tone", "one steady tone: idle, or a carrier", None),
+    ("other-sideband", "in tune; mark and space are swapped (other sideband?), copied all the same", None),
+    ("overlap", "two signals overlap", None),
+    ("waiting", "waiting; last heard 40 s ago", None),
+    ("in-tune", "in tune, drifting 2 Hz a minute", None),
+    ("fault", "no sound: is the cable in, and the right input chosen?", "silence"),
+    ("fault", "this computer is too slow for the copy; the sound is kept", "behind"),
+    ("fault", "the sound has ended", "ended"),
 ]
 WORDS = "document.getElementById('words').textContent"
 LEVEL = "document.getElementById('level-words').textContent"
@@ -57,16 +57,19 @@ def check_each(report, browser, address):
     page.route_web_socket("**/socket", between)
     page.goto(address)
     until(page, "the level", f"/good/.test({LEVEL})")
-    wrong = []
+    wrong, passages = [], []
     for what, words, fault in TOLD:
-        tuning = {"at_s": 1.0, "do": what, "words": words, "tones_hz": None, "passband_hz": None, "target_hz": 2210.0}
+        tuning = {"at_s": 1.0, "do": what, "fault": fault, "words": words, "tones_hz": None, "passband_hz": None, "target_hz": 2210.0}
         sockets[-1].send(json.dumps({"is": "report", "value": {"report": "tuning", "value": tuning}}))
         sentence = words[0].upper() + words[1:]
         said = until(page, words, f"words => {WORDS} === words", SOON_S, sentence)
-        good = until(page, "the level", f"fault => /good/.test({LEVEL}) !== fault", SOON_S, fault)
+        good = until(page, "the level", f"fault => /good/.test({LEVEL}) !== fault", SOON_S, fault is not None)
+        passages.append(page.get_attribute("#words-more", "href"))
         if not (said and good):
             wrong.append(f"{words!r}: {say(page, '#words')!r}, {say(page, '#level-words')!r}")
     report.check("desk: each sentence is shown, none of a fault beside a good level", not wrong, "; ".join(wrong) or f"{len(TOLD)} sentences")
+    apart = len(set(passages)) == len(TOLD) and all(p.startswith("/manual/trouble.html#") for p in passages)
+    report.check("desk: each sentence leads to a passage of its own", apart, ", ".join(p.partition("#")[2] for p in passages))
     sockets[-1].send(json.dumps({"is": "beat", "value": {"still_s": 4.0}}))
     tuning["do"] = "in-tune"
     sockets[-1].send(json.dumps({"is": "report", "value": {"report": "tuning", "value": tuning}}))
