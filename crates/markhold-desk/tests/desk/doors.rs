@@ -326,6 +326,44 @@ async fn skeds_are_shown_to_who_may_come_in() {
 }
 
 #[tokio::test]
+async fn the_manual_is_there_without_a_network_for_who_may_come_in() {
+    let app = app(crate::common::desk(
+        Door::shared(None, |_| {}).expect("random numbers"),
+    ));
+    let asked = |path| Asked { path, ..HERE };
+    let away = |path| Asked {
+        path,
+        host: "192.0.2.1:8045",
+        peer: outside(),
+        cookie: "",
+    };
+    let list = get(&app, asked("/manual")).await;
+    let to = (StatusCode::SEE_OTHER, "/manual/index.html");
+    assert_eq!(place(&list), to);
+    for path in [
+        "/manual/index.html",
+        "/manual/trouble.html",
+        "/manual/calibration.svg",
+    ] {
+        let answer = get(&app, asked(path)).await;
+        assert_eq!(answer.status(), StatusCode::OK, "{path}");
+        assert!(answer.headers().contains_key("content-security-policy"));
+        let strange = get(&app, away(path)).await.status();
+        assert_eq!(strange, StatusCode::FORBIDDEN, "{path}");
+    }
+    let none = get(&app, asked("/manual/nobody-wrote-this.html")).await;
+    assert_eq!(none.status(), StatusCode::NOT_FOUND);
+    // Evenings of practice are behind the same door; here nothing is kept.
+    let evenings = "/practice/evenings/list";
+    let kept = get(&app, asked(evenings)).await.status();
+    let strange = get(&app, away(evenings)).await.status();
+    assert_eq!(
+        (kept, strange),
+        (StatusCode::NOT_FOUND, StatusCode::FORBIDDEN)
+    );
+}
+
+#[tokio::test]
 async fn skeds_are_changed_from_our_own_page_by_who_may_come_in() {
     let app = app(crate::common::desk(
         Door::shared(None, |_| {}).expect("random numbers"),
