@@ -35,6 +35,9 @@ const ALONE_S: f64 = 8.0;
 /// A pair of no usual shift is not printed before it was copied for so long, s: what is
 /// swept may pass a trial, and is asked twice within that whether it is.
 const UNUSUAL_S: f64 = 4.5;
+/// What a line of one tone counts against a pair in the choice of the strongest: much that is keyed
+/// looks like one.
+const HALF_A_PAIR: f32 = 1.0 / 16.0;
 /// Signals copied at once.
 const MOST_SIGNALS: usize = 12;
 
@@ -285,6 +288,7 @@ impl Receiver {
                     let beside = (off_hz - POINTED_HZ).max(0.0) / tones.max(POINTED_HZ);
                     (1.0 / (1.0 + off_hz as f32), (BESIDE_S * beside).min(FAR_S))
                 }
+                None if c.copying.is_alone() => (HALF_A_PAIR * c.copying.power(), 0.0),
                 None => (c.copying.power(), 0.0),
             };
             Offer {

@@ -430,6 +430,11 @@ impl Copying {
         self.follower.committed_s()
     }
 
+    /// Whether it is a line of one tone, the other not being sent.
+    pub fn is_alone(&self) -> bool {
+        self.missing.is_some()
+    }
+
     /// Power of the stronger tone, any unit that is the same for all signals.
     pub fn power(&self) -> f32 {
         let [mark, space] = self.follower.levels().mean_power();

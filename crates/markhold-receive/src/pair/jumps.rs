@@ -8,6 +8,7 @@
 
 use markhold_signal::{Band, BandPlan, Complex32};
 
+use super::others::{AROUND_S, Others};
 use super::track::Track;
 
 /// Greatest jump, Hz. More would reach the other tone of the narrowest shift.
@@ -18,11 +19,14 @@ const LEAST_HZ: f64 = 11.0;
 const JUMP: f32 = -14.0;
 const STEP: f32 = -5.0;
 /// Weight of a frame. Frames overlap by three quarters, so each tells little that is new.
-const FRAME_WEIGHT: f32 = 1.0;
+const FRAME_WEIGHT: f32 = 0.25;
 /// Shape of a keyed tone's hump over bins beside its middle.
 const HUMP: [f32; 7] = [0.25, 0.55, 0.85, 1.0, 0.85, 0.55, 0.25];
-/// Power over noise beyond which more counts no more: the rest is somebody else's.
-const STRONGEST: f32 = 60.0;
+/// Power over noise beyond which more counts no more, if the tone itself was never stronger: the
+/// rest is somebody else's.
+const LEAST_STRONGEST: f32 = 3.0;
+const MOST_STRONGEST: f32 = 60.0;
+const MOST_TIMES: f64 = 0.9;
 
 /// Moves the tracks of both tones by the jumps within a window `from_s` to `to_s`.
 /// `noise` is the noise power of one element of `element_s` in each tone's stream.
@@ -42,22 +46,34 @@ pub fn follow_jumps(
         .max(band.oldest_frame());
     let frames: Vec<(f64, &[Complex32])> = (first..band.next_frame())
         .map(|i| (middle_s(plan, i), i))
-        .take_while(|(t, _)| *t < to_s)
+        .take_while(|(t, _)| *t < to_s + AROUND_S)
         .filter_map(|(t, i)| Some((t, band.frame(i)?)))
         .collect();
+    let others = around(band, tracks, (from_s, to_s), reach);
+    let beneath = |k: usize, bin: i64| (noise[k] * scale).max(others[k].power(bin));
+    let centres = |t: f64| [0, 1].map(|k: usize| (tracks[k].hz(t) / bin_hz).round() as i64);
+    let own = |k: usize| {
+        let around = Others::frames(band, (from_s, to_s)).into_iter();
+        let here = around.filter_map(|i| Some((centres(middle_s(plan, i))[k], band.frame(i)?)));
+        let mut powers: Vec<f32> = here
+            .map(|(at, bins)| hump_power(bins, at, |b| beneath(k, b)))
+            .collect();
+        let place = (powers.len() as f64 * MOST_TIMES) as usize;
+        powers.sort_by(f32::total_cmp);
+        powers.get(place).copied().unwrap_or(0.0)
+    };
+    let strongest = [own(0), own(1)].map(|p| p.clamp(LEAST_STRONGEST, MOST_STRONGEST));
     let scores: Vec<Vec<f32>> = frames
         .iter()
-        .map(|(t, bins)| {
-            let centres = [0, 1].map(|k| (tracks[k].hz(*t) / bin_hz).round() as i64);
-            score(bins, centres, noise.map(|n| n * scale), reach)
-        })
+        .map(|(t, bins)| score(bins, centres(*t), beneath, strongest, reach))
         .collect();
-    let course = likeliest(&scores, reach as usize);
+    let mut course = likeliest(&scores, reach as usize);
+    course.truncate(frames.partition_point(|f| f.0 < to_s));
     let least = (LEAST_HZ / bin_hz).ceil() as i64;
     if course.iter().all(|o| (*o as i64 - reach).abs() < least) {
         return;
     }
-    let knots: Vec<f64> = frames.iter().map(|f| f.0).collect();
+    let knots: Vec<f64> = frames[..course.len()].iter().map(|f| f.0).collect();
     for track in tracks {
         *track = track.moved(&knots, |i| (course[i] as i64 - reach) as f64 * bin_hz);
     }
@@ -68,24 +84,41 @@ fn middle_s(plan: BandPlan, index: u64) -> f64 {
     (plan.output_start(index) as f64 + plan.hop as f64 / 2.0) / plan.rate_hz
 }
 
+/// What stands beside each tone within reach of a jump.
+fn around(band: &Band, tracks: &[Track; 2], stretch: (f64, f64), reach: i64) -> [Others; 2] {
+    let half = reach + (HUMP.len() / 2) as i64;
+    [0, 1].map(|k: usize| {
+        let places = [stretch.0, stretch.1].map(|t| tracks[k].hz(t) / band.plan().bin_hz());
+        let low = places[0].min(places[1]).floor() as i64;
+        let high = places[0].max(places[1]).ceil() as i64;
+        Others::new(band, tracks, stretch, (low - half, high + half))
+    })
+}
+
 /// How well one frame's two humps fit around `centres`, moved by each offset up to `reach`.
-fn score(bins: &[Complex32], centres: [i64; 2], noise: [f32; 2], reach: i64) -> Vec<f32> {
-    let power = |k: usize, offset: i64| hump_power(bins, centres[k] + offset, noise[k]);
+/// `beneath` is the power of noise and of others in a bin of each tone's.
+fn score(
+    bins: &[Complex32],
+    centres: [i64; 2],
+    beneath: impl Fn(usize, i64) -> f32,
+    strongest: [f32; 2],
+    reach: i64,
+) -> Vec<f32> {
+    let hump = |k: usize, o: i64| hump_power(bins, centres[k] + o, |bin| beneath(k, bin));
+    let power = |k: usize, o: i64| hump(k, o).min(strongest[k]);
     (-reach..=reach)
         .map(|o| FRAME_WEIGHT * (power(0, o).ln_1p() + power(1, o).ln_1p()))
         .collect()
 }
 
-/// Power of a hump around a bin, over noise.
-fn hump_power(bins: &[Complex32], centre: i64, noise: f32) -> f32 {
+/// Power of a hump around a bin, over noise and others.
+fn hump_power(bins: &[Complex32], centre: i64, beneath: impl Fn(i64) -> f32) -> f32 {
     let half = (HUMP.len() / 2) as i64;
     let (mut sum, mut weight) = (0.0, 0.0);
     for (j, w) in (-half..=half).zip(HUMP) {
         let k = centre + j;
         if k >= 1 && (k as usize) < bins.len() - 1 {
-            sum += w
-                * (Band::hann_power(bins, k as usize) / noise.max(f32::MIN_POSITIVE))
-                    .min(STRONGEST);
+            sum += w * Band::hann_power(bins, k as usize) / beneath(k).max(f32::MIN_POSITIVE);
             weight += w;
         }
     }

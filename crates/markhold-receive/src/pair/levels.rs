@@ -21,6 +21,13 @@ const QUIET: f32 = 0.1;
 const NOISE_WEIGHT: f32 = 20.0;
 const POWER_WEIGHT: f32 = 40.0;
 
+/// How probable it is that a tone is sent where the line seems off, and for how many elements that
+/// must be so to tell of noise.
+const UNKNOWN: std::ops::RangeInclusive<f32> = 0.4..=0.6;
+const UNKNOWN_ELEMENTS: f32 = 20.0;
+/// Noise under one tone is at most so many times that under the other: the edge of a filter.
+const APART: f32 = 4.0;
+
 /// Levels of mark and of space, in units of the narrow streams.
 #[derive(Clone)]
 pub struct Levels {
@@ -97,8 +104,27 @@ impl Levels {
         for k in 0..2 {
             self.learn_tone(k, is_on);
         }
+        self.bound_noise();
         let keep_from = commit_s - MEMORY_S;
         self.memory.retain(|(t, _)| *t >= keep_from);
+    }
+
+    /// While the line seems off, at most one of its tones is there all the same, unnoticed because
+    /// noise is thought to be stronger than it is: the weaker one shows no more than noise. What
+    /// slid across the tones and is gone would be taken for noise without end otherwise.
+    fn bound_noise(&mut self) {
+        let off = self.memory.iter().map(|m| &m.1);
+        let off = off.filter(|s| s.iter().all(|s| UNKNOWN.contains(&s.sent)));
+        let (mut sum, mut weight) = (0.0, 0.0);
+        for [mark, space] in off {
+            sum += mark.span * mark.span * mark.power.min(space.power);
+            weight += mark.span;
+        }
+        if weight > UNKNOWN_ELEMENTS {
+            // The weaker of two that are alike is half of either.
+            let most = APART * 2.0 * sum / weight;
+            self.noise.iter_mut().for_each(|n| *n = n.min(most));
+        }
     }
 
     fn learn_tone(&mut self, k: usize, is_on: bool) {

@@ -9,6 +9,9 @@ const MARGIN_S: f64 = 10.0;
 /// Evidence against rivals that a certain character stands for, at least: its start and
 /// stop elements fell in place by chance once in four, its five elements fit the clock.
 const CERTAIN_EVIDENCE: f32 = 4.0;
+/// Evidence against a line in one window is bounded: what slides across a tone stands on it for as
+/// long, by hundreds, and is gone again. Several windows are needed to refute what was confirmed.
+const LEAST_MARGIN: f32 = -60.0;
 /// Evidence of a window, against noise alone, from which a signal is on the line. Noise
 /// gives about none, however low the expected power has fallen.
 const PRESENT_EVIDENCE: f32 = 5.0;
@@ -51,6 +54,7 @@ impl LineState {
             let framed = &reading.framed;
             framed.evidence + framed.head - rivals(&reading.elements)
         };
+        let margin = margin.max(LEAST_MARGIN);
         self.margin = self.margin * keep + margin * share;
     }
 }

@@ -10,6 +10,7 @@ mod joint;
 pub mod jumps;
 pub mod levels;
 pub mod line;
+mod others;
 pub mod spans;
 pub mod speed;
 pub mod start;

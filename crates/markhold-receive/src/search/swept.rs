@@ -38,6 +38,9 @@ const MOST_TIMES: f64 = 0.8;
 /// A pause is none of the pair's way: only looks count with the pair there within so much
 /// before and after, s. That is a character of most.
 const BETWEEN_S: f64 = 0.25;
+/// How strong the tones are is asked for each piece so long by itself, s: what slides across them
+/// and is stronger hides them in its piece only.
+const PIECE_S: f64 = 1.0;
 /// Looks without the pair and with something else, at least, for each with the pair. Measured
 /// in pictures: 0.2 to 3.6; most pairs have next to none.
 const INCOMPLETE: f32 = 0.25;
@@ -117,7 +120,8 @@ impl Sweeps {
         let seen: Vec<Seen> = looks.map(look).collect();
         // A Hann window passes one and a half of its bins.
         let noise: Vec<f32> = density.iter().map(|d| 1.5 * d * bin_hz as f32).collect();
-        count(&seen, &noise)
+        let pieces = seen.chunks((PIECE_S / STEP_S) as usize);
+        pieces.fold(Looks::default(), |all, seen| all.and(count(seen, &noise)))
     }
 
     /// The transform for a sampling rate, and its length.
@@ -216,6 +220,15 @@ fn strongest(seen: &[Seen]) -> f32 {
 }
 
 impl Looks {
+    fn and(self, more: Self) -> Self {
+        Self {
+            both: self.both + more.both,
+            pair: self.pair + more.pair,
+            other: self.other + more.other,
+            neither: self.neither + more.neither,
+        }
+    }
+
     fn is_swept(&self) -> bool {
         let while_pair = self.both + self.pair;
         self.other > INCOMPLETE * while_pair && self.evidence() > LEAST_EVIDENCE
