@@ -315,24 +315,25 @@ impl Finder {
         outdone
     }
 
-    /// Which of the pairs that are taken are swept of late: what was found may have been so as
-    /// far as could be told, or a picture follows on the same frequency. To be asked right after
-    /// [`Finder::look`].
-    pub fn swept(&mut self, sound: &Levelled, taken: &[Taken], now_s: f64) -> Vec<usize> {
+    /// Evidence that pairs that are taken are swept, of the latest sound since that was last asked
+    /// for, if it is time to ask: what was found may have been so as far as could be told, or a
+    /// picture follows on the same frequency. To be asked right after [`Finder::look`].
+    pub fn swept(&mut self, sound: &Levelled, taken: &[Taken], now_s: f64) -> Option<Vec<f32>> {
         let index = sound.band().next_frame() - 1;
         if taken.is_empty() || !index.is_multiple_of(SWEPT_FRAMES) || !self.spectrum.is_settled() {
-            return Vec::new();
+            return None;
         }
         let [floor, _] = self.floors(sound);
-        let stretch = ((now_s - COMPARED_S).max(sound.oldest_s()), now_s);
-        let is_swept = |i: &usize| {
+        let since_s = now_s - SWEPT_FRAMES as f64 * sound.band().plan().hop_s();
+        let stretch = (since_s.max(sound.oldest_s()), now_s);
+        let swept = |taken: &Taken| {
             let candidate = Candidate {
-                missing: taken[*i].missing,
-                ..self.candidate(&floor, taken[*i].tones_hz, false, stretch)
+                missing: taken.missing,
+                ..self.candidate(&floor, taken.tones_hz, false, stretch)
             };
-            self.judge.is_swept(sound, &candidate)
+            self.judge.swept(sound, &candidate)
         };
-        (0..taken.len()).filter(is_swept).collect()
+        Some(taken.iter().map(swept).collect())
     }
 
     /// Whether one pair explains the latest sound better than another.

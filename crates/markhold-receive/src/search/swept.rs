@@ -50,7 +50,7 @@ const INCOMPLETE: f32 = 0.25;
 const EXCLUDED: f32 = 0.375;
 const BESIDE: f32 = 0.75;
 /// Evidence for the one over the other, natural logarithm.
-const LEAST_EVIDENCE: f32 = 10.0;
+pub const LEAST_EVIDENCE: f32 = 10.0;
 
 /// Looks by what was there. Each counts by the part of it that is new.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -76,16 +76,17 @@ impl Sweeps {
         }
     }
 
-    /// Whether one tone passes these, of a pair or one that is keyed alone, Hz, within a stretch,
-    /// s. `density` is noise power for each Hz of bandwidth at each tone.
-    pub fn is_swept(
+    /// Evidence that one tone passes these, of a pair or one that is keyed alone, Hz, within a
+    /// stretch, s; natural logarithm, none where the pair is complete. `density` is noise power for
+    /// each Hz of bandwidth at each tone.
+    pub fn evidence(
         &mut self,
         band: &Band,
         tones_hz: &[f64],
         density: &[f32],
         stretch: (f64, f64),
-    ) -> bool {
-        self.looks(band, tones_hz, density, stretch).is_swept()
+    ) -> f32 {
+        self.looks(band, tones_hz, density, stretch).swept()
     }
 
     fn looks(
@@ -229,9 +230,12 @@ impl Looks {
         }
     }
 
-    fn is_swept(&self) -> bool {
+    fn swept(&self) -> f32 {
         let while_pair = self.both + self.pair;
-        self.other > INCOMPLETE * while_pair && self.evidence() > LEAST_EVIDENCE
+        match self.other > INCOMPLETE * while_pair {
+            true => self.evidence(),
+            false => self.evidence().min(0.0),
+        }
     }
 
     /// Evidence for [`EXCLUDED`] over [`BESIDE`].
@@ -270,7 +274,8 @@ mod tests {
         let levelled = levelled(sound);
         let band = levelled.band();
         let density = vec![(NOISE * NOISE / RATE_HZ) as f32; tones_hz.len()];
-        Sweeps::new(band.plan()).is_swept(band, tones_hz, &density, (0.0, SECONDS))
+        let evidence = Sweeps::new(band.plan()).evidence(band, tones_hz, &density, (0.0, SECONDS));
+        evidence > LEAST_EVIDENCE
     }
 
     /// Elements of 22 ms at random, 1 at mark.

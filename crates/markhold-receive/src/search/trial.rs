@@ -8,7 +8,7 @@ use markhold_code::usual;
 use markhold_signal::{BandPlan, Complex32, bessel::LnI0, running::RunningSum};
 
 use super::rivals::{one_line, one_tone, rivals, steady, two_carriers};
-use super::swept::Sweeps;
+use super::swept::{self, Sweeps};
 use crate::characters::framing::{Carry, LinePriors, evidence_of, frame};
 use crate::characters::reading::{Reading, read};
 use crate::elements::{Elements, ToneOnGrid};
@@ -228,16 +228,16 @@ impl Judge {
         hypotheses: &Hypotheses,
     ) -> Option<Verdict> {
         let verdict = self.judge_line(sound, candidate, hypotheses)?;
-        (!self.is_swept(sound, candidate)).then_some(verdict)
+        (self.swept(sound, candidate) < swept::LEAST_EVIDENCE).then_some(verdict)
     }
 
-    /// Whether the tones are no more than places that one tone passes.
-    pub fn is_swept(&mut self, sound: &Levelled, candidate: &Candidate) -> bool {
+    /// Evidence that the tones are no more than places that one tone passes.
+    pub fn swept(&mut self, sound: &Levelled, candidate: &Candidate) -> f32 {
         let sent = match candidate.missing {
             None => 0..2,
             Some(missing) => 1 - missing..2 - missing,
         };
-        self.sweeps.is_swept(
+        self.sweeps.evidence(
             sound.band(),
             &candidate.tones_hz[sent.clone()],
             &candidate.noise_density[sent],
