@@ -36,6 +36,12 @@ const ALONE_S: f64 = 8.0;
 /// A pair of no usual shift is not printed before it was copied for so long, s: what is
 /// swept may pass a trial, and is asked twice within that whether it is.
 const UNUSUAL_S: f64 = 4.5;
+/// A find of no usual rate or shift has to prove itself by what was copied: the mean probability of
+/// its characters. In pictures, read as lines of some odd rate, it was 0.74 to 0.94; with senders of
+/// any rate and any shift 0.98 and more. Where fading keeps it low, this much time without a better
+/// explanation is proof as well, s. Nothing is lost meanwhile.
+const PROOF: f32 = 0.95;
+const PROBATION_S: f64 = 25.0;
 /// What a line of one tone counts against a pair in the choice of the strongest: much that is keyed
 /// looks like one.
 const HALF_A_PAIR: f32 = 1.0 / 16.0;
@@ -53,6 +59,8 @@ struct Candidate {
     announced: bool,
     /// Evidence that it is swept, natural logarithm.
     swept: f32,
+    /// Whether it must prove itself before it is printed.
+    on_probation: bool,
 }
 
 /// A signal that is there and was not asked for.
@@ -280,6 +288,7 @@ impl Receiver {
             waiting: Vec::new(),
             announced: false,
             swept: 0.0,
+            on_probation: self.is_odd(&verdict),
         });
         id
     }
@@ -291,6 +300,12 @@ impl Receiver {
             None if self.settings.shift_hz.is_some() || verdict.has_usual_shift() => 0.0,
             None => UNUSUAL_S,
         }
+    }
+
+    /// Whether a find is of a kind that nobody asked for and few send.
+    fn is_odd(&self, verdict: &Verdict) -> bool {
+        let asked = self.settings.shift_hz.is_some() || self.settings.rate_baud.is_some();
+        !asked && !verdict.is_usual()
     }
 
     /// Settles which signal is reported.
@@ -323,7 +338,7 @@ impl Receiver {
     fn report(&mut self, now_s: f64, last: bool, report: &mut dyn FnMut(Event)) {
         for candidate in &mut self.candidates {
             let chosen = self.settings.all || Some(candidate.copying.id()) == self.chosen;
-            let waited = last || now_s >= candidate.shown_s;
+            let waited = last || now_s >= candidate.shown_s && candidate.is_proven(now_s);
             if chosen && waited && !candidate.announced && candidate.copying.has_begun() {
                 report(Event::Found(candidate.copying.signal()));
                 candidate.announced = true;
@@ -371,6 +386,12 @@ impl Receiver {
 }
 
 impl Candidate {
+    fn is_proven(&self, now_s: f64) -> bool {
+        !self.on_probation
+            || self.copying.mean_probability() >= PROOF
+            || now_s >= self.found_s + PROBATION_S
+    }
+
     fn advance(&mut self, sound: &Levelled, until_s: f64, last: bool) {
         let mut events = Vec::new();
         self.copying
@@ -499,5 +520,21 @@ mod tests {
         }
         again.begin(&find(1000.0, 1.0), 20.0);
         assert!((begun(&again) - 11.14).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_find_of_an_odd_rate_must_prove_itself_unless_it_was_asked_for() {
+        let odd = |rate_baud: f64, settings: Settings| {
+            let mut found = find(1000.0, 1.0);
+            found.verdict.start.rate_baud = rate_baud;
+            receiver(settings, &[]).is_odd(&found.verdict)
+        };
+        assert!(odd(76.8, Settings::default()));
+        assert!(!odd(75.3, Settings::default()));
+        let asked = Settings {
+            rate_baud: Some(76.8),
+            ..Settings::default()
+        };
+        assert!(!odd(76.8, asked));
     }
 }

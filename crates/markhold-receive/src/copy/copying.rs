@@ -430,6 +430,11 @@ impl Copying {
         self.follower.committed_s()
     }
 
+    /// Mean probability of the latest characters, before language.
+    pub fn mean_probability(&self) -> f32 {
+        self.mean_probability
+    }
+
     /// Whether it is a line of one tone, the other not being sent.
     pub fn is_alone(&self) -> bool {
         self.missing.is_some()

@@ -4,7 +4,9 @@
 //! The fine tuning of a pair pulls in some ten hertz. Beyond that, the spectra of the band
 //! are compared with the two humps the pair should show, moved by any offset, and the most
 //! likely course of the offset through the window is taken (Viterbi's algorithm). Moving
-//! costs so much that a course which stays is only left for a better one that lasts.
+//! costs so much that a course which stays is only left for a better one that lasts. What has
+//! been heard after the window is looked at as well where there is some: a signal whose begin
+//! is read is known to be where it was found later.
 
 use markhold_signal::{Band, BandPlan, Complex32};
 
@@ -17,16 +19,15 @@ const GREATEST_HZ: f64 = 80.0;
 const LEAST_HZ: f64 = 11.0;
 /// Log probability of a jump to any offset, and of a move by one bin, from frame to frame.
 const JUMP: f32 = -14.0;
-const STEP: f32 = -5.0;
+const STEP: f32 = -2.0;
 /// Weight of a frame. Frames overlap by three quarters, so each tells little that is new.
 const FRAME_WEIGHT: f32 = 0.25;
 /// Shape of a keyed tone's hump over bins beside its middle.
 const HUMP: [f32; 7] = [0.25, 0.55, 0.85, 1.0, 0.85, 0.55, 0.25];
-/// Power over noise beyond which more counts no more, if the tone itself was never stronger: the
-/// rest is somebody else's.
-const LEAST_STRONGEST: f32 = 3.0;
-const MOST_STRONGEST: f32 = 60.0;
-const MOST_TIMES: f64 = 0.9;
+/// A hump counts for no more than what the tone's own place exceeds for a tenth of the time around,
+/// or for so much over noise: what is much stronger is somebody else's.
+const PART_OF_TIME: f64 = 0.1;
+const LEAST_OWN: f32 = 3.0;
 
 /// Moves the tracks of both tones by the jumps within a window `from_s` to `to_s`.
 /// `noise` is the noise power of one element of `element_s` in each tone's stream.
@@ -49,23 +50,18 @@ pub fn follow_jumps(
         .take_while(|(t, _)| *t < to_s + AROUND_S)
         .filter_map(|(t, i)| Some((t, band.frame(i)?)))
         .collect();
-    let others = around(band, tracks, (from_s, to_s), reach);
+    let others = beside(band, (tracks, 1.0 / element_s), (from_s, to_s), reach);
     let beneath = |k: usize, bin: i64| (noise[k] * scale).max(others[k].power(bin));
     let centres = |t: f64| [0, 1].map(|k: usize| (tracks[k].hz(t) / bin_hz).round() as i64);
-    let own = |k: usize| {
-        let around = Others::frames(band, (from_s, to_s)).into_iter();
-        let here = around.filter_map(|i| Some((centres(middle_s(plan, i))[k], band.frame(i)?)));
-        let mut powers: Vec<f32> = here
-            .map(|(at, bins)| hump_power(bins, at, |b| beneath(k, b)))
-            .collect();
-        let place = (powers.len() as f64 * MOST_TIMES) as usize;
-        powers.sort_by(f32::total_cmp);
-        powers.get(place).copied().unwrap_or(0.0)
-    };
-    let strongest = [own(0), own(1)].map(|p| p.clamp(LEAST_STRONGEST, MOST_STRONGEST));
+    let around = Others::frames(band, (from_s, to_s));
+    let own = [0, 1].map(|k: usize| {
+        let here = |i: &u64| Some((centres(middle_s(plan, *i))[k], band.frame(*i)?));
+        let hump = |(at, bins)| hump_power(bins, at, |bin| beneath(k, bin));
+        exceeded(around.iter().filter_map(here).map(hump).collect()).max(LEAST_OWN)
+    });
     let scores: Vec<Vec<f32>> = frames
         .iter()
-        .map(|(t, bins)| score(bins, centres(*t), beneath, strongest, reach))
+        .map(|(t, bins)| score(bins, centres(*t), beneath, own, reach))
         .collect();
     let mut course = likeliest(&scores, reach as usize);
     course.truncate(frames.partition_point(|f| f.0 < to_s));
@@ -84,28 +80,42 @@ fn middle_s(plan: BandPlan, index: u64) -> f64 {
     (plan.output_start(index) as f64 + plan.hop as f64 / 2.0) / plan.rate_hz
 }
 
-/// What stands beside each tone within reach of a jump.
-fn around(band: &Band, tracks: &[Track; 2], stretch: (f64, f64), reach: i64) -> [Others; 2] {
+/// What a list exceeds for a part of the time, [`PART_OF_TIME`]; 0 of nothing.
+fn exceeded(mut list: Vec<f32>) -> f32 {
+    let place = (list.len() as f64 * PART_OF_TIME) as usize;
+    list.sort_by(|a, b| b.total_cmp(a));
+    list.get(place).copied().unwrap_or(0.0)
+}
+
+/// What stands beside each tone within reach of a jump. A keyed tone's own hump reaches as far as
+/// the modulation rate to either side.
+fn beside(
+    band: &Band,
+    (tracks, rate_hz): (&[Track; 2], f64),
+    stretch: (f64, f64),
+    reach: i64,
+) -> [Others; 2] {
     let half = reach + (HUMP.len() / 2) as i64;
     [0, 1].map(|k: usize| {
         let places = [stretch.0, stretch.1].map(|t| tracks[k].hz(t) / band.plan().bin_hz());
         let low = places[0].min(places[1]).floor() as i64;
         let high = places[0].max(places[1]).ceil() as i64;
-        Others::new(band, tracks, stretch, (low - half, high + half))
+        Others::new(band, (tracks, rate_hz), stretch, (low - half, high + half))
     })
 }
 
 /// How well one frame's two humps fit around `centres`, moved by each offset up to `reach`.
-/// `beneath` is the power of noise and of others in a bin of each tone's.
+/// `beneath` is the power of noise and of others in a bin of each tone's, `own` what its hump
+/// counts for at most.
 fn score(
     bins: &[Complex32],
     centres: [i64; 2],
     beneath: impl Fn(usize, i64) -> f32,
-    strongest: [f32; 2],
+    own: [f32; 2],
     reach: i64,
 ) -> Vec<f32> {
     let hump = |k: usize, o: i64| hump_power(bins, centres[k] + o, |bin| beneath(k, bin));
-    let power = |k: usize, o: i64| hump(k, o).min(strongest[k]);
+    let power = |k: usize, o: i64| hump(k, o).min(own[k]);
     (-reach..=reach)
         .map(|o| FRAME_WEIGHT * (power(0, o).ln_1p() + power(1, o).ln_1p()))
         .collect()
@@ -118,7 +128,8 @@ fn hump_power(bins: &[Complex32], centre: i64, beneath: impl Fn(i64) -> f32) -> 
     for (j, w) in (-half..=half).zip(HUMP) {
         let k = centre + j;
         if k >= 1 && (k as usize) < bins.len() - 1 {
-            sum += w * Band::hann_power(bins, k as usize) / beneath(k).max(f32::MIN_POSITIVE);
+            let over = Band::hann_power(bins, k as usize) / beneath(k).max(f32::MIN_POSITIVE);
+            sum += w * over;
             weight += w;
         }
     }
@@ -232,6 +243,35 @@ mod tests {
     fn tracks_of_tones_that_stay_are_left_alone() {
         for near_hz in [0.0, 4.0, -4.0] {
             assert_eq!(followed(near_hz), [1000.0, 1170.0].map(Track::constant));
+        }
+    }
+
+    /// A station next door, as strong or four times as strong, is not where the tones have gone. Nearer
+    /// than the modulation rate it lies in their own hump and cannot be told from it.
+    #[test]
+    fn tracks_stay_beside_a_neighbour() {
+        let keys = |seed: u64| -> Vec<bool> {
+            let mut random = Random::new(seed);
+            (0..600).map(|_| random.uniform() < 0.5).collect()
+        };
+        for (by_hz, level) in [(-70.0, 0.1), (65.0, 0.2), (70.0, 0.4)] {
+            let (ours, theirs) = (keys(7), keys(8));
+            let pair = |keys: &[bool], t: f64, by_hz: f64| {
+                let tone = if keys[(t * 50.0) as usize] {
+                    1000.0
+                } else {
+                    1425.0
+                };
+                (std::f64::consts::TAU * (tone + by_hz) * t).cos()
+            };
+            let sound = levelled(&sound(9.0, 0.05, |t| {
+                0.1 * pair(&ours, t, 0.0) + level * pair(&theirs, t, by_hz)
+            }));
+            let mut tracks = [1000.0, 1425.0].map(Track::constant);
+            let noise = [0.05f32 * 0.05 / 8000.0 * 50.0; 2];
+            follow_jumps(sound.band(), &mut tracks, noise, 0.02, (5.5, 8.5));
+            let stays = [1000.0, 1425.0].map(Track::constant);
+            assert_eq!(tracks, stays, "{by_hz} Hz, {level}");
         }
     }
 }

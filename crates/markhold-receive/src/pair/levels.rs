@@ -233,4 +233,27 @@ mod tests {
         levels.learn(8.0, true);
         assert_eq!(instants(&levels), [4.0, 5.0, 6.0, 7.0]);
     }
+
+    /// What slid across both tones was taken for noise, and the line for off ever since.
+    #[test]
+    fn noise_is_no_more_than_the_weaker_tone_while_the_line_seems_off() {
+        let mut levels = Levels::new([20.0; 2], [50.0; 2]);
+        let mut seen = memory([20.0; 2], 1.0, 3);
+        seen.iter_mut()
+            .flat_map(|m| &mut m.1)
+            .for_each(|s| s.sent = 0.5);
+        levels.memory = seen;
+        levels.learn(1.0, false);
+        let bound = APART * 2.0;
+        assert!(
+            levels.noise().iter().all(|n| *n < 2.0 * bound),
+            "{:?}",
+            levels.noise()
+        );
+        // What is known of both tones says nothing of that.
+        let mut levels = Levels::new([20.0; 2], [50.0; 2]);
+        levels.memory = memory([20.0; 2], 1.0, 3);
+        levels.bound_noise();
+        assert_eq!(levels.noise(), [50.0; 2]);
+    }
 }

@@ -13,8 +13,6 @@ use super::track::Track;
 pub const AROUND_S: f64 = 6.0;
 /// Frames that are taken together: half a second, in which every tone of a text is sent.
 const TOGETHER: usize = 16;
-/// Bins on either side of a tone in which its own hump lies.
-const OWN_BINS: i64 = 3;
 
 /// Power of others in some bins, Hann power, the noise with it.
 pub struct Others {
@@ -23,25 +21,22 @@ pub struct Others {
 }
 
 impl Others {
-    /// What stands around a window `from_s` to `to_s` in bins `first` to `last`, those of the
-    /// tones on `tracks` left out: the median of half seconds, so that what is there for less
-    /// than half of the time is nobody's.
+    /// What stands around a window `from_s` to `to_s` in bins `first` to `last`, those left out
+    /// that lie within `own_hz` of the tones on `tracks`: the median of half seconds, the lesser one of the earlier and
+    /// of the later half of the sound, so that what came only lately, or is gone, is nobody's.
     pub fn new(
         band: &Band,
-        tracks: &[Track; 2],
+        (tracks, own_hz): (&[Track; 2], f64),
         (from_s, to_s): (f64, f64),
         (first, last): (i64, i64),
     ) -> Self {
         let bins = (first.max(1), last);
         let frames = Self::frames(band, (from_s, to_s));
-        let count = (bins.1 - bins.0 + 1).max(0) as usize;
-        let mut means: Vec<Vec<f32>> = vec![Vec::new(); count];
-        for half_second in frames.chunks(TOGETHER) {
-            add(band, tracks, bins, half_second, &mut means);
-        }
+        let (early, late) = frames.split_at(frames.len() / 2);
+        let [early, late] = [early, late].map(|half| medians(band, (tracks, own_hz), bins, half));
         Self {
             from: bins.0,
-            power: means.into_iter().map(median).collect(),
+            power: early.into_iter().zip(late).map(|(e, l)| e.min(l)).collect(),
         }
     }
 
@@ -63,15 +58,26 @@ impl Others {
     }
 }
 
+/// Median over half seconds of the power in each bin that is not the pair's own.
+fn medians(band: &Band, own: (&[Track; 2], f64), bins: (i64, i64), frames: &[u64]) -> Vec<f32> {
+    let count = (bins.1 - bins.0 + 1).max(0) as usize;
+    let mut means: Vec<Vec<f32>> = vec![Vec::new(); count];
+    for half_second in frames.chunks(TOGETHER) {
+        add(band, own, bins, half_second, &mut means);
+    }
+    means.into_iter().map(median).collect()
+}
+
 /// Adds the mean over some frames of every bin that is not the pair's own then.
 fn add(
     band: &Band,
-    tracks: &[Track; 2],
+    (tracks, own_hz): (&[Track; 2], f64),
     (first, last): (i64, i64),
     frames: &[u64],
     means: &mut [Vec<f32>],
 ) {
     let plan = band.plan();
+    let own_reach = (own_hz / plan.bin_hz()).round() as i64;
     let mut sums = vec![(0.0f32, 0usize); means.len()];
     for index in frames {
         let Some(bins) = band.frame(*index) else {
@@ -79,7 +85,7 @@ fn add(
         };
         let own = own_bins(plan, tracks, *index);
         let last = last.min(bins.len() as i64 - 2);
-        for k in (first..=last).filter(|k| own.iter().all(|o| (k - o).abs() > OWN_BINS)) {
+        for k in (first..=last).filter(|k| own.iter().all(|o| (k - o).abs() > own_reach)) {
             let (sum, count) = &mut sums[(k - first) as usize];
             *sum += Band::hann_power(bins, k as usize);
             *count += 1;
@@ -103,4 +109,44 @@ fn median(mut list: Vec<f32>) -> f32 {
     }
     let middle = list.len() / 2;
     *list.select_nth_unstable_by(middle, f32::total_cmp).1
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::pair::testing::{RATE_HZ, levelled, sound};
+    use markhold_signal::BandPlan;
+
+    /// Power of others at 1100 Hz beside a pair of 1000 and 1170 Hz, with a tone of 1100 Hz there
+    /// within a stretch of 9 s, over that where nothing is.
+    fn over_noise(tone_hz: f64, (from_s, to_s): (f64, f64)) -> f32 {
+        let sound = levelled(&sound(9.0, 0.02, |t| {
+            let own = 0.1 * (std::f64::consts::TAU * 1000.0 * t).cos();
+            let is_there = (from_s..to_s).contains(&t);
+            let other = (std::f64::consts::TAU * tone_hz * t).cos();
+            own + if is_there { 0.1 * other } else { 0.0 }
+        }));
+        let tracks = [1000.0, 1170.0].map(Track::constant);
+        let bin = |hz: f64| (hz / BandPlan::new(RATE_HZ).bin_hz()).round() as i64;
+        let span = (bin(900.0), bin(1300.0));
+        let others = Others::new(sound.band(), (&tracks, 50.0), (6.0, 9.0), span);
+        others.power(bin(tone_hz)) / others.power(bin(1250.0))
+    }
+
+    #[test]
+    fn what_stands_beside_a_pair_is_known() {
+        let stands = over_noise(1100.0, (0.0, 9.0));
+        assert!(stands > 100.0, "{stands}");
+    }
+
+    #[test]
+    fn what_has_just_come_is_not_known_as_others() {
+        let came = over_noise(1100.0, (7.0, 9.0));
+        assert!(came < 10.0, "{came}");
+    }
+
+    #[test]
+    fn the_pair_itself_is_none_of_the_others() {
+        assert_eq!(over_noise(1000.0, (0.0, 9.0)), 0.0);
+    }
 }
