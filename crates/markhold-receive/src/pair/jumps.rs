@@ -19,7 +19,7 @@ const GREATEST_HZ: f64 = 80.0;
 const LEAST_HZ: f64 = 11.0;
 /// Log probability of a jump to any offset, and of a move by one bin, from frame to frame.
 const JUMP: f32 = -14.0;
-const STEP: f32 = -2.0;
+const STEP: f32 = -5.0;
 /// Weight of a frame. Frames overlap by three quarters, so each tells little that is new.
 const FRAME_WEIGHT: f32 = 0.25;
 /// Shape of a keyed tone's hump over bins beside its middle.
@@ -28,6 +28,10 @@ const HUMP: [f32; 7] = [0.25, 0.55, 0.85, 1.0, 0.85, 0.55, 0.25];
 /// or for so much over noise: what is much stronger is somebody else's.
 const PART_OF_TIME: f64 = 0.1;
 const LEAST_OWN: f32 = 3.0;
+/// A hump counts for no more than this in any case.
+const MOST_OWN: f32 = 60.0;
+/// A jump is settled to a bin beside by the whole stretch after it: so many bins to either side.
+const SETTLED_BINS: usize = 2;
 
 /// Moves the tracks of both tones by the jumps within a window `from_s` to `to_s`.
 /// `noise` is the noise power of one element of `element_s` in each tone's stream.
@@ -57,13 +61,20 @@ pub fn follow_jumps(
     let own = [0, 1].map(|k: usize| {
         let here = |i: &u64| Some((centres(middle_s(plan, *i))[k], band.frame(*i)?));
         let hump = |(at, bins)| hump_power(bins, at, |bin| beneath(k, bin));
-        exceeded(around.iter().filter_map(here).map(hump).collect()).max(LEAST_OWN)
+        exceeded(around.iter().filter_map(here).map(hump).collect()).clamp(LEAST_OWN, MOST_OWN)
     });
     let scores: Vec<Vec<f32>> = frames
         .iter()
         .map(|(t, bins)| score(bins, centres(*t), beneath, own, reach))
         .collect();
+    let open = |(t, bins): &(f64, &[Complex32])| {
+        score(bins, centres(*t), beneath, [f32::INFINITY; 2], reach)
+    };
     let mut course = likeliest(&scores, reach as usize);
+    if course.iter().any(|o| *o != reach as usize) {
+        let open: Vec<Vec<f32>> = frames.iter().map(open).collect();
+        course = settled(&course, &open, reach as usize);
+    }
     course.truncate(frames.partition_point(|f| f.0 < to_s));
     let least = (LEAST_HZ / bin_hz).ceil() as i64;
     if course.iter().all(|o| (*o as i64 - reach).abs() < least) {
@@ -161,6 +172,22 @@ fn likeliest(scores: &[Vec<f32>], still: usize) -> Vec<usize> {
         at = from[i][at];
     }
     course
+}
+
+/// A course of which every stretch that stays elsewhere lies at the best of the offsets beside it.
+fn settled(course: &[usize], scores: &[Vec<f32>], still: usize) -> Vec<usize> {
+    let mut begin = 0;
+    let mut settled = Vec::with_capacity(course.len());
+    for stretch in course.chunk_by(|a, b| a == b) {
+        let (at, end) = (stretch[0], begin + stretch.len());
+        let sum = |o: usize| scores[begin..end].iter().map(|s| s[o]).sum::<f32>();
+        let beside = at.saturating_sub(SETTLED_BINS)..=(at + SETTLED_BINS).min(2 * still);
+        let best = beside.max_by(|a, b| sum(*a).total_cmp(&sum(*b)));
+        let at = if at == still { at } else { best.unwrap_or(at) };
+        settled.extend(std::iter::repeat_n(at, stretch.len()));
+        begin = end;
+    }
+    settled
 }
 
 /// The best way to offset `o`: staying, from the offset beside, or from the best of all.
