@@ -105,7 +105,7 @@ mod tests {
         );
         let read = |name: &str| std::fs::read_to_string(options.folder.join(name)).expect(name);
         assert!(read("man1/markhold-shelf-join.1").contains("bearers"));
-        assert!(read("site/manual/trouble.html").contains("<h2 id=\"no-tones-heard\">"));
+        assert!(read("site/manual/trouble.html").contains("<h3 id=\"no-tones-heard\">"));
         let page = read("man1/markhold.1");
         assert!(
             page.contains("markhold\\-copy(1)") || page.contains("copy"),
