@@ -16,3 +16,34 @@ pub struct PairStart {
     /// Noise power in one element, mark first.
     pub noise: [f32; 2],
 }
+
+/// A tone is heard from this share of the noise in one element on: with less nothing could be read.
+const HEARD: f32 = 0.25;
+
+impl PairStart {
+    /// Whether both tones are heard. One alone, what a sound's beginning leaves among the lowest
+    /// bins for instance, is read as characters of all marks at any rate.
+    pub fn is_heard(&self) -> bool {
+        (0..2).all(|k| self.power[k] > HEARD * self.noise[k])
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_pair_is_heard_where_both_of_its_tones_are() {
+        let with = |power| PairStart {
+            at_s: 0.0,
+            rate_baud: 75.0,
+            mark_hz: 188.0,
+            space_hz: 397.0,
+            power,
+            noise: [1.0, 2.0],
+        };
+        assert!(with([1.0, 1.0]).is_heard());
+        assert!(!with([600.0, 0.1]).is_heard());
+        assert!(!with([0.1, 600.0]).is_heard());
+    }
+}

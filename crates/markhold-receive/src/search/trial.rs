@@ -228,6 +228,9 @@ impl Judge {
         hypotheses: &Hypotheses,
     ) -> Option<Verdict> {
         let verdict = self.judge_line(sound, candidate, hypotheses)?;
+        if verdict.missing.is_none() && !verdict.start.is_heard() {
+            return None;
+        }
         (self.swept(sound, candidate) < swept::LEAST_EVIDENCE).then_some(verdict)
     }
 
