@@ -91,6 +91,19 @@ impl Levelled {
         (taken, false)
     }
 
+    /// Takes all samples, whatever frames they complete.
+    pub fn push_all(&mut self, mut samples: &[f32]) {
+        while !samples.is_empty() {
+            samples = &samples[self.push(samples).0..];
+        }
+    }
+
+    /// The sound has ended: completes all frames that are left of it.
+    pub fn finish_all(&mut self) {
+        self.finish();
+        while self.next_frame() {}
+    }
+
     /// The sound has ended: [`Levelled::next_frame`] gives what is left of it.
     pub fn finish(&mut self) {
         self.ended_bins = self.leveller.bins();

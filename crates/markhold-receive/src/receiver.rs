@@ -11,7 +11,7 @@ use crate::event::{Event, Signal, SignalId};
 use crate::levelled::Levelled;
 use crate::pair::follower::PairStart;
 use crate::search::finder::{Find, Finder, LOOK_BACK_S};
-use crate::search::swept::LEAST_EVIDENCE;
+use crate::search::swept;
 use crate::search::trial::Verdict;
 use crate::search::turned::Taken;
 use crate::settings::{Settings, SettingsError};
@@ -259,7 +259,7 @@ impl Receiver {
         for (candidate, evidence) in self.candidates.iter_mut().zip(evidence) {
             candidate.swept = (candidate.swept + evidence).max(0.0);
         }
-        let is_swept = |i: &usize| self.candidates[*i].swept > LEAST_EVIDENCE;
+        let is_swept = |i: &usize| self.candidates[*i].swept > swept::LEAST_EVIDENCE;
         (0..taken.len()).filter(is_swept).collect()
     }
 

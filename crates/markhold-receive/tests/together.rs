@@ -53,12 +53,17 @@ fn found(sounds: &[&[f32]]) -> Vec<Transmission> {
 }
 
 fn copied(of: &Transmission, sounds: &[&[f32]]) -> Vec<Event> {
+    copied_by(1500, of, sounds)
+}
+
+/// Copied by blocks of so many samples.
+fn copied_by(block: usize, of: &Transmission, sounds: &[&[f32]]) -> Vec<Event> {
     let mut together = Together::new(of, SignalId(7), &settings()).unwrap();
     let mut events = Vec::new();
     let mut taken = vec![0; of.members.len()];
     while let Some(k) = together.wants() {
         let sound = sounds[of.members[k].receiver];
-        let end = (taken[k] + 1500).min(sound.len());
+        let end = (taken[k] + block).min(sound.len());
         together.push(k, &sound[taken[k]..end], &mut |event| events.push(event));
         taken[k] = end;
     }
@@ -100,6 +105,33 @@ fn what_fades_in_one_is_heard_by_the_other() {
         3 * together <= by_itself[0].min(by_itself[1]),
         "{together} together, {by_itself:?} alone"
     );
+}
+
+/// A dial that is turned a little while somebody sends beside it: where the tones went is told
+/// alike however much of the sound is there already.
+#[test]
+fn any_block_size_gives_the_same_copy() {
+    let heard = [0, 1].map(|k| hear(&way(Channel::Steady, 9.0), k, 8));
+    let turned = |sound: &[f32]| -> Vec<f32> {
+        let beside = |t: f64| (std::f64::consts::TAU * (1500.0 + 40.0 * (t / 5.0).sin()) * t).cos();
+        let rate = f64::from(RATE);
+        let added = |(n, x): (usize, &f32)| x + 0.05 * beside(n as f64 / rate) as f32;
+        sound.iter().enumerate().map(added).collect()
+    };
+    let sounds = heard.map(|h| turned(&h.sound));
+    let sounds = [&sounds[0][..], &sounds[1][..]];
+    let of = &found(&sounds)[0];
+    assert_eq!(of.members.len(), 2);
+    let told = |block: usize| -> Vec<Event> {
+        let events = copied_by(block, of, &sounds);
+        let is_character = |e: &Event| matches!(e, Event::Character(_));
+        events.into_iter().filter(is_character).collect()
+    };
+    let small = told(700);
+    assert!(small.len() > 100);
+    for block in [1500, 24_000] {
+        assert!(told(block) == small, "blocks of {block}");
+    }
 }
 
 #[test]

@@ -75,6 +75,11 @@ impl BandPlan {
         self.frame_start(index) + (self.frame - self.hop) as i64 / 2
     }
 
+    /// The middle of what frame `index` adds to a narrow stream, s.
+    pub fn middle_s(&self, index: u64) -> f64 {
+        (self.output_start(index) as f64 + self.hop as f64 / 2.0) / self.rate_hz
+    }
+
     /// The frame whose outputs hold sample position `at`, or 0 if that lies before all.
     pub fn frame_holding(&self, at: i64) -> u64 {
         ((at - self.output_start(0)).max(0) / self.hop as i64) as u64

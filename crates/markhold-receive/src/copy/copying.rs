@@ -230,10 +230,12 @@ impl Copying {
                 ..start
             };
             let mut scout = Follower::new(self.plan, &latest);
+            scout.found(until_s);
             scout.advance(sound, until_s, false, &mut Vec::new());
             if let Some(again) = scout.again(start.at_s) {
                 self.follower = again;
             }
+            self.follower.found(until_s);
         }
         let mut heard = Vec::new();
         self.follower.advance(sound, until_s, last, &mut heard);

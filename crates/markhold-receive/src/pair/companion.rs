@@ -25,8 +25,8 @@ use crate::characters::framing::{Carry, LinePriors};
 use crate::characters::reading::Reading;
 use crate::elements::{Elements, ToneOnGrid};
 use crate::levelled::Levelled;
+use crate::senders::drift::DriftWatch;
 use crate::senders::evidence::{Closer, Senders};
-use crate::senders::{drift::DriftWatch, model::Tuning, sound::Sound};
 
 /// The time of one receiver's sound by another's.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -89,17 +89,13 @@ impl Companion {
     }
 
     /// Takes samples of its sound.
-    pub fn push(&mut self, mut samples: &[f32]) {
-        while !samples.is_empty() {
-            let (taken, _) = self.sound.push(samples);
-            samples = &samples[taken..];
-        }
+    pub fn push(&mut self, samples: &[f32]) {
+        self.sound.push_all(samples);
     }
 
     /// Its sound has ended.
     pub fn finish(&mut self) {
-        self.sound.finish();
-        while self.sound.next_frame() {}
+        self.sound.finish_all();
     }
 
     /// Up to which time of the follower its sound is there, s.
@@ -121,7 +117,8 @@ impl Companion {
         if own.begin_s < self.sound.oldest_s() {
             return;
         }
-        let stretch = (own.begin_s, own.end_s());
+        // How much of its sound is there beyond depends on who was heard first.
+        let stretch = (own.begin_s, own.end_s(), own.end_s());
         let noise = self.levels.noise();
         follow_jumps(
             self.sound.band(),
@@ -201,22 +198,9 @@ impl Companion {
         ln_i0: &LnI0,
     ) -> Option<(Closer, Option<f64>)> {
         let hearing = self.hearing.as_ref()?;
-        let grid = &hearing.window.grid;
-        let middle = grid.at(grid.points as f64 / 2.0);
-        let tuning = Tuning {
-            distance_hz: self.tracks[0].hz(middle) - self.tracks[1].hz(middle),
-            element_s: grid.element_s(),
-            offset_hz: [0.0; 2],
-            bias: 0.0,
-        };
-        let sound = Sound {
-            steps: grid.steps,
-            tones: [&hearing.tones[0], &hearing.tones[1]],
-            clear: &hearing.window.clear,
-            ln_i0,
-            distorted: false,
-        };
-        let closer = self.senders.read(&sound, start, priors, &tuning);
+        let seen = (&self.tracks, &hearing.tones);
+        let window = &hearing.window;
+        let closer = window.look_closer(&mut self.senders, seen, start, (priors, ln_i0));
         let phases = closer.phases.as_ref();
         let moved = phases.map(|p| tune_by_phases(&mut self.tracks, &hearing.window, p));
         Some((closer, moved))

@@ -31,9 +31,7 @@ use super::window::{Known, Look, STEPS, Window, WindowReading};
 use crate::characters::framing::{Carry, LinePriors};
 use crate::characters::reading::Reading;
 use crate::levelled::Levelled;
-use crate::senders::{
-    drift::DriftWatch, evidence::Senders, model::Tuning, sound::Sound, stops::StopLearner,
-};
+use crate::senders::{drift::DriftWatch, evidence::Senders, stops::StopLearner};
 
 /// How far a window is committed at a time, s.
 const ADVANCE_S: f64 = 1.5;
@@ -111,6 +109,8 @@ pub struct Follower {
     known_hz: Option<[f64; 2]>,
     /// Readings beyond the last commit point.
     ahead: Vec<Heard>,
+    /// Up to where sound was known when the pair was found, s.
+    found_s: f64,
     /// Other receivers' sound of the same transmission.
     companions: Vec<Companion>,
 }
@@ -141,8 +141,14 @@ impl Follower {
             off: 1.0,
             known_hz: None,
             ahead: Vec::new(),
+            found_s: f64::NEG_INFINITY,
             companions: Vec::new(),
         }
+    }
+
+    /// The pair was found in sound up to `until_s`: what is read of before is read knowing it.
+    pub fn found(&mut self, until_s: f64) {
+        self.found_s = until_s;
     }
 
     /// Other receivers' sound of the same transmission, which is read together with its own.
@@ -203,7 +209,8 @@ impl Follower {
     fn cut(&mut self, sound: &Levelled, end_s: f64) -> Window {
         let (noise, stretch) = (self.levels.noise(), (self.begin_s, end_s));
         let (tracks, element_s) = (&mut self.tracks, self.element_s);
-        follow_jumps(sound.band(), tracks, noise, element_s, stretch);
+        let heard = (self.begin_s, end_s, self.found_s);
+        follow_jumps(sound.band(), tracks, noise, element_s, heard);
         let window = Window::cut(&mut self.cutter, sound, tracks, element_s, stretch);
         self.companions.iter_mut().for_each(|c| c.cut(&window.grid));
         window
@@ -303,25 +310,9 @@ impl Follower {
     /// Reads a window's characters again, under sender models that follow phase; how far
     /// that moved the tracks, Hz, if phases told.
     fn look_closer(&mut self, window: &Window, reading: &mut WindowReading) -> Option<f64> {
-        let grid = &window.grid;
-        let middle = grid.at(grid.points as f64 / 2.0);
-        let tuning = Tuning {
-            distance_hz: self.tracks[0].hz(middle) - self.tracks[1].hz(middle),
-            element_s: self.element_s,
-            offset_hz: [0.0; 2],
-            bias: 0.0,
-        };
-        let sound = Sound {
-            steps: STEPS,
-            tones: [&reading.tones[0], &reading.tones[1]],
-            clear: &window.clear,
-            ln_i0: &self.ln_i0,
-            distorted: false,
-        };
-        let framed = &reading.framed;
-        let closer = self
-            .senders
-            .read(&sound, &framed.start, &self.priors, &tuning);
+        let (seen, start) = ((&self.tracks, &reading.tones), &reading.framed.start);
+        let known = (&self.priors, &self.ln_i0);
+        let closer = window.look_closer(&mut self.senders, seen, start, known);
         let others = self.look_closer_beside(&reading.framed.start);
         reading.readings = match self.companions.is_empty() {
             true => closer.readings,
@@ -329,7 +320,7 @@ impl Follower {
         };
         let framed = &reading.framed;
         framed.withhold_where_off(&mut reading.readings, STEPS);
-        reading.spans = spans(&reading.readings, framed, grid.points, STEPS);
+        reading.spans = spans(&reading.readings, framed, window.grid.points, STEPS);
         let moved = closer
             .phases
             .map(|phases| tune_by_phases(&mut self.tracks, window, &phases));

@@ -10,9 +10,11 @@
 
 use markhold_signal::{Band, BandPlan, Complex32};
 
-use super::others::{AROUND_S, Others};
+use super::others::{Frame, Others};
 use super::track::Track;
 
+/// Sound of so long before and after a window tells what stands beside the tones, s.
+const AROUND_S: f64 = 6.0;
 /// Greatest jump, Hz. More would reach the other tone of the narrowest shift.
 const GREATEST_HZ: f64 = 80.0;
 /// Offsets below this are left to the fine tuning, Hz.
@@ -33,62 +35,63 @@ const MOST_OWN: f32 = 60.0;
 /// A jump is settled to a bin beside by the whole stretch after it: so many bins to either side.
 const SETTLED_BINS: usize = 2;
 
-/// Moves the tracks of both tones by the jumps within a window `from_s` to `to_s`.
-/// `noise` is the noise power of one element of `element_s` in each tone's stream.
+/// Moves the tracks of both tones by the jumps within a window `from_s` to `to_s`; sound is looked
+/// at up to `heard_s`. `noise` is the noise power of one element of `element_s` in each tone's
+/// stream.
 pub fn follow_jumps(
     band: &Band,
     tracks: &mut [Track; 2],
     noise: [f32; 2],
     element_s: f64,
-    (from_s, to_s): (f64, f64),
+    (from_s, to_s, heard_s): (f64, f64, f64),
 ) {
     let plan = band.plan();
     let bin_hz = plan.bin_hz();
     let reach = (GREATEST_HZ / bin_hz).round() as i64;
     let scale = (1.5 * plan.frame as f64 * plan.rate_hz * element_s) as f32;
-    let first = plan
-        .frame_holding((from_s * plan.rate_hz) as i64)
-        .max(band.oldest_frame());
-    let frames: Vec<(f64, &[Complex32])> = (first..band.next_frame())
-        .map(|i| (middle_s(plan, i), i))
-        .take_while(|(t, _)| *t < to_s + AROUND_S)
-        .filter_map(|(t, i)| Some((t, band.frame(i)?)))
-        .collect();
-    let others = beside(band, (tracks, 1.0 / element_s), (from_s, to_s), reach);
+    let index = |s: f64| plan.frame_holding((s.max(0.0) * plan.rate_hz) as i64);
+    let first = index(from_s - AROUND_S).max(band.oldest_frame());
+    let until_s = (to_s + AROUND_S).min(heard_s.max(to_s));
+    let around = frames(band, first, until_s);
+    let new = &around[around
+        .len()
+        .min(index(from_s).saturating_sub(first) as usize)..];
+    let others = beside(plan, (tracks, 1.0 / element_s), (&around, new), reach);
     let beneath = |k: usize, bin: i64| (noise[k] * scale).max(others[k].power(bin));
     let centres = |t: f64| [0, 1].map(|k: usize| (tracks[k].hz(t) / bin_hz).round() as i64);
-    let around = Others::frames(band, (from_s, to_s));
+    let hump = |k: usize, (t, bins): &Frame| hump_power(bins, centres(*t)[k], |b| beneath(k, b));
     let own = [0, 1].map(|k: usize| {
-        let here = |i: &u64| Some((centres(middle_s(plan, *i))[k], band.frame(*i)?));
-        let hump = |(at, bins)| hump_power(bins, at, |bin| beneath(k, bin));
-        exceeded(around.iter().filter_map(here).map(hump).collect()).clamp(LEAST_OWN, MOST_OWN)
+        exceeded(around.iter().map(|f| hump(k, f)).collect()).clamp(LEAST_OWN, MOST_OWN)
     });
-    let scores: Vec<Vec<f32>> = frames
-        .iter()
-        .map(|(t, bins)| score(bins, centres(*t), beneath, own, reach))
-        .collect();
-    let open = |(t, bins): &(f64, &[Complex32])| {
-        score(bins, centres(*t), beneath, [f32::INFINITY; 2], reach)
+    let scores = |most: [f32; 2]| -> Vec<Vec<f32>> {
+        let scored = |(t, bins): &Frame| score(bins, centres(*t), beneath, most, reach);
+        new.iter().map(scored).collect()
     };
-    let mut course = likeliest(&scores, reach as usize);
-    if course.iter().any(|o| *o != reach as usize) {
-        let open: Vec<Vec<f32>> = frames.iter().map(open).collect();
-        course = settled(&course, &open, reach as usize);
-    }
-    course.truncate(frames.partition_point(|f| f.0 < to_s));
-    let least = (LEAST_HZ / bin_hz).ceil() as i64;
-    if course.iter().all(|o| (*o as i64 - reach).abs() < least) {
+    let course = likeliest(&scores(own), reach as usize);
+    if course.iter().all(|o| *o == reach as usize) {
         return;
     }
-    let knots: Vec<f64> = frames[..course.len()].iter().map(|f| f.0).collect();
-    for track in tracks {
-        *track = track.moved(&knots, |i| (course[i] as i64 - reach) as f64 * bin_hz);
+    let course = settled(&course, &scores([f32::INFINITY; 2]), reach as usize);
+    let knots: Vec<f64> = new.iter().map(|f| f.0).take_while(|t| *t < to_s).collect();
+    let offsets: Vec<i64> = course[..knots.len()]
+        .iter()
+        .map(|o| *o as i64 - reach)
+        .collect();
+    let least = (LEAST_HZ / bin_hz).ceil() as i64;
+    if offsets.iter().any(|o| o.abs() >= least) {
+        for track in tracks {
+            *track = track.moved(&knots, |i| offsets[i] as f64 * bin_hz);
+        }
     }
 }
 
-/// The middle of a frame's outputs, s: half a hop after their begin.
-fn middle_s(plan: BandPlan, index: u64) -> f64 {
-    (plan.output_start(index) as f64 + plan.hop as f64 / 2.0) / plan.rate_hz
+/// Frames from one on, as far as their middles lie before an instant.
+fn frames(band: &Band, first: u64, until_s: f64) -> Vec<Frame<'_>> {
+    let all = (first..band.next_frame()).map(|i| (band.plan().middle_s(i), i));
+    let before = all.take_while(|(t, _)| *t < until_s);
+    before
+        .filter_map(|(t, i)| Some((t, band.frame(i)?)))
+        .collect()
 }
 
 /// What a list exceeds for a part of the time, [`PART_OF_TIME`]; 0 of nothing.
@@ -98,20 +101,20 @@ fn exceeded(mut list: Vec<f32>) -> f32 {
     list.get(place).copied().unwrap_or(0.0)
 }
 
-/// What stands beside each tone within reach of a jump. A keyed tone's own hump reaches as far as
-/// the modulation rate to either side.
+/// What stands beside each tone within reach of a jump in the window's new frames. A keyed tone's
+/// own hump reaches as far as the modulation rate to either side.
 fn beside(
-    band: &Band,
+    plan: BandPlan,
     (tracks, rate_hz): (&[Track; 2], f64),
-    stretch: (f64, f64),
+    (around, new): (&[Frame], &[Frame]),
     reach: i64,
 ) -> [Others; 2] {
     let half = reach + (HUMP.len() / 2) as i64;
     [0, 1].map(|k: usize| {
-        let places = [stretch.0, stretch.1].map(|t| tracks[k].hz(t) / band.plan().bin_hz());
-        let low = places[0].min(places[1]).floor() as i64;
-        let high = places[0].max(places[1]).ceil() as i64;
-        Others::new(band, (tracks, rate_hz), stretch, (low - half, high + half))
+        let places = new.iter().map(|f| tracks[k].hz(f.0) / plan.bin_hz());
+        let low = places.clone().fold(f64::INFINITY, f64::min).floor() as i64;
+        let high = places.fold(0.0, f64::max).ceil() as i64;
+        Others::new(plan, (tracks, rate_hz), around, (low - half, high + half))
     })
 }
 
@@ -251,7 +254,7 @@ mod tests {
         let mut tracks = [1000.0, 1170.0].map(Track::constant);
         let noise = [0.05f32 * 0.05 / 8000.0 * 50.0; 2];
         let sound = levelled(&keyed(jump_hz));
-        follow_jumps(sound.band(), &mut tracks, noise, 0.02, (1.5, 4.5));
+        follow_jumps(sound.band(), &mut tracks, noise, 0.02, (1.5, 4.5, 6.0));
         tracks
     }
 
@@ -296,7 +299,7 @@ mod tests {
             }));
             let mut tracks = [1000.0, 1425.0].map(Track::constant);
             let noise = [0.05f32 * 0.05 / 8000.0 * 50.0; 2];
-            follow_jumps(sound.band(), &mut tracks, noise, 0.02, (5.5, 8.5));
+            follow_jumps(sound.band(), &mut tracks, noise, 0.02, (5.5, 8.5, 9.0));
             let stays = [1000.0, 1425.0].map(Track::constant);
             assert_eq!(tracks, stays, "{by_hz} Hz, {level}");
         }

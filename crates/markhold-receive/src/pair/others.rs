@@ -5,14 +5,18 @@
 //! and arrives at another. So power that is found beside the tones again and again is
 //! somebody else's, and only what comes on top of it speaks for a jump.
 
-use markhold_signal::{Band, BandPlan};
+use markhold_signal::{Band, BandPlan, Complex32};
 
 use super::track::Track;
 
-/// Sound of so long before and after a window tells what stands beside the tones, s.
-pub const AROUND_S: f64 = 6.0;
 /// Frames that are taken together: half a second, in which every tone of a text is sent.
 const TOGETHER: usize = 16;
+
+/// The middle of what a frame of the band adds, s, and its bins.
+pub type Frame<'a> = (f64, &'a [Complex32]);
+
+/// The tones' own middle bins in a frame, and all of its bins.
+type Seen<'a> = ([i64; 2], &'a [Complex32]);
 
 /// Power of others in some bins, Hann power, the noise with it.
 pub struct Others {
@@ -21,31 +25,25 @@ pub struct Others {
 }
 
 impl Others {
-    /// What stands around a window `from_s` to `to_s` in bins `first` to `last`, those left out
-    /// that lie within `own_hz` of the tones on `tracks`: the median of half seconds, the lesser one of the earlier and
-    /// of the later half of the sound, so that what came only lately, or is gone, is nobody's.
+    /// What stands in frames, in bins `first` to `last`, those left out that lie within `own_hz` of
+    /// the tones on `tracks`: the median of half seconds, the lesser one of the earlier and of the
+    /// later half, so that what came only lately, or is gone, is nobody's.
     pub fn new(
-        band: &Band,
+        plan: BandPlan,
         (tracks, own_hz): (&[Track; 2], f64),
-        (from_s, to_s): (f64, f64),
+        frames: &[Frame],
         (first, last): (i64, i64),
     ) -> Self {
         let bins = (first.max(1), last);
-        let frames = Self::frames(band, (from_s, to_s));
-        let (early, late) = frames.split_at(frames.len() / 2);
-        let [early, late] = [early, late].map(|half| medians(band, (tracks, own_hz), bins, half));
+        let reach = (own_hz / plan.bin_hz()).round() as i64;
+        let own = |t: f64| [0, 1].map(|k: usize| (tracks[k].hz(t) / plan.bin_hz()).round() as i64);
+        let seen: Vec<Seen> = frames.iter().map(|f| (own(f.0), f.1)).collect();
+        let (early, late) = seen.split_at(seen.len() / 2);
+        let [early, late] = [early, late].map(|half| medians(half, bins, reach));
         Self {
             from: bins.0,
             power: early.into_iter().zip(late).map(|(e, l)| e.min(l)).collect(),
         }
-    }
-
-    /// Frames that tell of what stands around a window.
-    pub fn frames(band: &Band, (from_s, to_s): (f64, f64)) -> Vec<u64> {
-        let plan = band.plan();
-        let at = |s: f64| plan.frame_holding((s.max(0.0) * plan.rate_hz) as i64);
-        let first = at(from_s - AROUND_S).max(band.oldest_frame());
-        (first..at(to_s + AROUND_S).min(band.next_frame())).collect()
     }
 
     /// Power in a bin; nothing where only the pair itself was heard.
@@ -58,49 +56,22 @@ impl Others {
     }
 }
 
-/// Median over half seconds of the power in each bin that is not the pair's own.
-fn medians(band: &Band, own: (&[Track; 2], f64), bins: (i64, i64), frames: &[u64]) -> Vec<f32> {
-    let count = (bins.1 - bins.0 + 1).max(0) as usize;
-    let mut means: Vec<Vec<f32>> = vec![Vec::new(); count];
-    for half_second in frames.chunks(TOGETHER) {
-        add(band, own, bins, half_second, &mut means);
-    }
-    means.into_iter().map(median).collect()
-}
-
-/// Adds the mean over some frames of every bin that is not the pair's own then.
-fn add(
-    band: &Band,
-    (tracks, own_hz): (&[Track; 2], f64),
-    (first, last): (i64, i64),
-    frames: &[u64],
-    means: &mut [Vec<f32>],
-) {
-    let plan = band.plan();
-    let own_reach = (own_hz / plan.bin_hz()).round() as i64;
-    let mut sums = vec![(0.0f32, 0usize); means.len()];
-    for index in frames {
-        let Some(bins) = band.frame(*index) else {
-            continue;
-        };
-        let own = own_bins(plan, tracks, *index);
-        let last = last.min(bins.len() as i64 - 2);
-        for k in (first..=last).filter(|k| own.iter().all(|o| (k - o).abs() > own_reach)) {
-            let (sum, count) = &mut sums[(k - first) as usize];
-            *sum += Band::hann_power(bins, k as usize);
-            *count += 1;
-        }
-    }
-    for (list, (sum, count)) in means.iter_mut().zip(sums) {
-        if count > 0 {
-            list.push(sum / count as f32);
-        }
-    }
-}
-
-fn own_bins(plan: BandPlan, tracks: &[Track; 2], index: u64) -> [i64; 2] {
-    let middle = plan.output_start(index) as f64 + plan.hop as f64 / 2.0;
-    [0, 1].map(|k: usize| (tracks[k].hz(middle / plan.rate_hz) / plan.bin_hz()).round() as i64)
+/// Median over half seconds of the power in each bin while it is farther than `reach` from the
+/// pair's own.
+fn medians(frames: &[Seen], (first, last): (i64, i64), reach: i64) -> Vec<f32> {
+    let mean = |half_second: &[Seen], bin: i64| {
+        let is_other = |f: &&Seen| f.0.iter().all(|own| (bin - own).abs() > reach);
+        let others = half_second.iter().filter(is_other);
+        let inside = others.filter(|f| (bin as usize) < f.1.len() - 1);
+        let powers = inside.map(|f| Band::hann_power(f.1, bin as usize));
+        let (sum, count) = powers.fold((0.0, 0usize), |(sum, count), p| (sum + p, count + 1));
+        (count > 0).then(|| sum / count as f32)
+    };
+    let of = |bin: i64| {
+        let half_seconds = frames.chunks(TOGETHER);
+        median(half_seconds.filter_map(|h| mean(h, bin)).collect())
+    };
+    (first..=last).map(of).collect()
 }
 
 fn median(mut list: Vec<f32>) -> f32 {
@@ -129,7 +100,11 @@ mod tests {
         let tracks = [1000.0, 1170.0].map(Track::constant);
         let bin = |hz: f64| (hz / BandPlan::new(RATE_HZ).bin_hz()).round() as i64;
         let span = (bin(900.0), bin(1300.0));
-        let others = Others::new(sound.band(), (&tracks, 50.0), (6.0, 9.0), span);
+        let band = sound.band();
+        let frame = |i: u64| Some((band.plan().middle_s(i), band.frame(i)?));
+        let frames: Vec<Frame> = (0..band.next_frame()).filter_map(frame).collect();
+        let frames = &frames[..frames.partition_point(|f| f.0 < 9.0)];
+        let others = Others::new(band.plan(), (&tracks, 50.0), frames, span);
         others.power(bin(tone_hz)) / others.power(bin(1250.0))
     }
 

@@ -57,12 +57,8 @@ pub fn sound(seconds: f64, noise: f64, signal: impl Fn(f64) -> f64) -> Vec<f32> 
 pub fn levelled(sound: &[f32]) -> Levelled {
     let plan = BandPlan::new(RATE_HZ);
     let mut levelled = Levelled::new(plan, sound.len() / plan.hop + 8);
-    let mut rest = sound;
-    while !rest.is_empty() {
-        rest = &rest[levelled.push(rest).0..];
-    }
-    levelled.finish();
-    while levelled.next_frame() {}
+    levelled.push_all(sound);
+    levelled.finish_all();
     levelled
 }
 

@@ -15,6 +15,8 @@ use crate::characters::framing::{Carry, Framed, LinePriors, evidence_of, frame};
 use crate::characters::reading::{Reading, read};
 use crate::elements::{Elements, ToneOnGrid};
 use crate::levelled::Levelled;
+use crate::senders::evidence::{Closer, Senders};
+use crate::senders::{model::Tuning, sound::Sound};
 
 /// Grid points to the element: a start is missed by at most 1/32 element, 0.1 dB.
 pub const STEPS: usize = 16;
@@ -145,6 +147,33 @@ impl Window {
         });
         let elements = weigh(&tones, &self.clear, known.ln_i0);
         (tones, elements)
+    }
+
+    /// Reads the characters of starts again by sender models, in one receiver's tones, which lie on
+    /// `tracks`.
+    pub fn look_closer(
+        &self,
+        senders: &mut Senders,
+        (tracks, tones): (&[Track; 2], &[ToneOnGrid; 2]),
+        start: &[f32],
+        (priors, ln_i0): (&LinePriors, &LnI0),
+    ) -> Closer {
+        let grid = &self.grid;
+        let middle = grid.at(grid.points as f64 / 2.0);
+        let tuning = Tuning {
+            distance_hz: tracks[0].hz(middle) - tracks[1].hz(middle),
+            element_s: grid.element_s(),
+            offset_hz: [0.0; 2],
+            bias: 0.0,
+        };
+        let sound = Sound {
+            steps: grid.steps,
+            tones: [&tones[0], &tones[1]],
+            clear: &self.clear,
+            ln_i0,
+            distorted: false,
+        };
+        senders.read(&sound, start, priors, &tuning)
     }
 
     /// Frames elements, which may be those of several receivers.

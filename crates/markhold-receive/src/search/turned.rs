@@ -206,14 +206,10 @@ pub fn came(
     let plan = band.plan();
     let first = plan.frame_holding((from_s * plan.rate_hz) as i64);
     let frames = first.max(band.oldest_frame())..band.next_frame();
-    let level = |i: u64| Some((middle_s(plan, i), level(plan, band.frame(i)?, pair, noise)));
+    let level = |i: u64| Some((plan.middle_s(i), level(plan, band.frame(i)?, pair, noise)));
     let levels: Vec<(f64, f32)> = frames.filter_map(level).filter(|l| l.0 < to_s).collect();
     let at = rise(&levels.iter().map(|l| l.1).collect::<Vec<f32>>())?;
     Some(levels[at].0)
-}
-
-fn middle_s(plan: BandPlan, index: u64) -> f64 {
-    (plan.output_start(index) as f64 + plan.hop as f64 / 2.0) / plan.rate_hz
 }
 
 /// Log power over noise of both tones in one frame; `noise` is Hann power in a bin.

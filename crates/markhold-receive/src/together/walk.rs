@@ -14,7 +14,7 @@ use crate::settings::Settings;
 /// For how long sound is remembered, s: windows reach back a second, and what is told of a
 /// character's surroundings some more.
 const MEMORY_S: f64 = 12.0;
-/// What is new is read after so much of it, s.
+/// What is new is read in steps of so much, s.
 const STEP_S: f64 = 0.25;
 /// After its end as it was heard by each alone the transmission is followed for so long, s.
 const AFTER_S: f64 = 12.0;
@@ -79,27 +79,20 @@ impl Together {
         open.min_by(|a, b| until[*a].total_cmp(&until[*b]))
     }
 
-    /// Takes samples of a member's sound, none at its end; reports what they gave.
+    /// Takes samples of a member's sound, none at its end, some seconds at most at once; reports what
+    /// they gave.
     pub fn push(&mut self, member: usize, samples: &[f32], report: &mut dyn FnMut(Event)) {
         match (member, samples.is_empty()) {
-            (0, false) => self.push_first(samples),
-            (0, true) => {
-                self.sound.finish();
-                while self.sound.next_frame() {}
+            (0, false) => {
+                self.samples += samples.len() as u64;
+                self.sound.push_all(samples);
             }
+            (0, true) => self.sound.finish_all(),
             (k, false) => self.copying.companions()[k - 1].push(samples),
             (k, true) => self.copying.companions()[k - 1].finish(),
         }
         self.ended[member] |= samples.is_empty();
         self.advance(report);
-    }
-
-    fn push_first(&mut self, mut samples: &[f32]) {
-        self.samples += samples.len() as u64;
-        while !samples.is_empty() {
-            let (taken, _) = self.sound.push(samples);
-            samples = &samples[taken..];
-        }
     }
 
     /// Up to when each member's sound is there, s of the first one's time.
@@ -114,30 +107,28 @@ impl Together {
             .collect()
     }
 
-    /// Reads on as far as all sound is there; with the sound of the first member it ends.
+    /// Reads on, step by step, as far as all sound is there; with the sound of the first member it
+    /// ends. What is read of a step does not depend on what is there beyond it.
     fn advance(&mut self, report: &mut dyn FnMut(Event)) {
-        if self.over {
-            return;
-        }
         let until = self.until();
         let open = (0..until.len()).filter(|k| !self.ended[*k]);
         let until_s = open.map(|k| until[k]).fold(f64::INFINITY, f64::min);
-        let last_s = if self.ended[0] {
-            self.samples as f64 / self.rate_hz
-        } else {
-            f64::INFINITY
+        let last_s = match self.ended[0] {
+            true => self.samples as f64 / self.rate_hz,
+            false => f64::INFINITY,
         };
-        let until_s = until_s.min(last_s);
-        let last = until_s >= last_s || until_s > self.end_s;
-        if !last && until_s < self.read_s + STEP_S {
-            return;
+        while !self.over {
+            let now_s = (self.read_s + STEP_S).min(last_s);
+            if now_s > until_s {
+                return;
+            }
+            self.read_s = now_s;
+            self.over = now_s >= last_s || now_s > self.end_s;
+            let (waiting, over) = (&mut self.waiting, self.over);
+            self.copying
+                .advance(&self.sound, now_s, over, &mut |e| waiting.push(e));
+            self.tell(report);
         }
-        self.read_s = until_s;
-        let waiting = &mut self.waiting;
-        self.copying
-            .advance(&self.sound, until_s, last, &mut |e| waiting.push(e));
-        self.over = last;
-        self.tell(report);
     }
 
     /// Tells what waits, once it is sure that there is a signal; it was heard before, so in the
