@@ -162,6 +162,18 @@ def check_sizes(report, page):
         report.check(f"desk: fits {name}", wide <= width and size >= 28, f"{wide} of {width} px; instruction {size:.0f} px")
 
 
+def check_nothing_found(report, page, who):
+    """What axe-core finds in both schemes, lesser findings too: nothing."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    for scheme in ("light", "dark"):
+        page.emulate_media(color_scheme=scheme)
+        page.wait_for_timeout(200)
+        violations = Axe().run(page).response["violations"]
+        where = "; ".join(f"{v['id']}: {v['nodes'][0]['html'][:70]}" for v in violations)
+        report.check(f"{who}: axe-core finds nothing, {scheme}", not violations, where)
+
+
 def check_access(report, page, who="desk"):
     from axe_playwright_python.sync_playwright import Axe
 

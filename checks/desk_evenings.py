@@ -3,7 +3,7 @@
 import subprocess
 import tempfile
 
-from check_desk import desk, say, until
+from check_desk import check_nothing_found, desk, say, until
 
 SHEET = "document.getElementById('sheet').textContent"
 
@@ -73,14 +73,7 @@ def check_said(report, page):
 
 
 def check_access(report, page):
-    from axe_playwright_python.sync_playwright import Axe
-
-    for scheme in ("light", "dark"):
-        page.emulate_media(color_scheme=scheme)
-        page.wait_for_timeout(200)
-        violations = Axe().run(page).response["violations"]
-        where = "; ".join(f"{v['id']}: {v['nodes'][0]['html'][:70]}" for v in violations)
-        report.check(f"evenings: axe-core finds nothing, {scheme}", not violations, where)
+    check_nothing_found(report, page, "evenings")
     page.emulate_media(color_scheme="light")
 
 

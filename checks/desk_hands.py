@@ -6,7 +6,7 @@ import json
 import subprocess
 import tempfile
 
-from check_desk import desk, say, until
+from check_desk import check_nothing_found, desk, say, until
 
 TEXT = "CQ CQ DE Q1LMC THE FERRY LEAVES THE NORTH STEPS AT NINE AND AT FOUR = NNNN"
 LINE = "[...document.querySelectorAll('#sheet .line')].map(l => l.textContent).join(' ')"
@@ -69,16 +69,9 @@ def check_stand(report, page, heard):
 
 
 def check_access(report, page):
-    from axe_playwright_python.sync_playwright import Axe
-
     page.click("#correct")
     page.select_option("#beside", "2")
-    for scheme in ("light", "dark"):
-        page.emulate_media(color_scheme=scheme)
-        page.wait_for_timeout(200)
-        violations = Axe().run(page).response["violations"]
-        where = "; ".join(f"{v['id']}: {v['nodes'][0]['html'][:70]}" for v in violations)
-        report.check(f"hands: axe-core finds nothing, {scheme}", not violations, where)
+    check_nothing_found(report, page, "hands")
     page.set_viewport_size({"width": 360, "height": 740})
     wide = page.evaluate("document.documentElement.scrollWidth")
     report.check("hands: fits a phone", wide <= 360, f"{wide} px")

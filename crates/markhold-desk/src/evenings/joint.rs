@@ -1,7 +1,7 @@
 //! Joint copies as JSON for the page.
 
 use markhold_join::{Joint, JointCharacter, Wording};
-use markhold_shelf::joined::{Joined, JointLine, KeptCopy, Missing, Piece, Says, Why};
+use markhold_shelf::joined::{Joined, JointLine, KeptCopy, Missing, Piece, Says};
 use markhold_shelf::{Said, Shelf};
 use serde::Serialize;
 
@@ -160,10 +160,7 @@ fn passage(missing: &Missing, lines: &[JointLine]) -> MissingObject {
         line: missing.line(lines),
         place: missing.characters.start,
         doubtful: missing.doubtful(),
-        silent_s: match missing.why {
-            Why::Silent(s) => Some(s),
-            _ => None,
-        },
+        silent_s: missing.silent_s(),
     }
 }
 

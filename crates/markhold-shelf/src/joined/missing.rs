@@ -54,6 +54,14 @@ impl Missing {
         }
     }
 
+    /// For how long nothing was read, s, where that is it.
+    pub fn silent_s(&self) -> Option<f64> {
+        match self.why {
+            Why::Silent(s) => Some(s),
+            _ => None,
+        }
+    }
+
     /// The line in which it begins, counted from 0; `None` where nothing of it is shown.
     pub fn line(&self, lines: &[JointLine]) -> Option<usize> {
         let from = self.characters.start;

@@ -67,13 +67,11 @@ impl Copying<'_> {
         self.tally.clock = about.clock;
         self.output.begin(&about)?;
         let error = self.read(sound)?;
+        let length_s = sound.position() as f64 / f64::from(sound.rate());
         self.output.end(&End {
-            name,
-            length_s: sound.position() as f64 / f64::from(sound.rate()),
-            signals: self.tally.signals,
-            characters: self.tally.characters,
             notices: &sound.notices(),
             error: error.as_ref(),
+            ..self.tally.end(name, length_s)
         })?;
         self.output.flush()?;
         Ok(error)

@@ -2,7 +2,7 @@
 //! paper if that is wanted. A view of a station, like the desk.
 
 use super::options::Options;
-use super::output::{About, End, Output};
+use super::output::{About, Output};
 use super::tally::Tally;
 use crate::machine::CAUTION;
 use crate::outcome::{Outcome, say};
@@ -123,14 +123,8 @@ impl Terminal<'_> {
         while let Some(report) = follower.wait() {
             self.take(&report)?;
         }
-        self.output.end(&End {
-            name: &station.look(|sum| sum.name.clone()),
-            length_s: station.look(|sum| sum.until_s),
-            signals: self.tally.signals,
-            characters: self.tally.characters,
-            notices: &[],
-            error: None,
-        })?;
+        let (name, length_s) = station.look(|sum| (sum.name.clone(), sum.until_s));
+        self.output.end(&self.tally.end(&name, length_s))?;
         self.output.flush()
     }
 

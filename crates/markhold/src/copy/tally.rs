@@ -1,5 +1,6 @@
 //! Counts what was copied, to tell it.
 
+use super::output::End;
 use crate::words;
 use jiff::civil::DateTime;
 use markhold_event::{Event, SignalId};
@@ -39,6 +40,18 @@ impl Tally {
                 let (characters, doubtful) = self.open.remove(&signal.id).unwrap_or_default();
                 Some(words::ended(signal, characters, doubtful))
             }
+        }
+    }
+
+    /// What is known at the end of a sound of this name and length, which ended well.
+    pub fn end<'a>(&self, name: &'a str, length_s: f64) -> End<'a> {
+        End {
+            name,
+            length_s,
+            signals: self.signals,
+            characters: self.characters,
+            notices: &[],
+            error: None,
         }
     }
 }

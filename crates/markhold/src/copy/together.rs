@@ -1,6 +1,6 @@
 //! `markhold copy --together`: several receivers' sound of one transmission, copied once.
 
-use super::output::{About, End, Output};
+use super::output::{About, Output};
 use super::tally::Tally;
 use super::{Options, failed, hint, name, open_as};
 use crate::outcome::{Outcome, say};
@@ -238,14 +238,8 @@ impl Copying<'_> {
 
     fn end(&mut self, first: usize, found: &[Transmission]) -> io::Result<()> {
         let length_s = found.iter().map(|f| f.heard_s.1).fold(0.0, f64::max);
-        self.output.end(&End {
-            name: &self.sources[first].name,
-            length_s,
-            signals: self.tally.signals,
-            characters: self.tally.characters,
-            notices: &[],
-            error: None,
-        })?;
+        let name = &self.sources[first].name;
+        self.output.end(&self.tally.end(name, length_s))?;
         self.output.flush()
     }
 }

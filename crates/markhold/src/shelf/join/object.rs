@@ -10,7 +10,7 @@
 use crate::shelf::object::line_as_it_is;
 use markhold_event::{VERSION, rounded};
 use markhold_join::{Joint, JointCharacter};
-use markhold_shelf::joined::{Joined, KeptCopy, Missing, Why};
+use markhold_shelf::joined::{Joined, KeptCopy, Missing};
 use serde::Serialize;
 use std::io::{self, Write};
 
@@ -165,16 +165,12 @@ fn told<'a>(number: usize, joint: &Joint, joined: &'a Joined) -> Object<'a> {
 }
 
 fn untold(missing: &Missing) -> Object<'static> {
-    let silent_s = match missing.why {
-        Why::Silent(s) => Some(rounded(s, 1)),
-        _ => None,
-    };
     Object::Missing {
         version: VERSION,
         why: missing.why.word(),
         from: missing.characters.start,
         until: missing.characters.end,
         doubtful: missing.doubtful(),
-        silent_s,
+        silent_s: missing.silent_s().map(|s| rounded(s, 1)),
     }
 }
