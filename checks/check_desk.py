@@ -21,11 +21,11 @@ PATIENCE_S = 45
 
 
 @contextlib.contextmanager
-def desk(binary, *more, practice=True, keep=False, pace=PACE):
+def desk(binary, *more, practice=True, keep=False, pace=PACE, port=0):
     """A desk on the practice band, or on the machine's input; gives its process and address."""
     band = ["--practice", "--pace", str(pace)] if practice else []
     kept = [] if keep else ["--no-keep"]
-    command = [binary, *band, "--port", "0", *kept, *more]
+    command = [binary, *band, "--port", str(port), *kept, *more]
     begun = time.monotonic()
     program = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True)
     try:
@@ -220,6 +220,7 @@ def checks(report, binary):
     import desk_first_evening
     import desk_hands
     import desk_joint
+    import desk_later
     import desk_layout
     import desk_small
     from desk_sentences import check_no_input, check_sentences
@@ -245,6 +246,7 @@ def checks(report, binary):
         check_sentences(report, browser, binary)
         check_no_input(report, browser, binary)
         desk_small.checks(report, browser, binary)
+        desk_later.checks(report, browser, binary)
         desk_layout.checks(report, browser, binary)
         desk_evenings.checks(report, browser, binary)
         desk_joint.checks(report, browser, binary)

@@ -1,8 +1,6 @@
 // The page: hears what the desk says and gives it to the instruments.
 
 import { Alerts } from "./alerts.js";
-import { Answering } from "./answer.js";
-import { Contacts } from "./contact.js";
 import { relight } from "./canvas.js";
 import { CarriageBar } from "./carriagebar.js";
 import { DriftChart, Quality } from "./charts.js";
@@ -10,9 +8,9 @@ import { Clock } from "./clock.js";
 import { Ear, isSound } from "./ear.js";
 import { frame } from "./frame.js";
 import { Eye, Figure } from "./glasses.js";
+import { answered, brought, Later } from "./later.js";
 import { Level } from "./level.js";
 import { Link } from "./link.js";
-import { Machine } from "./machine.js";
 import { PracticeReceiver } from "./receiver.js";
 import { Rule } from "./rule.js";
 import { Sentence } from "./sentence.js";
@@ -46,21 +44,23 @@ let returns = false;
 const link = new Link(hear, see, (open) => {
   sentence.link(open);
   returns = open;
-  if (open) ear?.again();
+  if (!open) return;
+  ear?.again();
+  answered();
 });
 let ear = new Ear(link);
 const card = new SignalCard(link, clock);
 const receiver = new PracticeReceiver(link);
-const machine = new Machine(link, alerts);
-const answering = new Answering(link, alerts);
 /** What is known now. */
 const now = { until: 0, ended: [], followed: [], input: null, inUse: null, tuning: null, keeping: null, place: null, dial: null };
-const contacts = new Contacts(alerts, {
+const machine = new Later("printer", () => brought("machine"), ({ Machine }) => new Machine(link, alerts));
+const answering = new Later("answer", () => brought("answer"), ({ Answering }) => new Answering(link, alerts));
+const contacts = new Later("contact", () => brought("contact"), ({ Contacts }) => new Contacts(alerts, {
   room: () => (now.input === PRACTICE ? "practice" : "radio"),
   dial: () => (now.input === PRACTICE && now.dial ? (now.dial / 1000).toFixed(2) : null),
-  put: (text) => answering.put(text),
-  loop: (text, every) => answering.loop(text, every),
-});
+  put: async (text) => (await answering.come())?.put(text),
+  loop: async (text, every) => (await answering.come())?.loop(text, every),
+}));
 
 /** The room whose log is shown. */
 let room = null;
@@ -70,12 +70,20 @@ let lastRow = 0;
 
 function hear(said) {
   sentence.heard();
-  const takers = { snapshot, report, sheet: typed, drift: (d) => driftChart.set(d), stations: (s) => receiver.setStations(s), practice, inputs, machines: (l) => machine.set(l), printing: (p) => machine.show(p), hand: (h) => answering.setHand(h), answering: (a) => answers(a), shared, forgotten, beat: (b) => sentence.beat(b), cannot };
+  const takers = { snapshot, report, sheet: typed, drift: (d) => driftChart.set(d), stations: (s) => receiver.setStations(s), practice, inputs, machines, printing, hand: (h) => answering.tell("setHand", h), answering: answers, shared, forgotten, beat: (b) => sentence.beat(b), cannot };
   takers[said.is]?.(said.value);
 }
 
+function machines(listing) {
+  machine.tell("set", listing, Boolean(listing.problem));
+}
+
+function printing(state) {
+  machine.tell("show", state, Boolean(state.machine || state.error));
+}
+
 function answers(state) {
-  answering.show(state);
+  answering.tell("show", state, Boolean(state.armed_by !== null || state.on_the_air || state.words));
   sentence.setSending(state.on_the_air);
 }
 
@@ -220,7 +228,7 @@ function settings(inUse) {
 function practice(stands) {
   receiver.set(stands);
   now.dial = stands.dial_hz;
-  contacts.dialled();
+  contacts.tell("dialled");
   sentence.setDial(now.input === PRACTICE ? now.dial : null);
 }
 
@@ -231,7 +239,7 @@ function inputs({ all, now: chosen, kept }) {
   const practising = chosen === PRACTICE;
   if (room !== (practising ? "practice" : "radio")) {
     room = practising ? "practice" : "radio";
-    contacts.enter();
+    contacts.tell("enter");
   }
   receiver.show(practising);
   $("practise").hidden = practising;
@@ -328,6 +336,8 @@ function attend() {
   };
   $("line-length").addEventListener("change", layout);
   $("overprint").addEventListener("change", layout);
+  // Texts ready to go are filled in with the contact.
+  $("answer").addEventListener("toggle", () => $("answer").open && contacts.come());
   attendTools(sheet, () => clock.date(now.until), alerts, () => (now.input === PRACTICE ? "practice" : "copy"));
   attendLayout(() => bar.draw());
   for (const id of ["strip", "rule"]) {

@@ -1,30 +1,32 @@
-// What is loaded when it is wanted: the first evening, and what an instrument shows. The page is
-// lighter without.
+// What a button brings: the first evening, and what an instrument shows.
 
+import { Alerts } from "./alerts.js";
+import { brought } from "./later.js";
 import { here } from "./tools.js";
 
-/** A style sheet of the page's own, once. */
-function styled(name) {
-  if (document.getElementById(`style-${name}`)) return;
-  const sheet = document.createElement("link");
-  Object.assign(sheet, { id: `style-${name}`, rel: "stylesheet", href: `/assets/${name}.css` });
-  document.head.append(sheet);
+const alerts = new Alerts();
+
+/** A module with its style sheet; where the desk does not answer, that is said. */
+async function bring(name) {
+  try {
+    return await brought(name, true);
+  } catch {
+    alerts.mention("later", "That comes from the desk, which does not answer. Press it again when the desk does.");
+    return null;
+  }
 }
 
 let guide = null;
 async function guided() {
-  styled("guide");
-  const { Guide } = await import("./guide.js");
-  guide ??= new Guide();
+  const brings = await bring("guide");
+  if (brings) guide ??= new brings.Guide();
   return guide;
 }
 
-document.getElementById("first-evening")?.addEventListener("click", async () => (await guided()).start());
+document.getElementById("first-evening")?.addEventListener("click", async () => (await guided())?.start());
 if ((here.get("guide") ?? "null") !== "null") guided();
 
 document.addEventListener("click", async (event) => {
   const asked = event.target.closest?.("[data-legend]");
-  if (!asked) return;
-  styled("legend");
-  (await import("./legend.js")).show(asked.dataset.legend);
+  if (asked) (await bring("legend"))?.show(asked.dataset.legend);
 });

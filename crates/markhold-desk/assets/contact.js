@@ -45,7 +45,7 @@ export class Contacts {
     $("contact").addEventListener("toggle", () => $("contact").open && this.attempt(() => this.list()));
     $("contact-import").addEventListener("change", () => this.attempt(() => this.take()));
     $("sheet").addEventListener("click", (event) => this.touched(event));
-    this.empty();
+    this.enter();
     this.attempt(() => this.texts());
   }
 

@@ -39,7 +39,12 @@ export class Machine {
     $("print-stop").addEventListener("click", () => link.ask("stop-printing"));
     $("machine").addEventListener("change", () => this.chosen());
     $("patience").addEventListener("change", () => this.patient());
-    $("printer").addEventListener("toggle", () => $("printer").open && link.ask("machines"));
+    $("printer").addEventListener("toggle", () => this.opened());
+    this.opened();
+  }
+
+  opened() {
+    if ($("printer").open) this.link.ask("machines");
   }
 
   /** What may be printed on. */

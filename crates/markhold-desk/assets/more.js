@@ -40,6 +40,7 @@ const ALERTS = {
   imported: at("the-log-of-contacts"),
   kept: at("the-evening-is-not-kept"),
   "kept-contact": at("the-log-of-contacts"),
+  later: UNANSWERED,
   lightning: at("static-crashes-come-more-often"),
   line: "/manual/paper.html#from-the-desk",
   log: at("the-log-of-contacts"),

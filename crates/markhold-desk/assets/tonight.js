@@ -1,4 +1,6 @@
-// Tonight: what is on now, what is next, where to set the dial; and skeds to edit.
+// Tonight: what is on now, what is next, where to set the dial.
+
+import { brought, Later } from "./later.js";
 
 const $ = (id) => document.getElementById(id);
 /** How often the desk is asked again, s. Between, the page counts by itself. */
@@ -10,7 +12,7 @@ const OVER = 4;
 /** What rings: the usual pitch of a Morse note, Hz, and for how long, s. */
 const [RING_HZ, RING_S] = [700, 0.4];
 
-const state = { tonight: null, offset_ms: 0, editing: null, rung: new Set(), all: false };
+const state = { tonight: null, offset_ms: 0, rung: new Set(), all: false };
 
 function element(name, text, kind = "") {
   const made = document.createElement(name);
@@ -36,6 +38,10 @@ const clock = (ms, zone) =>
   new Intl.DateTimeFormat("en-GB", { weekday: "short", hour: "2-digit", minute: "2-digit", timeZone: zone }).format(ms);
 const both = (ms) => (clock(ms) === clock(ms, "UTC") ? `${clock(ms)} UTC` : `${clock(ms)} here, ${clock(ms, "UTC")} UTC`);
 const called = (due) => (due.station && due.name ? `${due.name} (${due.station})` : due.name || due.station);
+
+/** Skeds to edit, and how they went. */
+const book = new Later("skeds", () => brought("skedform"), ({ SkedForm }) => new SkedForm(called, take));
+new Later("went", () => brought("went", true), ({ Went }) => new Went());
 
 /** The countdown of one, anew each second. */
 function count(due) {
@@ -100,7 +106,7 @@ function show() {
   $("tonight-past").replaceChildren(...past.slice(0, OVER).map(over));
   $("tonight-past").hidden = past.length === 0;
   $("skeds").hidden = $("went").hidden = practice;
-  $("sked-list").replaceChildren(...skeds.map(row));
+  book.tell("show", skeds);
   tick();
 }
 
@@ -154,81 +160,6 @@ function whistle() {
   tone.addEventListener("ended", () => sound.close());
 }
 
-function row({ id, text, sked }) {
-  const li = element("li", "");
-  const change = element("button", "Change");
-  const remove = element("button", "Remove");
-  change.type = remove.type = "button";
-  change.setAttribute("aria-label", `Change ${called(sked)}`);
-  remove.setAttribute("aria-label", `Remove ${called(sked)}`);
-  change.addEventListener("click", () => edit(id, sked));
-  remove.addEventListener("click", () => tell({ ask: "remove", id }));
-  li.append(element("span", text), change, remove);
-  return li;
-}
-
-const fields = () => $("sked-form").elements;
-
-function edit(id, sked) {
-  state.editing = { id, sked };
-  const f = fields();
-  const rule = sked.when.rules[0] ?? "";
-  const usual = ["", "FREQ=DAILY", "FREQ=WEEKLY"].includes(rule) && sked.when.rules.length < 2;
-  f.name.value = sked.name;
-  f.station.value = sked.station;
-  f.first.value = sked.when.first.slice(0, 16);
-  f.zone.value = sked.when.zone;
-  f.repeat.value = usual ? rule : "other";
-  f.rule.value = usual ? "" : rule;
-  f.lasts.value = sked.length_min;
-  f.khz.value = sked.channels[0]?.khz ?? "";
-  const means = sked.channels[0]?.means ?? "middle";
-  f.means.value = typeof means === "string" ? means : Object.keys(means)[0];
-  f.place.value = sked.place;
-  f.notes.value = sked.notes;
-  $("sked-what").textContent = `Change ${called(sked)}`;
-  $("sked-new").hidden = false;
-  f.name.focus();
-}
-
-function anew() {
-  state.editing = null;
-  $("sked-form").reset();
-  $("sked-what").textContent = "Add a sked";
-  $("sked-new").hidden = true;
-  $("sked-cannot").hidden = true;
-}
-
-/** The sked as the form has it; what the form does not show stays as it was. */
-function typed() {
-  const f = fields();
-  const old = state.editing?.sked ?? { sends: "", shift_hz: null, rate_baud: null, mark: null, channels: [], when: { rules: [], except: [], also: [] } };
-  const rule = f.repeat.value === "other" ? f.rule.value.trim() : f.repeat.value;
-  const pitch = (name) => old.channels[0]?.means?.[name]?.pitch_hz ?? 2210;
-  const carrier = f.means.value.endsWith("carrier");
-  const means = carrier ? { [f.means.value]: { pitch_hz: pitch(f.means.value) } } : f.means.value;
-  const channel = f.khz.value === "" ? [] : [{ khz: Number(f.khz.value), means }];
-  const { id, type, ...kept } = old;
-  return {
-    ...kept, version: 1, name: f.name.value, station: f.station.value, length_min: Number(f.lasts.value), place: f.place.value.trim(), notes: f.notes.value,
-    channels: [...channel, ...old.channels.slice(1)],
-    when: { ...old.when, zone: f.zone.value, first: f.first.value, rules: [...(rule ? [rule] : []), ...old.when.rules.slice(1)] },
-  };
-}
-
-async function tell(what) {
-  try {
-    const answer = await fetch("/skeds", { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(what) });
-    const said = await answer.json();
-    if (!answer.ok) throw new Error(said.cannot);
-    anew();
-    take(said);
-  } catch (error) {
-    $("sked-cannot").textContent = `That cannot be: ${error.message}`;
-    $("sked-cannot").hidden = false;
-  }
-}
-
 function take(tonight) {
   state.tonight = tonight;
   if (!tonight) {
@@ -256,12 +187,6 @@ async function ask() {
   }
 }
 
-$("sked-form").addEventListener("submit", (event) => {
-  event.preventDefault();
-  if (window.Notification?.permission === "default") Notification.requestPermission();
-  tell({ ask: "put", id: state.editing?.id ?? null, sked: typed() });
-});
-$("sked-new").addEventListener("click", anew);
 setInterval(tick, 1000);
 setInterval(ask, ASKED_EVERY * 1000);
 ask();

@@ -104,4 +104,9 @@ async function show() {
   }
 }
 
-$("went").addEventListener("toggle", show);
+export class Went {
+  constructor() {
+    $("went").addEventListener("toggle", show);
+    show();
+  }
+}
