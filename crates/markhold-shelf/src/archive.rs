@@ -183,7 +183,7 @@ impl Shelf {
         let mut query = self.archive.prepare_cached(
             "SELECT id, made_ms, receiver, settings, live, whole, finished, heard_s, characters,
                     doubtful, (SELECT count(*) FROM signals WHERE reading = readings.id), changed,
-                    copied_s, again_from_s, corrects
+                    copied_s, again_from_s, corrects, certainty
              FROM readings WHERE evening = ?1 ORDER BY id",
         )?;
         let readings = query.query_map([evening], reading)?;
@@ -265,6 +265,7 @@ fn reading(row: &Row) -> rusqlite::Result<Reading> {
         copied_s: row.get(12)?,
         again_from_s: row.get(13)?,
         corrects: row.get(14)?,
+        certainty: row.get(15)?,
     })
 }
 

@@ -50,8 +50,8 @@ pub struct KeptEvening {
     pub teaches: bool,
     /// The readings of its sound, the live one first.
     pub readings: Vec<Reading>,
-    /// Place in `readings` of the one to show: which a person chose, else the latest of the whole
-    /// evening by a receiver.
+    /// Place in `readings` of the one to show: which a person chose, else of those of the whole
+    /// evening by a receiver the one that is surest of itself.
     pub best: usize,
 }
 
@@ -106,6 +106,9 @@ pub struct Reading {
     pub again_from_s: Option<f64>,
     /// The reading that a person corrected to make this one; `None` where a receiver made it.
     pub corrects: Option<i64>,
+    /// Characters expected to be right less those expected to be wrong, by its own probabilities;
+    /// `None` of one that is not finished, or a person's.
+    pub certainty: Option<f64>,
 }
 
 /// A stretch of an evening whose sound is missing.

@@ -2,6 +2,7 @@
 //!
 //! What is not saved yet stays here, so a batch that fails is simply tried again.
 
+use super::certainty;
 use super::earlier::{Earlier, Named};
 use super::line::{Line, LineMaker, is_changed};
 use super::rows::{save_line, save_measured, signal_row};
@@ -40,6 +41,8 @@ pub(super) struct Ledger {
     characters: u64,
     doubtful: u64,
     changed: u64,
+    /// See [`certainty`].
+    certainty: f64,
     given_up: u64,
 }
 
@@ -75,6 +78,7 @@ impl Ledger {
             characters: 0,
             doubtful: 0,
             changed: 0,
+            certainty: 0.0,
             given_up: 0,
         }
     }
@@ -187,6 +191,7 @@ impl Ledger {
         self.characters += 1;
         self.doubtful += u64::from(character.doubt.is_some());
         self.changed += u64::from(is_changed(&character));
+        self.certainty += certainty::of(&character);
         let mut closed = Vec::new();
         self.makers
             .entry(number)
@@ -272,8 +277,8 @@ impl Ledger {
         self.close_lines();
         self.save(change)?;
         change.execute(
-            "UPDATE readings SET finished = 1, whole = ?2 WHERE id = ?1",
-            params![self.reading, whole],
+            "UPDATE readings SET finished = 1, whole = ?2, certainty = ?3 WHERE id = ?1",
+            params![self.reading, whole, self.certainty],
         )?;
         Ok(())
     }

@@ -31,6 +31,7 @@ mod again;
 mod archive;
 mod by_hand;
 mod caretaker;
+mod certainty;
 mod check;
 mod copies;
 mod copy;

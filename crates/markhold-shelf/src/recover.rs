@@ -5,7 +5,7 @@ use super::evening::Evening;
 use super::notes::{self, Noted};
 use super::recorder::bytes_of;
 use super::rows::{enter, save_gaps, save_sent, save_steps, set_station};
-use super::{GapCause, SOUND, ShelfError, folder};
+use super::{GapCause, SOUND, ShelfError, certainty, folder};
 use jiff::tz::TimeZone;
 use jiff::{Timestamp, ZonedDateTime};
 use markhold_sound::{ReadOptions, SoundReader, repair_wav};
@@ -252,6 +252,7 @@ fn end(archive: &mut Connection, evening: &Broken) -> Result<(), ShelfError> {
          WHERE evening = ?1 AND live",
         params![evening.id, last_s, HELD_BACK_S],
     )?;
+    certainty::fill(&change, Some(evening.id))?;
     enter_notes(&change, evening)?;
     if !evening.noted.ended {
         change.execute(

@@ -3,8 +3,8 @@
 //! Times are Unix milliseconds (`*_ms`) or seconds from the first sample of the evening
 //! (`*_s`). Copy is only ever added: copying again makes a new reading.
 
-use super::ShelfError;
 use super::words::{is_busy, is_damage};
+use super::{ShelfError, certainty};
 use rusqlite::{Connection, OpenFlags, TransactionBehavior};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -19,16 +19,33 @@ const BUSY: Duration = Duration::from_secs(10);
 /// How long another writer is waited for when the archive is opened: listening is not to wait.
 pub(super) const AT_ONCE: Duration = Duration::from_millis(250);
 
+/// What leads from a layout to the next: statements, and what they cannot say.
+struct Step {
+    statements: &'static str,
+    then: fn(&Connection) -> Result<(), ShelfError>,
+}
+
+const fn step(statements: &'static str) -> Step {
+    Step {
+        statements,
+        then: |_| Ok(()),
+    }
+}
+
 /// Step `k` leads from layout `k` to `k + 1`. Steps are added, never changed.
-const STEPS: &[&str] = &[
-    include_str!("layout_1.sql"),
-    include_str!("layout_2.sql"),
-    include_str!("layout_3.sql"),
-    include_str!("layout_4.sql"),
-    include_str!("layout_5.sql"),
-    include_str!("layout_6.sql"),
-    include_str!("layout_7.sql"),
-    include_str!("layout_8.sql"),
+const STEPS: &[Step] = &[
+    step(include_str!("layout_1.sql")),
+    step(include_str!("layout_2.sql")),
+    step(include_str!("layout_3.sql")),
+    step(include_str!("layout_4.sql")),
+    step(include_str!("layout_5.sql")),
+    step(include_str!("layout_6.sql")),
+    step(include_str!("layout_7.sql")),
+    step(include_str!("layout_8.sql")),
+    Step {
+        statements: include_str!("layout_9.sql"),
+        then: |archive| certainty::fill(archive, None),
+    },
 ];
 
 /// Opens the archive's file and brings it to the present layout. It is made where it is
@@ -169,7 +186,7 @@ fn newer(found: i64) -> ShelfError {
     ShelfError::Newer { found, known }
 }
 
-fn migrate(connection: &mut Connection, steps: &[&str]) -> Result<(), ShelfError> {
+fn migrate(connection: &mut Connection, steps: &[Step]) -> Result<(), ShelfError> {
     let known = steps.len() as i64;
     let layout = |c: &Connection| c.pragma_query_value(None, "user_version", |r| r.get(0));
     if layout(connection)? == known {
@@ -182,7 +199,8 @@ fn migrate(connection: &mut Connection, steps: &[&str]) -> Result<(), ShelfError
         return Err(ShelfError::Newer { found, known });
     };
     for step in missing {
-        change.execute_batch(step)?;
+        change.execute_batch(step.statements)?;
+        (step.then)(&change)?;
     }
     change.pragma_update(None, "user_version", known)?;
     Ok(change.commit()?)
@@ -195,8 +213,8 @@ mod tests {
     #[test]
     fn steps_are_walked_once_each() {
         let mut connection = Connection::open_in_memory().unwrap();
-        let one = ["CREATE TABLE a (x)"];
-        let two = [one[0], "ALTER TABLE a ADD COLUMN y DEFAULT 7"];
+        let one = ["CREATE TABLE a (x)"].map(step);
+        let two = [one[0].statements, "ALTER TABLE a ADD COLUMN y DEFAULT 7"].map(step);
         migrate(&mut connection, &one).unwrap();
         connection
             .execute("INSERT INTO a (x) VALUES (1)", [])
@@ -218,7 +236,7 @@ mod tests {
     #[test]
     fn a_step_that_fails_changes_nothing() {
         let mut connection = Connection::open_in_memory().unwrap();
-        let bad = ["CREATE TABLE a (x)", "CREATE TABLE a (x)"];
+        let bad = ["CREATE TABLE a (x)"; 2].map(step);
         assert!(migrate(&mut connection, &bad).is_err());
         migrate(&mut connection, &bad[..1]).unwrap();
     }

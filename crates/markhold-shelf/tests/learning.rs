@@ -248,6 +248,9 @@ fn off_and_mark_are_kept_as_such() {
             ..Settings::default()
         };
         shelf.copy_again(1, &settings, &mut |_| {}).unwrap();
+        // Also where it is not the surest.
+        let latest = shelf.evening(1).unwrap().readings.len();
+        shelf.choose(1, Some(latest)).unwrap();
         let changed = shelf.evening(1).unwrap().best_reading().unwrap().changed;
         let lines = lines(&shelf, 1);
         let texts: Vec<String> = lines.iter().map(|line| line.text.clone()).collect();

@@ -1,14 +1,19 @@
 //! Copies as they were kept, made ready to be joined.
 
-use super::super::{Entry, Gap, KeptEvening, Shelf, ShelfError};
+use super::super::{Entry, Gap, KeptEvening, Shelf, ShelfError, settings_from_json};
 use jiff::ZonedDateTime;
 use markhold_code::{Code, FiguresRow, Shift, symbol};
-use markhold_event::Character;
+use markhold_event::{Character, Names, Signal, SignalId};
 use markhold_join::{Copied, Shares, Slot};
+use markhold_receive::Settings;
 use std::collections::BTreeMap;
+use std::ops::Range;
 
 /// Of what was vouched for so much was sent (docs/performance.md, Probabilities).
 const VOUCHED: f32 = 0.98;
+
+/// Elements of a character, stop among them, at which its duration is no more than some tenths off.
+const ELEMENTS: f64 = 7.5;
 
 /// What is to be joined.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -34,6 +39,8 @@ pub struct KeptCopy {
     pub signal: u32,
     /// When its first character was heard.
     pub begin: ZonedDateTime,
+    /// How the receiver was set, and the signal as it was measured last.
+    pub(super) heard_by: (Settings, Option<Signal>),
     /// Sound that is missing in its evening.
     pub(super) gaps: Vec<Gap>,
     /// The decided characters and readings that are more likely noise, in order.
@@ -52,6 +59,55 @@ impl KeptCopy {
     /// Where the copy has no such slot.
     pub fn character(&self, slot: usize) -> &Character {
         self.entries[slot].character()
+    }
+
+    /// How many slots it has.
+    pub(super) fn slots(&self) -> usize {
+        self.entries.len()
+    }
+
+    /// From a character's begin to the next one's where none waits, s: the median.
+    pub(super) fn step_s(&self) -> f64 {
+        let starts = self.characters.windows(2);
+        let mut steps: Vec<f64> = starts.map(|w| w[1].start_s - w[0].start_s).collect();
+        steps.sort_by(f64::total_cmp);
+        // 7.5 elements of 50 baud where nothing tells.
+        steps.get(steps.len() / 2).copied().unwrap_or(0.15)
+    }
+
+    /// Settings of a receiver that knows the signal from the first sample on; `None` where it
+    /// was not measured.
+    pub(super) fn known_settings(&self) -> Option<Settings> {
+        let (settings, signal) = &self.heard_by;
+        let signal = signal.as_ref()?;
+        Some(Settings {
+            at_hz: Some(signal.tones().middle_hz()),
+            shift_hz: Some(signal.usual_shift_hz.unwrap_or(signal.shift_hz)),
+            rate_baud: Some(signal.usual_rate_baud.unwrap_or(signal.rate_baud)),
+            sense: Some(signal.sense),
+            ..settings.clone()
+        })
+    }
+
+    /// Puts other entries, which are in order, in the place of those that begin within these
+    /// times, s. Characters that were there before keep their ids.
+    pub(super) fn replace(&mut self, times: Range<f64>, by: &[Entry]) {
+        let element_s = self.step_s() / ELEMENTS;
+        let named = self.characters.iter().map(|c| (c.start_s, c.id));
+        let mut names = Names::of_reading(named);
+        let start_s = |e: &Entry| e.character().start_s;
+        let from = self.entries.partition_point(|e| start_s(e) < times.start);
+        let until = self.entries.partition_point(|e| start_s(e) < times.end);
+        let named = by.iter().cloned().map(|mut entry| {
+            let (Entry::Decided(character) | Entry::Unlikely(character)) = &mut entry;
+            character.signal = SignalId(self.signal);
+            character.id = names.decided(character.start_s, element_s);
+            entry
+        });
+        self.entries
+            .splice(from..until.max(from), named.collect::<Vec<_>>());
+        self.characters = self.entries.iter().filter_map(decided).cloned().collect();
+        self.copied.slots = self.entries.iter().map(slot).collect();
     }
 
     /// The decided characters with their slots.
@@ -109,6 +165,11 @@ fn signals(shelf: &Shelf, evening: &KeptEvening) -> Result<Vec<KeptCopy>, ShelfE
         Err(error) => damage = Err(error),
     })?;
     damage?;
+    let measured = shelf.signals(reading.id)?;
+    let latest = |signal| {
+        let known = measured.iter().find(|s| s.number == signal)?;
+        known.latest().cloned()
+    };
     let copy = |(signal, entries): (u32, Vec<Entry>)| {
         let characters: Vec<Character> = entries.iter().filter_map(decided).cloned().collect();
         let first_s = characters.first().map_or(0.0, |c| c.start_s);
@@ -119,6 +180,7 @@ fn signals(shelf: &Shelf, evening: &KeptEvening) -> Result<Vec<KeptCopy>, ShelfE
             station: evening.station.to_string(),
             signal,
             begin: evening.time(first_s),
+            heard_by: (settings_from_json(&reading.settings), latest(signal)),
             gaps: evening.gaps.clone(),
             copied: Copied {
                 slots: entries.iter().map(slot).collect(),

@@ -1,10 +1,12 @@
 //! One copy out of several evenings', for whoever shows it.
 //!
-//! * [`Shelf::join`]: evenings in, a [`Joined`] out.
+//! * [`Shelf::join`]: evenings in, a [`Joined`] out; [`Shelf::join_again`] hears once more what
+//!   does not go together.
 //! * [`Joined::lines`]: what stands on each line, from the left: characters with the probability
 //!   of what they print, and variants.
 //! * [`Joined::missing`]: what even all copies together do not tell.
 
+mod again;
 mod copies;
 mod lines;
 mod missing;
@@ -12,6 +14,7 @@ mod printed;
 mod repeats;
 mod says;
 
+pub use again::Looked;
 pub use copies::{KeptCopy, Which};
 pub use lines::{JointLine, Piece};
 pub use missing::{Missing, Why};
@@ -29,6 +32,8 @@ pub struct Joined {
     pub copies: Vec<KeptCopy>,
     /// One joint copy for each text that two of them or more have.
     pub joints: Vec<Joint>,
+    /// Stretches that were heard again, in order of copies and time.
+    pub looked: Vec<Looked>,
     /// The figures row in which they are read.
     row: FiguresRow,
 }
@@ -42,6 +47,7 @@ impl Shelf {
         let given: Vec<Copied> = copies.iter().map(|c| c.copied.clone()).collect();
         Ok(Joined {
             joints: join(&given),
+            looked: Vec::new(),
             row: row(&copies),
             copies,
         })

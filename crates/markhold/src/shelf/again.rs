@@ -8,7 +8,7 @@ use crate::wanted::Wanted;
 use indicatif::{ProgressBar, ProgressStyle};
 use markhold_event::Sense;
 use markhold_receive::Settings;
-use markhold_shelf::{KeptEvening, Shelf, settings_from_json};
+use markhold_shelf::{KeptEvening, Reading, Shelf, settings_from_json};
 use std::io::stdout;
 
 pub fn run(shelf: &mut Shelf, again: &Again, wanted: &Wanted) -> anyhow::Result<Outcome> {
@@ -54,6 +54,33 @@ fn settings(again: &Again, evening: &KeptEvening) -> Settings {
     settings
 }
 
+/// Whether the new reading is the one that is shown, and why.
+fn stands(evening: &KeptEvening, new: &Reading) -> String {
+    let best = evening.best_reading().filter(|best| best.id != new.id);
+    let Some(best) = best else {
+        return "It stands: no other is surer of itself".to_string();
+    };
+    let right = |reading: &Reading| match reading.certainty {
+        Some(certainty) => format!("{:.0}", (certainty + reading.characters as f64) / 2.0),
+        None => "an unknown number of".to_string(),
+    };
+    let number = evening.best + 1;
+    if !(new.whole && new.finished) {
+        return format!("Reading {number} still stands: the new one lacks sound of the evening");
+    }
+    match best.certainty > new.certainty {
+        true => format!(
+            "Reading {number} still stands: of its {} characters it expects {} to be right, the new \
+             one {} of {}",
+            best.characters,
+            right(best),
+            right(new),
+            new.characters
+        ),
+        false => format!("Reading {number} still stands: a person chose it"),
+    }
+}
+
 fn tell(shelf: &Shelf, evening: i64, reading: i64, json: bool) -> anyhow::Result<Outcome> {
     let evening = shelf.evening(evening)?;
     if json {
@@ -63,6 +90,7 @@ fn tell(shelf: &Shelf, evening: i64, reading: i64, json: bool) -> anyhow::Result
         return Ok(Outcome::NothingFound);
     };
     say(&super::show::about_reading(&evening, reading));
+    say(&stands(&evening, reading));
     Ok(match reading.characters {
         0 => Outcome::NothingFound,
         _ => Outcome::Done,

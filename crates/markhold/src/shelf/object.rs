@@ -91,6 +91,9 @@ pub struct ReadingObject<'a> {
     doubtful: u64,
     changed: Option<u64>,
     signals: u64,
+    /// Characters expected to be right less those expected to be wrong; null of one that is not
+    /// finished, or a person's.
+    certainty: Option<f64>,
 }
 
 impl<'a> From<&'a KeptEvening> for Object<'a> {
@@ -156,6 +159,7 @@ impl<'a> From<&'a Reading> for ReadingObject<'a> {
             doubtful: reading.doubtful,
             changed: reading.changed,
             signals: reading.signals,
+            certainty: reading.certainty.map(|c| markhold_event::rounded(c, 1)),
         }
     }
 }

@@ -71,7 +71,8 @@ Examples:
     /// What the signals of these evenings repeat is found, whatever each lacks or has besides, and
     /// every character is weighed by all copies that bear it. What differs on purpose (a date,
     /// a serial, a price) is shown in each wording between < and >; nothing is merged there.
-    /// What stands between [ and ] is doubtful.
+    /// What stands between [ and ] is doubtful. Where a copy does not go with the others, its kept
+    /// sound is heard again by what is known of its signal by now; nothing of that is kept.
     #[command(after_help = "\
 EVENING/N is signal N of an evening alone.
 
@@ -102,7 +103,8 @@ Examples:
     /// Copy an evening again from its kept sound, with today's receiver
     ///
     /// The new reading stands beside the old one, which is kept. It is shown instead if
-    /// all sound of the evening was still there. The receiver is set as it was when the
+    /// all sound of the evening was still there and it is surer of itself: characters expected to
+    /// be right less those expected to be wrong. What a person chose stays. The receiver is set as it was when the
     /// evening was heard, except as told here; language joins unless the settings file or
     /// --language says otherwise.
     #[command(after_help = "\

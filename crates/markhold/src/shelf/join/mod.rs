@@ -19,7 +19,19 @@ use std::io::{IsTerminal, Write, stdout};
 pub fn run(shelf: &Shelf, options: &Join, zone: &Zone) -> anyhow::Result<Outcome> {
     let mut which = asked(shelf, &options.evenings, zone)?;
     which.extend(of_skeds(shelf, options, zone)?);
-    let joined = shelf.join(&which)?;
+    let joined = match options.as_kept {
+        true => shelf.join(&which)?,
+        false => shelf.join_again(&which, &mut |copy, from_s, until_s| {
+            say(&text::looking(copy, from_s, until_s));
+        })?,
+    };
+    let better = joined.looked.iter().filter(|l| l.better).count();
+    if !joined.looked.is_empty() {
+        let all = joined.looked.len();
+        say(&format!(
+            "{better} of {all} stretches heard again are surer now"
+        ));
+    }
     joined.copies.iter().for_each(|c| say(&about(c, zone)));
     let mut out = stdout().lock();
     for joint in &joined.joints {

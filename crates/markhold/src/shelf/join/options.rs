@@ -18,6 +18,10 @@ pub struct Join {
     #[arg(long, value_name = "DATE", requires = "sked")]
     pub from: Option<String>,
 
+    /// Join what is kept and hear no sound again where copies do not go together
+    #[arg(long)]
+    pub as_kept: bool,
+
     /// Begin each line with the names of the copies that bear most of it
     #[arg(long, conflicts_with = "json")]
     pub bearers: bool,

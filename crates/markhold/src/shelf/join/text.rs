@@ -3,7 +3,7 @@
 use super::super::when::Zone;
 use crate::copy::marker::{Marker, Marking, Marks};
 use markhold_join::{Joint, Wording};
-use markhold_shelf::joined::{Joined, JointLine, Missing, Piece, Why};
+use markhold_shelf::joined::{Joined, JointLine, KeptCopy, Missing, Piece, Why};
 
 /// `A, B and D: 4312 characters, 2 % doubtful, 3 variants`.
 pub fn about(joined: &Joined, joint: &Joint) -> String {
@@ -17,6 +17,13 @@ pub fn about(joined: &Joined, joint: &Joint) -> String {
         joined.names(&joint.copies),
         100.0 * doubtful as f64 / count.max(1) as f64
     )
+}
+
+/// `12/1 does not go with the others from 0:04 to 0:22: heard again`.
+pub fn looking(copy: &KeptCopy, from_s: f64, until_s: f64) -> String {
+    let [from, until] = [from_s, until_s].map(crate::words::time);
+    let (evening, signal) = (copy.evening, copy.signal);
+    format!("{evening}/{signal} does not go with the others from {from} to {until}: heard again")
 }
 
 /// A line, doubt marked, variants between < and > with | between the wordings: the
@@ -51,7 +58,7 @@ fn wordings(joined: &Joined, joint: &Joint, variant: usize) -> String {
 
 /// `AB-D`: the copies that bear at least half of the line, - for those that do not.
 pub fn bearers(joined: &Joined, line: &JointLine) -> String {
-    let of = |(k, copy): (usize, &markhold_shelf::joined::KeptCopy)| match line.is_borne_by(k) {
+    let of = |(k, copy): (usize, &KeptCopy)| match line.is_borne_by(k) {
         true => copy.name.clone(),
         false => "-".repeat(copy.name.len()),
     };
