@@ -19,7 +19,7 @@ from jsonschema import Draft202012Validator
 ROOT = pathlib.Path(__file__).resolve().parent.parent
 SCHEMA = ROOT / "docs" / "json-lines.schema.json"
 # Kinds that only hours of listening, or sending, give.
-NOT_HAD = {"run", "unlikely", "sent"}
+NOT_HAD = {"run", "known", "unlikely", "sent"}
 TEXT = "CQ CQ DE Q1LMC LOW MARSH BULLETIN NR 1{} THE FERRY LEAVES THE JETTY AT NINE AND AT FOUR = NNNN"
 CALENDAR = """BEGIN:VCALENDAR
 VERSION:2.0

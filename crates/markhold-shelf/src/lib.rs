@@ -20,6 +20,7 @@
 //!   the person wants that.
 //!
 //! * [`Shelf::join`]: one copy out of several evenings' ([`joined`]).
+//! * [`Shelf::known`]: what a sked sends, as far as it is known by all copies of it.
 //! * [`Shelf::skeds`]: transmissions that come at set times; [`Shelf::dial_found`]: what was
 //!   learned of the dial from them.
 //!
@@ -46,10 +47,12 @@ mod folder;
 pub mod joined;
 mod keep_settings;
 mod keeper;
+mod known;
 mod learning;
 mod ledger;
 mod lessons;
 mod line;
+mod maybe;
 mod mend;
 mod notes;
 mod notice;
@@ -88,6 +91,7 @@ pub use error::ShelfError;
 pub use evening::{ClockStep, Evening, Gap, GapCause, KeptEvening, Reading};
 pub use keep_settings::KeepSettings;
 pub use keeper::Keeper;
+pub use known::{Known, KnownCopy, KnownMissing};
 pub use learning::{Evenings, Lesson};
 pub use markhold_language::Learned;
 pub use notice::KeepNotice;

@@ -1,10 +1,10 @@
-//! Finds words in the copy of all evenings.
+//! Finds words in the copy of all evenings, in what it prints and in what it may be instead.
 //!
 //! What a person types is never taken for the search engine's own language: every word is
 //! quoted, so no input whatever is a syntax error.
 
 use super::rows::first_id;
-use super::{KeptLine, Shelf, ShelfError, Traffic, sent};
+use super::{KeptLine, Shelf, ShelfError, Traffic, maybe, sent};
 use jiff::Timestamp;
 use rusqlite::named_params;
 
@@ -17,6 +17,9 @@ pub struct Filter {
     pub until: Option<Timestamp>,
     /// Also in readings that a better one replaced.
     pub all_readings: bool,
+    /// Also lines that hold the words only if doubtful characters are something else than they
+    /// print; they come after the others.
+    pub alternatives: bool,
     /// Most lines to find; the latest are found first.
     pub most: usize,
 }
@@ -27,6 +30,7 @@ impl Default for Filter {
             from: None,
             until: None,
             all_readings: false,
+            alternatives: false,
             most: 100,
         }
     }
@@ -41,6 +45,8 @@ pub struct Hit {
     pub reading: Option<i64>,
     /// When it was heard, or sent.
     pub heard: Timestamp,
+    /// Probability that it holds the words, where it does not print them.
+    pub maybe: Option<f32>,
     /// The line.
     pub line: Traffic,
 }
@@ -63,6 +69,49 @@ impl Shelf {
             hits.extend(sent);
             hits.sort_by_key(|hit| std::cmp::Reverse(hit.heard));
             hits.truncate(filter.most);
+        }
+        if filter.alternatives {
+            hits.extend(self.maybe(&letters(asked), filter, filter.most - hits.len())?);
+        }
+        Ok(hits)
+    }
+
+    /// Lines with doubt that do not print the words and may hold them, the latest first.
+    fn maybe(
+        &self,
+        words: &[Vec<char>],
+        filter: &Filter,
+        most: usize,
+    ) -> Result<Vec<Hit>, ShelfError> {
+        let mut query = self.archive().prepare_cached(&format!(
+            "SELECT e.id, s.reading, e.begin_ms + CAST(l.begin_s * 1000 AS INTEGER), {}
+             FROM lines l
+                 JOIN signals s ON s.id = l.signal
+                 JOIN readings r ON r.id = s.reading
+                 JOIN evenings e ON e.id = r.evening
+             WHERE l.doubtful > 0 AND l.id >= ?1 AND l.id < ?2
+                 AND (?3 OR r.id = (SELECT reading FROM best_readings b WHERE b.evening = e.id))
+             ORDER BY l.id DESC",
+            KeptLine::COLUMNS
+        ))?;
+        let (from, until, _) = filter.bounds();
+        let mut rows = query.query(rusqlite::params![from, until, filter.all_readings])?;
+        let mut hits = Vec::new();
+        while let Some(row) = rows.next()?.filter(|_| hits.len() < most) {
+            let line = KeptLine::of_row(row, 3)?;
+            // A damaged line holds nothing for sure.
+            let characters = line.characters().unwrap_or_default();
+            let maybe = maybe::probability(&characters, words);
+            if maybe.is_none() || prints(&line.text, words) {
+                continue;
+            }
+            hits.push(Hit {
+                evening: row.get(0)?,
+                reading: row.get(1)?,
+                heard: Timestamp::from_millisecond(row.get(2)?).unwrap_or_default(),
+                maybe,
+                line: Traffic::Received(line),
+            });
         }
         Ok(hits)
     }
@@ -94,6 +143,7 @@ impl Shelf {
                 evening: row.get(0)?,
                 reading: row.get(1)?,
                 heard: Timestamp::from_millisecond(row.get(2)?).unwrap_or_default(),
+                maybe: None,
                 line: Traffic::Received(KeptLine::of_row(row, 3)?),
             })
         })?;
@@ -121,6 +171,7 @@ impl Shelf {
                 evening: row.get(0)?,
                 reading: None,
                 heard: Timestamp::from_millisecond(row.get(1)?).unwrap_or_default(),
+                maybe: None,
                 line: Traffic::Sent(sent::of_row(row, 2)?),
             })
         })?;
@@ -139,6 +190,33 @@ impl Filter {
             i64::try_from(self.most).unwrap_or(i64::MAX),
         )
     }
+}
+
+/// The words that were typed, in capitals; those between quotes are one.
+fn letters(asked: &str) -> Vec<Vec<char>> {
+    let words = asked
+        .split('"')
+        .enumerate()
+        .flat_map(|(k, part)| match k % 2 {
+            0 => part.split_whitespace().map(str::to_string).collect(),
+            _ => vec![part.split_whitespace().collect::<Vec<_>>().join(" ")],
+        });
+    let letters = words.map(|word| word.to_uppercase().chars().collect::<Vec<char>>());
+    letters
+        .filter(|w| w.iter().any(|c| c.is_alphanumeric()))
+        .collect()
+}
+
+/// Whether a line prints all of these words, each as the begin of one of its own.
+fn prints(text: &str, words: &[Vec<char>]) -> bool {
+    let text: Vec<char> = text.to_uppercase().chars().collect();
+    let begins = |at: &usize| *at == 0 || !text[at - 1].is_alphanumeric();
+    let all = |word: &Vec<char>| {
+        (0..text.len())
+            .filter(begins)
+            .any(|at| text[at..].starts_with(word))
+    };
+    words.iter().all(all)
 }
 
 /// The search engine's words for what was typed; `None` if there is no word in it.
@@ -171,6 +249,20 @@ fn quoted(asked: &str) -> Option<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn words_are_taken_apart() {
+        let of = |asked: &str| -> Vec<String> {
+            let words = letters(asked);
+            words.iter().map(|w| w.iter().collect()).collect()
+        };
+        assert_eq!(
+            of("q1abc -- \"good  evening\" net"),
+            ["Q1ABC", "GOOD EVENING", "NET"]
+        );
+        assert!(prints("DE Q1ABC, GOOD EVENING", &letters("q1ab evening")));
+        assert!(!prints("DE Q1ABC GOOD EVENING", &letters("1abc")));
+    }
 
     #[test]
     fn words_are_quoted() {

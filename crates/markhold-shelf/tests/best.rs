@@ -66,3 +66,38 @@ fn a_worse_reading_hides_no_better_one() {
     shelf.choose(1, None).unwrap();
     assert_eq!(shelf.evening(1).unwrap().best, 3);
 }
+
+#[test]
+fn a_garbled_call_is_found_with_that_said() {
+    let folder = tempfile::tempdir().unwrap();
+    let keeper = Keeper::begin(folder.path(), evening(), settings()).unwrap();
+    give(&keeper, &ramp(0, 16_000));
+    settle(&keeper);
+    let mut events = transmission(1, 0.5, "CQ DE QRN?TZ K\r\nCQ DE QRVTZ K\r\n");
+    let garbled = events.iter_mut().find_map(|event| match event {
+        Event::Character(character) if character.doubt.is_some() => Some(character),
+        _ => None,
+    });
+    // V, by the alphabet.
+    garbled.unwrap().alternatives[0].code = markhold_code::Code::new(0b11110).unwrap();
+    events.iter().for_each(|event| keeper.event(event));
+    keeper.finish().unwrap();
+    let shelf = Shelf::open(folder.path()).unwrap();
+    let asked = |alternatives| {
+        let filter = Filter {
+            alternatives,
+            ..Filter::default()
+        };
+        let hits = shelf.search("qrvtz", &filter).unwrap();
+        let found = |hit: markhold_shelf::Hit| (hit.line.text().to_string(), hit.maybe);
+        hits.into_iter().map(found).collect::<Vec<_>>()
+    };
+    let printed = ("CQ DE QRVTZ K".to_string(), None);
+    assert_eq!(asked(false)[..], [("CQ DE QRVTZ K".to_string(), None)]);
+    let [first, second] = &asked(true)[..] else {
+        panic!("{:?}", asked(true));
+    };
+    assert_eq!((first, second.0.as_str()), (&printed, "CQ DE QRNTZ K"));
+    let maybe = second.1.unwrap();
+    assert!((0.1..0.3).contains(&maybe), "{maybe}");
+}

@@ -94,7 +94,11 @@ fn search(bytes: &[u8]) -> Went {
             let shelf = Shelf::make(folder.path()).expect("a shelf");
             (folder, shelf)
         });
-        match shelf.search(&typed, &Filter::default()) {
+        let filter = Filter {
+            alternatives: true,
+            ..Filter::default()
+        };
+        match shelf.search(&typed, &filter) {
             Ok(hits) => went(hits.len().min(3)),
             Err(ShelfError::NothingToSearch { .. }) => went(99),
             Err(error) => panic!("{typed:?}: {error}"),

@@ -110,6 +110,14 @@ impl KeptCopy {
         self.copied.slots = self.entries.iter().map(slot).collect();
     }
 
+    /// Its name when it is to be joined.
+    pub fn which(&self) -> Which {
+        Which {
+            evening: self.evening,
+            signal: Some(self.signal),
+        }
+    }
+
     /// The decided characters with their slots.
     pub fn decided(&self) -> impl Iterator<Item = (&Character, Slot)> {
         let all = self.entries.iter().zip(&self.copied.slots);

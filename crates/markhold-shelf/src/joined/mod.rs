@@ -10,6 +10,7 @@ mod again;
 mod copies;
 mod lines;
 mod missing;
+mod plain;
 mod printed;
 mod repeats;
 mod says;
@@ -67,6 +68,13 @@ pub fn row(copies: &[KeptCopy]) -> FiguresRow {
     copies::row(copies)
 }
 
+impl KeptCopy {
+    /// Its lines as plain text: doubtful between [ and ].
+    pub fn texts(&self) -> Vec<String> {
+        plain::lines_of(self)
+    }
+}
+
 impl Joined {
     /// What a character prints.
     pub fn printed(&self, character: &JointCharacter) -> Printed {
@@ -92,6 +100,12 @@ impl Joined {
     /// The lines of a joint copy.
     pub fn lines(&self, joint: &Joint) -> Vec<JointLine> {
         lines::lines(joint, self.copies.len(), self.row)
+    }
+
+    /// The same as plain text: doubtful between [ and ], variants as <117|118>.
+    pub fn texts(&self, joint: &Joint) -> Vec<String> {
+        let lines = self.lines(joint);
+        lines.iter().map(|l| plain::line(self, joint, l)).collect()
     }
 
     /// What a joint copy does not tell, in order.

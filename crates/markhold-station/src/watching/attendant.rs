@@ -1,5 +1,6 @@
 //! One look after the other: clock, skeds and what is heard in, entries and evenings out.
 
+use super::joining::Joining;
 use super::listening::Listening;
 use super::world::{kept, numbered};
 use jiff::{SignedDuration, Timestamp};
@@ -28,6 +29,8 @@ pub struct Attendant {
     skeds: BTreeMap<i64, Sked>,
     /// Entries that are not on the shelf yet.
     entries: BTreeMap<(i64, Timestamp), Run>,
+    /// Puts together what skeds send.
+    joining: Joining,
     /// What was told of the shelf last.
     told: String,
 }
@@ -49,6 +52,7 @@ impl Attendant {
             watch: None,
             skeds: BTreeMap::new(),
             entries: BTreeMap::new(),
+            joining: Joining::default(),
             told: String::new(),
         }
     }
@@ -166,7 +170,10 @@ impl Attendant {
     fn enter(&mut self, run: Run) {
         match run.state {
             RunState::Missed => (self.tell)(&format!("{} missed: {}", run.title, run.cause)),
-            RunState::Kept => (self.tell)(&format!("{} kept", run.title)),
+            RunState::Kept => {
+                (self.tell)(&format!("{} kept", run.title));
+                self.joining.is_due();
+            }
             RunState::Open => {}
         }
         self.entries.insert((run.sked, run.begins), run);
@@ -182,6 +189,7 @@ impl Attendant {
             shelf.keep_run(entry.get())?;
             entry.remove();
         }
+        self.joining.look(&self.place, now);
         shelf.watched(now)
     }
 }

@@ -5,6 +5,7 @@
 //! are carried there, and the entries to the shelf.
 
 mod attendant;
+mod joining;
 mod listening;
 mod world;
 

@@ -56,6 +56,8 @@ pub enum Object<'a> {
         /// The text with what is doubtful between [ and ], what language changed between
         /// { and }.
         marked: String,
+        /// Probability that it holds the words, where it does not print them.
+        maybe: Option<f64>,
     },
 }
 
@@ -181,6 +183,7 @@ impl<'a> From<&'a Hit> for Object<'a> {
             changed: line.map_or(Some(0), |line| line.changed),
             text: hit.line.text(),
             marked: super::marked::either(&hit.line, Marker::Brackets),
+            maybe: hit.maybe.map(|p| markhold_event::rounded(f64::from(p), 3)),
         }
     }
 }

@@ -60,7 +60,9 @@ Examples:
     /// Find words in the copy of all evenings
     ///
     /// A line is found if it holds all words; a word finds every word that begins with
-    /// it. Quoted words must follow each other. Case does not matter.
+    /// it. Quoted words must follow each other. Case does not matter. After these come lines that
+    /// hold the words only if doubtful characters are something else than they print, each with
+    /// the probability of that: a garbled call is found.
     #[command(after_help = "\
 Examples:
   markhold shelf search bulletin marsh
@@ -260,6 +262,10 @@ pub struct Search {
     /// Also in readings that a better one replaced
     #[arg(long)]
     pub all_readings: bool,
+
+    /// Only what is printed, not what doubtful characters may be instead
+    #[arg(long)]
+    pub as_printed: bool,
 
     /// Print doubtful characters like the others, or visibly marked (on a terminal marked
     /// is usual, elsewhere plain)

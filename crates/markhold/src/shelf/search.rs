@@ -11,12 +11,18 @@ use markhold_shelf::{Filter, Shelf};
 use std::collections::btree_map::{BTreeMap, Entry};
 use std::io::{IsTerminal, Write, stdout};
 
+/// Said of a line that does not print the words.
+fn maybe(probability: f32) -> String {
+    format!("  (may hold it: {:.0} %)", 100.0 * probability.max(0.01))
+}
+
 pub fn run(shelf: &Shelf, search: &Search, zone: &Zone) -> anyhow::Result<Outcome> {
     let (from, until) = span(&search.span, zone)?;
     let filter = Filter {
         from,
         until,
         all_readings: search.all_readings,
+        alternatives: !search.as_printed,
         most: search.most,
     };
     let hits = shelf.search(&search.words.join(" "), &filter)?;
@@ -34,9 +40,10 @@ pub fn run(shelf: &Shelf, search: &Search, zone: &Zone) -> anyhow::Result<Outcom
             Entry::Vacant(new) => new.insert(shelf.evening(hit.evening)?),
         };
         let heard = zone.full(&evening.time(hit.line.begin_s()));
+        let maybe = hit.maybe.map_or(String::new(), maybe);
         writeln!(
             out,
-            "{:>5}  {heard}  {}",
+            "{:>5}  {heard}  {}{maybe}",
             hit.evening,
             either(&hit.line, marker)
         )?;

@@ -6,6 +6,7 @@ mod files;
 mod given;
 mod heard;
 mod history;
+mod known;
 mod next;
 mod object;
 mod options;
@@ -45,6 +46,7 @@ pub fn run(options: &Options) -> anyhow::Result<Outcome> {
         Command::Remove(remove) => on(&place, |mut shelf| edit::remove(&mut shelf, remove)),
         Command::Heard(heard) => on(&place, |mut s| heard::run(&mut s, heard, &receiver()?)),
         Command::Next(next) => on(&place, |shelf| next::run(&shelf, next, &receiver()?)),
+        Command::Known(known) => on(&place, |mut shelf| known::run(&mut shelf, known)),
         Command::Past(past) => on(&place, |shelf| past::run(&shelf, past)),
         Command::Export(export) => on(&place, |shelf| files::export(&shelf, export, &receiver()?)),
     }

@@ -5,11 +5,19 @@
 //! | `sked` | a sked: its number, and what `markhold-skeds` writes of it with the version of that form |
 //! | `due` | a transmission at one time, and where to set the dial |
 //! | `run` | what became of one at one time |
+//! | `known` | what one sends, as far as it is known by all that was kept of it |
 //! | `heard` | how much too high the dial read |
 //! | `left` | something of a calendar file that could not be kept |
 
 use markhold_skeds::Sked;
 use serde::Serialize;
+
+/// When a sked comes next.
+#[derive(Serialize)]
+pub struct Next {
+    pub sked: i64,
+    pub at: String,
+}
 
 #[derive(Serialize)]
 #[serde(tag = "type", rename_all = "kebab-case")]
@@ -48,6 +56,14 @@ pub enum Object<'a> {
         doubtful: u64,
         snr_3khz_db: Option<f64>,
         drift_hz: Option<f64>,
+    },
+    Known {
+        sked: i64,
+        title: &'a str,
+        #[serde(flatten)]
+        known: &'a markhold_shelf::Known,
+        /// The next chance: of these skeds the one that comes first, and when.
+        next: Option<Next>,
     },
     Heard {
         sked: i64,

@@ -86,6 +86,18 @@ Examples:
   markhold skeds past
   markhold skeds past --days 90 --json")]
     Past(Past),
+    /// Print what a sked sends, as far as it is known by all that was kept of it
+    ///
+    /// The copies of the last two weeks that repeat the latest one are put together, those of
+    /// other skeds of the same station and name too. This is done by itself whenever one more was
+    /// kept while markhold runs, and here if it was not yet. What stands between [ and ] is
+    /// doubtful, <117|118> differs on purpose. Then it says what is missing and when the next
+    /// chance is.
+    #[command(after_help = "\
+Examples:
+  markhold skeds known 3
+  markhold skeds known 3 --json")]
+    Known(Known),
     /// Tell where the dial stood when a sked was in tune, so that its error is learned
     ///
     /// Told on three evenings on a band, markhold says what this dial reads too high there;
@@ -193,6 +205,17 @@ impl From<Side> for Sideband {
             Side::Upper => Sideband::Upper,
         }
     }
+}
+
+#[derive(Args, Debug)]
+pub struct Known {
+    /// Its number in the list
+    #[arg(value_name = "NUMBER")]
+    pub id: i64,
+
+    /// Print one JSON object
+    #[arg(long)]
+    pub json: bool,
 }
 
 #[derive(Args, Debug)]
