@@ -220,6 +220,7 @@ def checks(report, binary):
     import desk_first_evening
     import desk_hands
     import desk_joint
+    import desk_around
     import desk_later
     import desk_layout
     import desk_small
@@ -246,6 +247,7 @@ def checks(report, binary):
         check_sentences(report, browser, binary)
         check_no_input(report, browser, binary)
         desk_small.checks(report, browser, binary)
+        desk_around.checks(report, browser, binary)
         desk_later.checks(report, browser, binary)
         desk_layout.checks(report, browser, binary)
         desk_evenings.checks(report, browser, binary)

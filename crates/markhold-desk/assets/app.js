@@ -1,6 +1,7 @@
 // The page: hears what the desk says and gives it to the instruments.
 
 import { Alerts } from "./alerts.js";
+import { Around } from "./around.js";
 import { relight } from "./canvas.js";
 import { CarriageBar } from "./carriagebar.js";
 import { DriftChart, Quality } from "./charts.js";
@@ -50,6 +51,7 @@ const link = new Link(hear, see, (open) => {
 });
 let ear = new Ear(link);
 const card = new SignalCard(link, clock);
+const around = new Around(link);
 const receiver = new PracticeReceiver(link);
 /** What is known now. */
 const now = { until: 0, ended: [], followed: [], input: null, inUse: null, tuning: null, keeping: null, place: null, dial: null };
@@ -116,23 +118,24 @@ function snapshot(all) {
   tuning(all.tuning);
   counts(all.counts);
   followed(all.followed);
+  around.setTones(all.around);
   card.setBefore(now.ended);
   headings();
 }
 
 function report({ report: kind, value }) {
-  ({ event, followed, tuning, input, counts, settings, keeping })[kind]?.(value);
+  ({ event, followed, around: (tones) => around.setTones(tones), tuning, input, counts, settings, keeping })[kind]?.(value);
 }
 
 function event(e) {
   if (e.type === "signal") {
-    sheet.head(e.signal, card.heading(e));
+    sheet.head(e.signal, card.heading(e), card.pitch(e));
   } else if (e.type === "end") {
     now.ended.push(e);
     now.followed = now.followed.filter((f) => f.signal !== e.signal);
     card.setBefore(now.ended);
     followed(now.followed);
-    sheet.head(e.signal, card.heading(e));
+    sheet.head(e.signal, card.heading(e), card.pitch(e));
   } else {
     if (e.type === "character") quality.take(e);
     bar.take(e);
@@ -157,11 +160,12 @@ function followed(list) {
   now.followed = list;
   const copied = list.filter((f) => f.copied);
   card.set(copied.sort((a, b) => b.until - a.until)[0] ?? null);
+  around.setSignals(list);
   headings();
 }
 
 function headings() {
-  now.ended.concat(now.followed).forEach((s) => sheet.head(s.signal, card.heading(s)));
+  now.ended.concat(now.followed).forEach((s) => sheet.head(s.signal, card.heading(s), card.pitch(s)));
 }
 
 function tuning(t) {
@@ -221,6 +225,8 @@ function settings(inUse) {
   $("language").value = inUse.language;
   $("unshift").value = inUse.unshift_on_space ?? "";
   $("all").checked = inUse.all;
+  around.setAll(inUse.all);
+  sheet.setSeveral(inUse.all);
   $("sideband-set").value = inUse.sideband ?? "";
   $("target").value = String(inUse.target?.middle ?? inUse.target);
 }
@@ -345,7 +351,7 @@ function attend() {
     $(id).addEventListener("click", (event) => {
       const { left, width } = $(id).getBoundingClientRect();
       const hz = Math.round(FROM_HZ + ((event.clientX - left) / width) * (TO_HZ - FROM_HZ));
-      set({ hold: { at_hz: hz } });
+      set({ all: false, hold: { at_hz: hz } });
       alerts.mention("follows", `What is nearest to ${hz} Hz is followed. "Let go" finds the strongest again.`, 6);
     });
   }

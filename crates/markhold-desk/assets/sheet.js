@@ -6,18 +6,20 @@
 // picture.
 
 import { cells, doubtOf } from "./marks.js";
+import { keepInSight, Trays } from "./trays.js";
 
 /** Rows kept on the page; older ones are on the shelf. */
 const MOST_ROWS = 4000;
 
-/** Columns of a line that stay in sight to the right of the carriage where the paper is moved. */
-const AHEAD = 6;
+const SENT = { words: "Sent from here", pitch: "sent" };
 
 /** One signal's paper. */
 class Piece {
-  constructor(sheet, signal, head) {
+  constructor(sheet, signal, place) {
     this.sheet = sheet;
     this.signal = signal;
+    /** Where the dial stood when it began, in words. */
+    this.dial = place;
     /** Rows, and which row the first of them is. */
     this.rows = [];
     this.first = 0;
@@ -29,8 +31,14 @@ class Piece {
     this.element.className = signal === null ? "piece was-sent" : "piece";
     this.head = document.createElement("p");
     this.head.className = "head";
-    this.head.textContent = head;
     this.element.append(this.head);
+  }
+
+  /** Its heading, and its pitch, which tells it from others that are on at the same time. */
+  name({ words, pitch }) {
+    this.head.dataset.pitch = pitch;
+    const whole = this.dial && words ? `${words}, ${this.dial}` : words;
+    if (this.head.textContent !== whole) this.head.textContent = whole;
   }
 
   /** Rows from one of them on; what stood behind them is gone. */
@@ -90,6 +98,17 @@ class Piece {
     return rows.map((row) => row.gap ?? row.text.trim()).filter(Boolean).map((words) => from + words);
   }
 
+  /** When its last line began, s; -Infinity while nothing of it has a time. */
+  get latest() {
+    for (let k = this.rows.length - 1; k >= 0; k--) if (this.rows[k].at !== null) return this.rows[k].at;
+    return -Infinity;
+  }
+
+  /** The column that is typed in next. */
+  get column() {
+    return this.rows[this.rows.length - 1]?.text?.length ?? 0;
+  }
+
   text(marked) {
     return this.rows.map((row) => this.line(row, marked)).join("\n").trim();
   }
@@ -119,6 +138,7 @@ export class Sheet {
     this.characters = new WeakMap();
     this.advance = 0.6005;
     this.practises = false;
+    this.trays = new Trays(this.element);
     this.clear();
     this.element.addEventListener("scroll", () => this.scrolled());
     this.newest.addEventListener("click", () => this.follow());
@@ -132,6 +152,7 @@ export class Sheet {
     this.blank = document.createElement("p");
     this.blank.className = "blank";
     this.blank.textContent = "The paper is in. What is heard is typed here.";
+    this.trays.clear();
     this.element.replaceChildren(this.blank);
   }
 
@@ -151,23 +172,41 @@ export class Sheet {
     this.changed = true;
   }
 
-  piece({ piece: number, before, signal }) {
+  piece({ piece: number, before, signal, lane, place }) {
     let piece = this.pieces.get(number);
     if (!piece) {
-      piece = new Piece(this, signal, signal === null ? "Sent from here" : (this.heads.get(signal) ?? ""));
+      piece = new Piece(this, signal, place);
+      piece.lane = lane;
+      piece.name(signal === null ? SENT : (this.heads.get(signal) ?? { words: "", pitch: "" }));
       this.blank.remove();
-      const below = this.pieces.get(before)?.element ?? null;
-      this.pieces.set(number, piece);
-      this.element.insertBefore(piece.element, below);
+      this.insert(number, piece, before);
+      this.trays.place(this.order());
     }
     return piece;
   }
 
-  /** The heading of a signal's pieces. */
-  head(signal, words) {
-    this.heads.set(signal, words);
+  /** Pieces are held in the order in which they stand on paper. */
+  insert(number, piece, before) {
+    const all = [...this.pieces];
+    const at = all.findIndex(([other]) => other === before);
+    all.splice(at < 0 ? all.length : at, 0, [number, piece]);
+    this.pieces = new Map(all);
+  }
+
+  order() {
+    return [...this.pieces.values()];
+  }
+
+  /** Whether all signals are copied: those that are on at the same time have a sheet each. */
+  setSeveral(several) {
+    this.trays.setSeveral(several, this.order());
+  }
+
+  /** The heading of a signal's pieces, and its pitch in words. */
+  head(signal, words, pitch) {
+    this.heads.set(signal, { words, pitch });
     for (const piece of this.pieces.values()) {
-      if (piece.signal === signal && piece.head.textContent !== words) piece.head.textContent = words;
+      if (piece.signal === signal) piece.name({ words, pitch });
     }
   }
 
@@ -184,22 +223,13 @@ export class Sheet {
     this.changed = false;
     for (const piece of this.pieces.values()) piece.type();
     this.trim();
+    const each = parseFloat(getComputedStyle(this.element).fontSize) * this.advance;
+    this.trays.place(this.order(), each);
     if (this.follows) {
       this.element.scrollTop = this.element.scrollHeight;
-      this.followCarriage();
+      keepInSight(this.element, this.under.column, each);
     } else this.newest.hidden = false;
     return true;
-  }
-
-  /** Where a line is longer than the paper in sight, what is typed stays in sight. */
-  followCarriage() {
-    const e = this.element;
-    if (e.scrollWidth <= e.clientWidth) return;
-    const each = parseFloat(getComputedStyle(e).fontSize) * this.advance;
-    const at = this.under.column * each;
-    const seen = e.clientWidth - (AHEAD + 4) * each;
-    if (at < 0.8 * seen) e.scrollLeft = 0;
-    else if (at - e.scrollLeft > seen || at < e.scrollLeft) e.scrollLeft = at - 0.3 * seen;
   }
 
   /** How wide a typed character is, as a share of the size of its type. */
@@ -249,9 +279,7 @@ export class Sheet {
 
   text(marked) {
     const mark = this.practises ? "PRACTICE: an invented band, nothing of it was on the air.\n\n" : "";
-    const order = [...this.element.children];
-    const place = (p) => order.indexOf(p.element);
-    const pieces = [...this.pieces.values()].sort((a, b) => place(a) - place(b)).map((p) => [p.head.textContent, p.text(marked)]);
+    const pieces = this.order().map((p) => [p.head.textContent, p.text(marked)]);
     return mark + pieces
       .filter((p) => p[1])
       .map((p) => `${p[0]}\n\n${p[1]}\n`)

@@ -1,7 +1,7 @@
 // This signal: what it is, and what of it is held.
 
 /** A number without needless noughts. */
-function plain(number, digits) {
+export function plain(number, digits) {
   return String(Number(number.toFixed(digits)));
 }
 
@@ -89,6 +89,11 @@ export class SignalCard {
       return li;
     });
     $("earlier").replaceChildren(...items);
+  }
+
+  /** The pitch of a signal, in words: the middle of its tones. */
+  pitch(s) {
+    return `${plain((s.mark_hz + s.space_hz) / 2, 0)} Hz`;
   }
 
   /** The heading of a signal's paper. */

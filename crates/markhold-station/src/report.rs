@@ -4,7 +4,7 @@ use crate::answering::AnswerState;
 use crate::instruments::{Counts, Instruments};
 use crate::practice::Turned;
 use crate::settings::InUse;
-use crate::tuning::Tuning;
+use crate::tuning::{Tone, Tuning};
 use markhold_event::{Event, SentLine, Signal};
 use markhold_page::Machine;
 use markhold_shelf::KeepState;
@@ -178,6 +178,8 @@ pub enum Report {
     Instruments(Box<Instruments>),
     /// What to do with the dial; when it changes.
     Tuning(Tuning),
+    /// Tones of others than the signals followed, by pitch; when they change.
+    Around(Vec<Tone>),
     /// What happens to the input.
     Input(InputReport),
     /// Counted things; when they change.

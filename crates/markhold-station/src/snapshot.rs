@@ -4,7 +4,7 @@ use crate::instruments::{Counts, Instruments, Row};
 use crate::practice::Turned;
 use crate::report::{Anchor, Followed, InputReport, PaperState, Report, Room};
 use crate::settings::InUse;
-use crate::tuning::Tuning;
+use crate::tuning::{Tone, Tuning};
 use markhold_event::{Character, Event, SentLine, Signal};
 use markhold_shelf::KeepState;
 use serde::Serialize;
@@ -68,6 +68,8 @@ pub struct Snapshot {
     pub evening: Option<i64>,
     /// The signals followed now.
     pub followed: Vec<Followed>,
+    /// Tones of others than those, by pitch.
+    pub around: Vec<Tone>,
     /// Signals that have ended.
     pub ended: VecDeque<Signal>,
     /// Characters so far, in the order they were decided.
@@ -116,6 +118,7 @@ impl Snapshot {
             Report::Sent(line) => self.take_sent(line),
             Report::Followed(followed) => self.take_followed(followed),
             Report::Instruments(instruments) => self.take_instruments(instruments),
+            Report::Around(tones) => self.around.clone_from(tones),
             Report::Tuning(tuning) => self.tuning = tuning.clone(),
             Report::Input(input) => self.take_input(input),
             Report::Counts(counts) => self.counts = *counts,

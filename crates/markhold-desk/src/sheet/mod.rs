@@ -10,11 +10,13 @@
 //! * [`Row`]: one line of paper, every strike kept.
 //! * [`Typist`]: characters in, rows out.
 //! * [`Gap`]: where sound is missing, with a row of its own.
-//! * [`Piece`]: one signal's paper; what is decided quietly takes the place of first readings.
+//! * [`Piece`]: one transmission's paper; what is decided quietly takes the place of first readings.
+//! * `Transmissions`: which signals are one. `Dials`: where the dial stood when one began.
 //! * `Sent`: what was sent from here, in its place between the pieces.
 //! * [`Sheet`]: all of them, and what changed since it was asked last.
 //! * [`Sheets`]: the sheet of a desk, kept up by a thread of its own, told to all browsers.
 
+mod dials;
 mod gap;
 mod piece;
 mod plan;
@@ -23,17 +25,20 @@ mod sent;
 #[cfg(test)]
 mod sheet_tests;
 mod sheets;
+mod transmissions;
 mod typist;
 
+use dials::Dials;
 pub use gap::{Cause, Gap};
-pub use piece::{Piece, PieceRows};
+pub use piece::{Head, Piece, PieceRows};
 pub use plan::{Layout, on_screen};
 pub use row::{Mark, Row, Struck};
 use sent::Sent;
 pub use sheets::{Changed, Sheets};
+use transmissions::Transmissions;
 pub use typist::Typist;
 
-use markhold_event::{Character, Event, SentLine, SignalId};
+use markhold_event::{Character, Event, SentLine, Signal, SignalId};
 use markhold_page::Machine;
 use serde::Serialize;
 
@@ -92,11 +97,18 @@ pub struct Sheet {
     /// Where sound is missing, in the order of time, and how many of them stand on paper.
     gaps: Vec<Gap>,
     placed: usize,
+    transmissions: Transmissions,
+    dials: Dials,
     /// The one that was typed on last.
     current: Option<SignalId>,
 }
 
 impl Sheet {
+    /// Where the dial is known to have stood.
+    fn set_dials(&mut self, dials: &Dials) {
+        self.dials.clone_from(dials);
+    }
+
     /// Fresh paper, laid out for this machine ([`on_screen`] makes one of any).
     pub fn new(machine: Machine) -> Self {
         Self {
@@ -105,11 +117,18 @@ impl Sheet {
             count: 0,
             gaps: Vec::new(),
             placed: 0,
+            transmissions: Transmissions::default(),
+            dials: Dials::default(),
             current: None,
         }
     }
 
-    /// Types what was told. Signals begin their paper with their first character, and go on
+    /// A signal of which characters may be typed next: it may go on with what was heard before.
+    pub fn know(&mut self, signal: &Signal) {
+        self.transmissions.know(signal);
+    }
+
+    /// Types what was told. Transmissions begin their paper with their first character, and go on
     /// below what was sent from here meanwhile.
     pub fn take(&mut self, event: &Event) {
         match event {
@@ -122,8 +141,12 @@ impl Sheet {
                     piece.forget_early(character.id);
                 }
             }
-            Event::Ended(signal) => self.pieces(signal.id).for_each(Piece::end),
-            Event::Found(_) | Event::Unlikely(_) => {}
+            Event::Ended(signal) => {
+                self.know(signal);
+                self.pieces(signal.id).for_each(Piece::end);
+            }
+            Event::Found(signal) => self.know(signal),
+            Event::Unlikely(_) => {}
         }
     }
 
@@ -204,15 +227,16 @@ impl Sheet {
         self.count
     }
 
+    /// The pieces that were typed on for a signal last.
     fn pieces(&mut self, signal: SignalId) -> impl Iterator<Item = &mut Piece> {
         let pieces = self.parts.iter_mut().filter_map(Part::received);
-        pieces.filter(move |piece| piece.signal() == signal)
+        pieces.filter(move |piece| piece.latest() == signal)
     }
 
     /// The piece of a character, and where sound is missing. What began after something was
     /// sent stands below it.
     fn piece(&mut self, character: &Character) -> (&mut Piece, &[Gap]) {
-        let signal = character.signal;
+        let signal = self.transmissions.first(character.signal);
         self.current = Some(signal);
         let comes_after =
             |part: &Part| matches!(part, Part::Sent(sent) if sent.begin_s() <= character.start_s);
@@ -225,8 +249,14 @@ impl Sheet {
             |part: &Part| matches!(part, Part::Received(piece) if piece.signal() == signal);
         let place = self.parts[since..].iter().position(is_its);
         let place = place.map(|place| since + place).unwrap_or_else(|| {
-            let number = self.number();
-            let piece = Piece::new((number, signal), &self.machine, self.placed);
+            let (number, lane) = (self.number(), self.free_lane(signal));
+            let head = Head {
+                number,
+                signal,
+                lane,
+                place: self.dials.at(character.start_s),
+            };
+            let piece = Piece::new(head, &self.machine, self.placed);
             // What was sent later stands below.
             let later = |part: &Part| matches!(part, Part::Sent(_));
             let place = self.parts[since..].iter().position(later);
@@ -235,7 +265,22 @@ impl Sheet {
             place
         });
         let piece = self.parts[place].received();
-        (piece.expect("found above as one received"), &self.gaps)
+        let piece = piece.expect("found above as one received");
+        piece.go_on(character.signal);
+        (piece, &self.gaps)
+    }
+
+    /// The lane for another piece of a transmission: its own, or the first in which nothing is typed.
+    fn free_lane(&mut self, signal: SignalId) -> usize {
+        let pieces = self.parts.iter_mut().filter_map(Part::received);
+        let mut taken = Vec::new();
+        for piece in pieces.filter(|piece| piece.is_open()) {
+            if piece.signal() == signal {
+                return piece.lane();
+            }
+            taken.push(piece.lane());
+        }
+        (0..).find(|lane| !taken.contains(lane)).unwrap_or(0)
     }
 
     fn trim(&mut self) {

@@ -1,4 +1,4 @@
-//! One signal's paper.
+//! One transmission's paper.
 
 use super::{Gap, Row, Typist, Under};
 use markhold_event::{Character, CharacterId, SignalId};
@@ -13,8 +13,13 @@ pub struct PieceRows {
     pub piece: u32,
     /// The piece below it, if there is one by now.
     pub before: Option<u32>,
-    /// The signal; `None` for what was sent from here.
+    /// The first signal of it; `None` for what was sent from here.
     pub signal: Option<u32>,
+    /// Signals that are typed at the same time have a lane each, counted from 0.
+    pub lane: usize,
+    /// Where the dial stood when it began, in words, if that is known.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub place: Option<String>,
     /// Which row the first of these is, counted from 0; rows after the last are gone.
     pub from: usize,
     /// How many rows do not change any more.
@@ -23,14 +28,28 @@ pub struct PieceRows {
     pub rows: Vec<Row>,
 }
 
-/// One signal's paper.
+/// What stands over a piece.
+#[derive(Clone, Debug)]
+pub struct Head {
+    /// Which piece of the sheet it is.
+    pub number: u32,
+    /// The first signal of the transmission.
+    pub signal: SignalId,
+    /// Which lane it is typed in.
+    pub lane: usize,
+    /// Where the dial stood, in words, if that is known.
+    pub place: Option<String>,
+}
+
+/// One transmission's paper.
 #[derive(Clone, Debug)]
 pub struct Piece {
     // Configured.
-    number: u32,
-    signal: SignalId,
+    head: Head,
     machine: Machine,
     // State.
+    /// The signal that was typed last.
+    latest: SignalId,
     typist: Typist,
     /// The first gap that does not stand on this paper yet.
     next_gap: usize,
@@ -52,11 +71,11 @@ pub struct Piece {
 
 impl Piece {
     /// Fresh paper in this machine, on which gaps from this one on will stand.
-    pub fn new((number, signal): (u32, SignalId), machine: &Machine, next_gap: usize) -> Self {
+    pub fn new(head: Head, machine: &Machine, next_gap: usize) -> Self {
         Self {
-            number,
-            signal,
+            head,
             machine: machine.clone(),
+            latest: SignalId::default(),
             next_gap,
             typist: Typist::new(machine),
             rows: Vec::new(),
@@ -73,16 +92,48 @@ impl Piece {
 
     /// Which piece of the sheet it is.
     pub fn number(&self) -> u32 {
-        self.number
+        self.head.number
     }
 
-    /// Whose paper it is.
+    /// Whose paper it is: the first signal of the transmission.
     pub fn signal(&self) -> SignalId {
-        self.signal
+        self.head.signal
+    }
+
+    /// Which lane it is typed in.
+    pub fn lane(&self) -> usize {
+        self.head.lane
+    }
+
+    /// Whether more may be typed on it any moment.
+    pub fn is_open(&self) -> bool {
+        !self.ended
+    }
+
+    /// The signal that was typed last.
+    pub fn latest(&self) -> SignalId {
+        self.latest
+    }
+
+    /// The transmission goes on with this signal, on a line of its own. An earlier one that is told
+    /// again says nothing more.
+    pub fn go_on(&mut self, signal: SignalId) {
+        if signal <= self.latest {
+            return;
+        }
+        if !self.rows.is_empty() {
+            self.typist.let_go(&mut self.rows);
+            self.typist = Typist::new(&self.machine);
+        }
+        (self.latest, self.decided, self.ended) = (signal, None, false);
+        self.early.clear();
     }
 
     /// A first reading. One that is decided already says nothing more.
     pub fn early(&mut self, character: &Character) {
+        if character.signal < self.latest {
+            return;
+        }
         let last = self.early.last().map(|c| c.id).max(self.decided);
         if !self.ended && Some(character.id) > last {
             self.early.push(Arc::new(character.clone()));
@@ -93,7 +144,7 @@ impl Piece {
     /// A decided character; first readings up to it were of it, or of nothing. One that was
     /// told before says nothing more. How many of the gaps stand on paper then.
     pub fn decided(&mut self, character: &Character, gaps: &[Gap]) -> usize {
-        if Some(character.id) <= self.decided {
+        if character.signal < self.latest || Some(character.id) <= self.decided {
             return self.next_gap;
         }
         while let Some(gap) = gap_before(character, gaps, self.next_gap) {
@@ -172,9 +223,11 @@ impl Piece {
         let same = before.iter().zip(&rows).take_while(|(a, b)| a == b).count();
         let changed = rows.len() != before.len() || same < rows.len();
         changed.then(|| PieceRows {
-            piece: self.number,
+            piece: self.head.number,
             before: None,
-            signal: Some(self.signal.0),
+            signal: Some(self.head.signal.0),
+            lane: self.head.lane,
+            place: self.head.place.clone(),
             from: before_from + same,
             settled: self.shown_from,
             rows: rows.split_off(same),
@@ -187,9 +240,11 @@ impl Piece {
         let mut rows = self.rows[..settled - self.first].to_vec();
         rows.extend_from_slice(&self.shown);
         PieceRows {
-            piece: self.number,
+            piece: self.head.number,
             before: None,
-            signal: Some(self.signal.0),
+            signal: Some(self.head.signal.0),
+            lane: self.head.lane,
+            place: self.head.place.clone(),
             from: self.first,
             settled,
             rows,

@@ -74,6 +74,8 @@ impl Sent {
             piece: self.number,
             before: None,
             signal: None,
+            lane: 0,
+            place: None,
             from,
             settled: self.lines.len() - usize::from(open),
             rows: self.lines[from..].iter().map(Row::of_sent).collect(),

@@ -1,10 +1,11 @@
 //! The sheet of a desk, kept up by a thread of its own.
 
-use super::{Gap, Layout, PieceRows, Sheet, Under, on_screen};
+use super::{Dials, Gap, Layout, PieceRows, Sheet, Under, on_screen};
 use markhold_code::FiguresRow;
 use markhold_event::{Character, Event};
 use markhold_page::Machine;
-use markhold_station::report::{InputReport, PaperState};
+use markhold_station::practice::Turned;
+use markhold_station::report::{InputReport, PaperState, Room};
 use markhold_station::{Delivery, Report, Station, Subscription};
 use serde::Serialize;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError, Weak};
@@ -42,6 +43,10 @@ struct Inner {
     /// The machine printed on, if any.
     printed_on: Option<Arc<Machine>>,
     sheet: Sheet,
+    /// The room that is shown, up to where its sound is taken in, s, and where its dial stood.
+    room: Room,
+    until_s: f64,
+    dials: Dials,
     json: fn(&Changed) -> String,
     /// As JSON, made once for all browsers.
     changed: broadcast::Sender<Arc<str>>,
@@ -59,6 +64,9 @@ impl Sheets {
         let figures = snapshot.in_use.figures_row.unwrap_or_default();
         let inner = Inner {
             sheet: Sheet::new(on_screen(&machine, figures)),
+            room: snapshot.room,
+            until_s: 0.0,
+            dials: Dials::default(),
             json,
             machine,
             name,
@@ -153,6 +161,8 @@ impl Shared {
             Report::Event(event) => self.inner().take(event),
             Report::Sent(line) => self.inner().sheet.sent(line),
             Report::Settings(in_use) => self.inner().force_figures(in_use.figures_row),
+            Report::Instruments(shown) => self.inner().until_s = shown.until_s,
+            Report::Practice(stands) => self.inner().turned(stands),
             Report::Paper(state) => self.printed_on(state),
             Report::Input(told) => self.inner().gap(told),
             _ => {}
@@ -182,9 +192,24 @@ impl Shared {
         let mut inner = self.inner();
         inner.figures = snapshot.in_use.figures_row.unwrap_or(inner.figures);
         inner.sheet = Sheet::new(on_screen(&inner.machine, inner.figures));
+        if snapshot.room != inner.room {
+            (inner.room, inner.dials) = (snapshot.room, Dials::default());
+        }
+        inner.until_s = snapshot.until_s;
+        inner.turned(&snapshot.practice);
         snapshot.inputs.iter().for_each(|told| inner.gap(told));
+        let followed = snapshot.followed.iter().map(|f| &f.signal);
+        let mut signals: Vec<_> = snapshot.ended.iter().chain(followed).collect();
+        signals.sort_by(|a, b| a.begin_s.total_cmp(&b.begin_s));
+        signals.iter().for_each(|signal| inner.sheet.know(signal));
         let mut sent = snapshot.sent.iter().peekable();
+        let mut ended: Vec<_> = snapshot.ended.iter().collect();
+        ended.sort_by(|a, b| a.until_s.total_cmp(&b.until_s));
+        let mut ended = ended.into_iter().cloned().peekable();
         for character in snapshot.sheet {
+            while let Some(signal) = ended.next_if(|signal| signal.until_s < character.start_s) {
+                inner.sheet.take(&Event::Ended(signal));
+            }
             while let Some(line) = sent.next_if(|line| line.at_s <= character.start_s) {
                 inner.sheet.sent(line);
             }
@@ -194,7 +219,7 @@ impl Shared {
         for character in snapshot.early {
             inner.sheet.take(&Event::Early(character));
         }
-        for signal in snapshot.ended {
+        for signal in ended {
             inner.sheet.take(&Event::Ended(signal));
         }
         inner.sheet.changes();
@@ -215,6 +240,14 @@ impl Inner {
         if let Some(gap) = Gap::of(told) {
             self.sheet.gap(gap);
         }
+    }
+
+    /// Where the dial stands is known in practice only.
+    fn turned(&mut self, stands: &Turned) {
+        if self.room == Room::Practice {
+            self.dials.turned(stands, self.until_s);
+        }
+        self.sheet.set_dials(&self.dials);
     }
 
     /// Types what was heard, in the sender's figures row as far as the character shows it.

@@ -296,6 +296,9 @@ impl Worker {
         let fault = fault.or(is_behind.then_some(Fault::Behind));
         let tuning = self.tuner.process(spectrum, fault, &all, &self.in_use);
         self.tell_tuning(tuning);
+        if let Some(tones) = self.tuner.around(spectrum, &all) {
+            self.board.tell(Report::Around(tones));
+        }
     }
 
     /// Without sound nothing that was said of tones is true any more.
@@ -303,6 +306,9 @@ impl Worker {
         let at_s = self.now_s();
         let tuning = self.tuner.without_sound(fault, at_s, &self.in_use);
         self.tell_tuning(tuning);
+        if !self.board.look(|sum| sum.around.is_empty()) {
+            self.board.tell(Report::Around(Vec::new()));
+        }
     }
 
     /// Tells what a person can see to be different.

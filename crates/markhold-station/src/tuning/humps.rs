@@ -1,6 +1,6 @@
 //! Humps: tones that stand out of a short spectrum.
 
-use crate::instruments::floor::median;
+use crate::instruments::floor::{db, median};
 use crate::instruments::spectra::BIN_HZ;
 
 /// Tones are looked for from here, Hz: below it there is hum.
@@ -11,6 +11,10 @@ const APART_HZ: f64 = 60.0;
 const BELOW_STRONGEST_DB: f32 = 17.0;
 /// Most humps worth looking at.
 const MOST: usize = 6;
+/// Keying sidebands of a tone lie no further from it, Hz.
+const SIDEBANDS_HZ: f64 = 250.0;
+/// Most tones of a band that are told of: a list that is read at a glance.
+const MOST_PLACES: usize = 10;
 
 /// A tone.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -24,23 +28,47 @@ pub struct Hump {
 /// Tones that stand at least `over_db` over the middle bin of the passband, strongest
 /// first.
 pub fn humps(power: &[f32], over_db: f32) -> Vec<Hump> {
-    let first = (LOWEST_HZ / BIN_HZ) as usize;
-    let least = noise(&power[first..]) * 10f32.powf(over_db / 10.0);
-    let tops = (first..power.len() - 1)
-        .filter(|&k| power[k] > least && power[k] >= power[k - 1] && power[k] > power[k + 1]);
-    let mut tops: Vec<Hump> = tops.map(|k| top(power, k)).collect();
-    tops.sort_by(|a, b| b.power.total_cmp(&a.power));
     let mut humps: Vec<Hump> = Vec::new();
-    for hump in tops {
+    for hump in tops(power, over_db) {
         let near = humps.iter().any(|h| (h.hz - hump.hz).abs() < APART_HZ);
-        let weak = humps
-            .first()
-            .is_some_and(|h| hump.power < h.power * 10f32.powf(-BELOW_STRONGEST_DB / 10.0));
+        let weak = humps.first().is_some_and(|first| is_weak(&hump, first));
         if !near && !weak && humps.len() < MOST {
             humps.push(hump);
         }
     }
     humps
+}
+
+/// Tones of a long mean, strongest first, weak ones far from a strong one too; and the noise of a
+/// bin, dB.
+pub fn places(power: &[f32], over_db: f32) -> (Vec<Hump>, f32) {
+    let mut places: Vec<Hump> = Vec::new();
+    for hump in tops(power, over_db) {
+        let is_masked = |h: &Hump| {
+            let apart_hz = (h.hz - hump.hz).abs();
+            apart_hz < APART_HZ || (apart_hz < SIDEBANDS_HZ && is_weak(&hump, h))
+        };
+        if !places.iter().any(is_masked) && places.len() < MOST_PLACES {
+            places.push(hump);
+        }
+    }
+    let first = (LOWEST_HZ / BIN_HZ) as usize;
+    (places, db(noise(&power[first..])))
+}
+
+fn is_weak(hump: &Hump, beside: &Hump) -> bool {
+    hump.power < beside.power * 10f32.powf(-BELOW_STRONGEST_DB / 10.0)
+}
+
+/// All tops that stand so far over the noise, strongest first.
+fn tops(power: &[f32], over_db: f32) -> Vec<Hump> {
+    let first = (LOWEST_HZ / BIN_HZ) as usize;
+    let least = noise(&power[first..]) * 10f32.powf(over_db / 10.0);
+    let tops = (first..power.len() - 3)
+        .filter(|&k| power[k] > least && power[k] >= power[k - 1] && power[k] > power[k + 1]);
+    let mut tops: Vec<Hump> = tops.map(|k| top(power, k)).collect();
+    tops.sort_by(|a, b| b.power.total_cmp(&a.power));
+    tops
 }
 
 /// The middle bin of those that the receiver lets through: bins that are empty (above half

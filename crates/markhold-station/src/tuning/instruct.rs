@@ -37,6 +37,25 @@ pub struct Known {
     pub is_overlapped: bool,
     /// Edges of the receiver's filter, Hz, where they are known.
     pub filter_hz: Option<[f64; 2]>,
+    /// The tones of another that the subject takes turns with, lower first, Hz.
+    pub other_hz: Option<[f64; 2]>,
+}
+
+impl Known {
+    /// What is to be placed: the tones of the subject, and those of one that it takes turns with where
+    /// both find room, so that each is asked for the same.
+    fn tones_hz(&self, subject: &Subject, place: &Place) -> [f64; 2] {
+        let own = subject.tones_hz;
+        let (Some(other), Some([from, to])) = (self.other_hz, place.room_hz) else {
+            return own;
+        };
+        let both = [own[0].min(other[0]), own[1].max(other[1])];
+        if both[1] - both[0] <= to - from {
+            both
+        } else {
+            own
+        }
+    }
 }
 
 /// What is wanted.
@@ -91,7 +110,8 @@ pub fn instruct(known: &Known, wanted: &Wanted) -> Instruction {
     }
     // Where no place was named, one that is read well is in a good one.
     let is_fine = subject.is_readable() && wanted.place.room_hz.is_some();
-    let way_hz = wanted.place.way_hz(subject.tones_hz, wanted.was_in_tune);
+    let tones_hz = known.tones_hz(subject, &wanted.place);
+    let way_hz = wanted.place.way_hz(tones_hz, wanted.was_in_tune);
     match way_hz.filter(|_| !is_fine) {
         Some(_) if known.now_s - subject.there_s > FRESH_S => Instruction::Waiting { silent_s },
         Some(audio_hz) => move_by(audio_hz, wanted),
@@ -175,6 +195,7 @@ mod tests {
                 read_hz: None,
                 heard_s: 10.0,
                 there_s: 10.0,
+                power: 0.0,
             }),
             ..Known::default()
         }
@@ -223,6 +244,34 @@ mod tests {
             Sideband::Lower => dial_hz - radio_hz,
             Sideband::Upper => radio_hz - dial_hz,
         }
+    }
+
+    #[test]
+    fn two_that_take_turns_are_asked_for_the_same() {
+        // A usual voice filter; the second one stands at its edge.
+        let pairs = [[1000.0, 1170.0], [2590.0, 2760.0]];
+        let asked = |own: [f64; 2], other: [f64; 2]| {
+            let known = Known {
+                other_hz: Some(other),
+                ..at(own[0], own[1])
+            };
+            instruct(&known, &wanted(Target::Passband, Some(Sideband::Lower)))
+        };
+        let [one, two] = [asked(pairs[0], pairs[1]), asked(pairs[1], pairs[0])];
+        assert_eq!(one, two);
+        let Instruction::Turn { dial_hz, .. } = one else {
+            panic!("{one:?}")
+        };
+        let turned = pairs.map(|pair| pair.map(|hz| hz + dial_hz));
+        for (own, other) in [(turned[0], turned[1]), (turned[1], turned[0])] {
+            assert!(
+                matches!(asked(own, other), Instruction::InTune { .. }),
+                "{own:?}"
+            );
+        }
+        // Both do not fit: each is asked for alone.
+        let apart = asked([1000.0, 1170.0], [3200.0, 3370.0]);
+        assert!(matches!(apart, Instruction::InTune { .. }), "{apart:?}");
     }
 
     #[test]

@@ -4,11 +4,13 @@
 //! spectra -> sight (a pair) -> alternation (one sender?) --+
 //!            floor -> edges -> aim (where tones belong)    +-> subject -> instruct -> advice -> words
 //! receiver: what it follows and reads ---------------------+              mirror --+
+//! spectra -> around (tones of others, and how they are keyed)
 //! ```
 
 mod advice;
 mod aim;
 mod alternation;
+mod around;
 mod candidate;
 mod edges;
 mod fault;
@@ -23,11 +25,12 @@ mod subjects;
 mod tuner;
 mod words;
 
+pub use around::{Keying, Tone};
 pub use fault::Fault;
 pub use humps::{Hump, humps};
 pub use instruct::dial_hz;
 pub use passband::passband;
-pub use sight::{Lone, Seen, Sight};
+pub use sight::{Chosen, Lone, Seen, Sight};
 pub use subject::FollowedNow;
 pub use tuner::Tuner;
 pub use words::words;

@@ -29,6 +29,9 @@ const STRONG: f32 = 10.0;
 /// Distances that two tones of a pair may have, Hz: 85 less what two places may be off. One
 /// keyed tone alone has sidebands at 66.
 const SHIFT_HZ: (f64, f64) = (73.0, 1000.0);
+/// Tones nearer than this may be one tone and a sideband of its keying, Hz: those of 100 baud that are
+/// strong enough to be seen.
+const SIDEBAND_HZ: f64 = 130.0;
 /// Both tones of a pair are of like strength within this ratio, fading and all.
 const LIKE: f32 = 30.0;
 /// How far a distance may be from a usual one, Hz: two places, each within some Hz.
@@ -81,12 +84,35 @@ pub struct Sight {
     lone_db: f32,
     lone_change_db: f32,
     crowded_for: u32,
+    chosen: Option<Chosen>,
+}
+
+/// A place that a person chose.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Chosen {
+    /// Where, Hz.
+    pub hz: f64,
+    /// How far from it the middle of a pair may be, Hz.
+    pub within_hz: f64,
+}
+
+impl Chosen {
+    /// Whether a pair is there.
+    pub fn is(&self, pair_hz: [f64; 2]) -> bool {
+        (0.5 * (pair_hz[0] + pair_hz[1]) - self.hz).abs() < self.within_hz
+    }
 }
 
 impl Sight {
     /// Takes a spectrum and says what is seen now. A pair that the receiver follows is
-    /// known beforehand: lower tone first, Hz.
-    pub fn process(&mut self, spectrum: &Spectrum, followed: Option<[f64; 2]>) -> Seen {
+    /// known beforehand: lower tone first, Hz. Only pairs in the place that was chosen, if one was, are seen.
+    pub fn process(
+        &mut self,
+        spectrum: &Spectrum,
+        followed: Option<[f64; 2]>,
+        chosen: Option<Chosen>,
+    ) -> Seen {
+        self.chosen = chosen;
         let now = humps(&spectrum.power, ONE_DB);
         let known = self.pair.or(followed);
         let moved = known.is_some_and(|pair| have_moved(&now, pair));
@@ -132,17 +158,22 @@ impl Sight {
 
     fn look(&mut self, power: &[f32], mean: &[Hump], known: Option<[f64; 2]>) {
         let there = |pair: [f64; 2]| mean.iter().any(|h| belongs(h.hz, pair, SAME_HZ));
-        match (best_pair(mean, known), known) {
-            (Some(pair), _) => self.see(pair),
-            (None, Some(pair)) if there(pair) => self.see(pair),
+        match (best_pair(mean, known, self.chosen), known) {
+            (Some(pair), _) => self.see(pair, power, mean),
+            (None, Some(pair)) if there(pair) => self.see(pair, power, mean),
             _ => self.miss(power, mean),
         }
     }
 
-    fn see(&mut self, pair: [f64; 2]) {
+    /// A pair; where its tones are so near to each other that one may be a sideband of the other's
+    /// keying, perhaps it is one tone.
+    fn see(&mut self, pair: [f64; 2], power: &[f32], mean: &[Hump]) {
         self.pair = Some(pair);
         self.unseen = 0;
-        self.lone_hz = None;
+        match pair[1] - pair[0] < SIDEBAND_HZ {
+            true => self.watch_one(power, mean),
+            false => self.lone_hz = None,
+        }
     }
 
     /// No pair: perhaps one tone of one.
@@ -151,6 +182,14 @@ impl Sight {
         if self.unseen > MEMORY {
             self.pair = None;
         }
+        self.watch_one(power, mean);
+        if self.lone_for == ALONE {
+            // It has stood alone for too long to be one of that pair.
+            self.pair = None;
+        }
+    }
+
+    fn watch_one(&mut self, power: &[f32], mean: &[Hump]) {
         let Some(hump) = mean.first() else {
             self.lone_hz = None;
             return;
@@ -167,10 +206,6 @@ impl Sight {
             (self.lone_for, self.lone_change_db) = (1, 0.0);
         }
         (self.lone_hz, self.lone_db) = (Some(hump.hz), level_db);
-        if self.lone_for == ALONE {
-            // It has stood alone for too long to be one of that pair.
-            self.pair = None;
-        }
     }
 
     fn lone(&self) -> Option<Lone> {
@@ -226,11 +261,12 @@ fn have_moved(now: &[Hump], pair: [f64; 2]) -> bool {
 
 /// The two humps that look most like a pair; one that is known already first, then one of a
 /// usual shift.
-fn best_pair(humps: &[Hump], known: Option<[f64; 2]>) -> Option<[f64; 2]> {
+fn best_pair(humps: &[Hump], known: Option<[f64; 2]>, chosen: Option<Chosen>) -> Option<[f64; 2]> {
     let known_shift = known.map(|[low, high]| high - low);
     let weight = |a: &Hump, b: &Hump| {
         let shift = (a.hz - b.hz).abs();
-        let fits = (SHIFT_HZ.0..=SHIFT_HZ.1).contains(&shift);
+        let is_here = chosen.is_none_or(|c| c.is([a.hz, b.hz]));
+        let fits = is_here && (SHIFT_HZ.0..=SHIFT_HZ.1).contains(&shift);
         let alike = a.power < LIKE * b.power && b.power < LIKE * a.power;
         let near = |usual: f64| (usual - shift).abs() < USUAL_HZ;
         let as_known = known_shift.is_some_and(near);
@@ -284,7 +320,7 @@ mod tests {
         let sound = Air::new(scene, 8000).expect("fine").render();
         let (mut sight, mut all) = (Sight::default(), Vec::new());
         Spectra::new(8000, 0.0).process(&sound, &mut |s| {
-            all.push((s.until_s, sight.process(&s, followed)));
+            all.push((s.until_s, sight.process(&s, followed, None)));
         });
         all
     }

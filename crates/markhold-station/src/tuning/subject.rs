@@ -16,6 +16,12 @@ const FOLLOW: f64 = 0.2;
 /// an old tone may stand beside a new one.
 const FOLLOW_SHIFT: f64 = 0.02;
 
+/// Tones that were moved are no weaker than this share of what they were, as power: a fade takes 10 dB
+/// within the time of a turn. What stands out of noise while they fade is weaker.
+const AS_STRONG: f32 = 0.1;
+/// How fast their power of late follows, share a spectrum: a second.
+const POWER: f32 = 0.04;
+
 /// The signal that the receiver follows.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct FollowedNow {
@@ -49,6 +55,8 @@ pub struct Subject {
     /// When any of its tones stood there, s: where they were a moment ago says nothing of where a
     /// dial that was turned since has taken them.
     pub there_s: f64,
+    /// Power of both its tones together, of late; 0 before it is known.
+    pub power: f32,
 }
 
 impl Subject {
@@ -62,6 +70,7 @@ impl Subject {
             read_hz: None,
             heard_s: now_s,
             there_s: now_s,
+            power: 0.0,
         }
     }
 
@@ -85,6 +94,17 @@ impl Subject {
     /// The middle of its tones, Hz.
     pub(super) fn middle_hz(&self) -> f64 {
         0.5 * (self.tones_hz[0] + self.tones_hz[1])
+    }
+
+    /// Whether tones of this power may be its own, taken along by the dial: that does not weaken them.
+    pub(super) fn is_as_strong(&self, power: f32) -> bool {
+        power >= AS_STRONG * self.power
+    }
+
+    /// Its tones stand where they were with this power.
+    pub(super) fn note_power(&mut self, power: f32) {
+        let share = if self.power > 0.0 { POWER } else { 1.0 };
+        self.power += share * (power - self.power);
     }
 
     /// The place of the subject by what is known best: the receiver's, unless the sight sees the

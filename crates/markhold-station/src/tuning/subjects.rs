@@ -42,6 +42,8 @@ pub struct Heard<'a> {
     pub now_s: f64,
     /// The pair of the fast sight, lower tone first, Hz.
     pub pair_hz: Option<[f64; 2]>,
+    /// Power of both its tones together, as they stand out now.
+    pub pair_power: f32,
     /// Whether the tones at two places, Hz, take turns beyond chance, of late.
     pub is_one_sender: &'a dyn Fn([f64; 2]) -> bool,
     /// What the receiver follows, the copied one first.
@@ -97,15 +99,21 @@ impl Subjects {
             if subject.tones_hz.iter().any(|hz| (heard.is_there)(*hz)) {
                 subject.there_s = heard.now_s;
             }
+            if heard.pair_hz.is_some_and(|pair| subject.is_at(pair)) {
+                subject.note_power(heard.pair_power);
+            }
             subject.follow(heard.pair_hz);
         }
         (self.subject, moved_hz)
     }
 
-    /// Whether two senders at places of their own take turns: neither is to be brought to the
-    /// other's place.
-    pub fn take_turns(&self, now_s: f64) -> bool {
-        self.came_back_s.is_some_and(|s| now_s - s < OVER_S)
+    /// Where the other one is of two senders that take turns at places of their own, lower tone first, Hz:
+    /// neither is to be brought to the other's place, nor out of what the receiver lets through.
+    pub fn takes_turns_with(&self, now_s: f64) -> Option<[f64; 2]> {
+        let is_late = self.came_back_s.is_some_and(|s| now_s - s < OVER_S);
+        self.before
+            .filter(|_| is_late)
+            .map(|(tones_hz, _)| tones_hz)
     }
 
     /// Whether the followed signal is read well.
@@ -130,6 +138,9 @@ impl Subjects {
             let middle_hz = 0.5 * (pair[0] + pair[1]);
             subject.is_like(*pair) && (middle_hz - subject.middle_hz()).abs() > MOVED_HZ
         });
+        // Noise in a fade may have two tops as far apart.
+        let is_strong = subject.is_as_strong(heard.pair_power);
+        let elsewhere = elsewhere.filter(|pair| is_strong || (heard.is_one_sender)(*pair));
         let Some(pair) = elsewhere else {
             self.moved_for = 0;
             return None;

@@ -22,6 +22,18 @@ fn followed(tones_hz: [f64; 2], characters: u64) -> FollowedNow {
 /// Hears the same for a while from `from_s` on; the subject at the end.
 fn hear(
     subjects: &mut Subjects,
+    times_s: (f64, f64),
+    pair_hz: Option<[f64; 2]>,
+    is_one_sender: bool,
+    followed: Option<FollowedNow>,
+) -> Option<Subject> {
+    hear_at(1.0, subjects, times_s, pair_hz, is_one_sender, followed)
+}
+
+/// The same with tones of this power.
+fn hear_at(
+    pair_power: f32,
+    subjects: &mut Subjects,
     (from_s, to_s): (f64, f64),
     pair_hz: Option<[f64; 2]>,
     is_one_sender: bool,
@@ -36,6 +48,7 @@ fn hear(
         let heard = Heard {
             now_s,
             pair_hz,
+            pair_power,
             is_one_sender: &turns,
             followed,
             is_followed_heard: followed.is_some(),
@@ -144,6 +157,19 @@ fn another_is_the_subject_when_this_one_has_long_been_silent() {
     assert_eq!(read.map(|s| s.tones_hz), Some(moved(800.0)), "it is read");
 }
 
+/// The dial takes tones along as strong as they were; what stands out of noise in a fade is weaker.
+#[test]
+fn noise_in_a_fade_is_no_turn() {
+    let mut subjects = Subjects::default();
+    hear(&mut subjects, (0.0, 5.0), Some(PAIR), true, None);
+    let at = |subject: Option<Subject>| subject.map(|s| s.tones_hz);
+    let away = Some(moved(470.0));
+    let subject = hear_at(0.03, &mut subjects, (5.0, 5.3), away, false, None);
+    assert_eq!(at(subject), Some(PAIR));
+    let subject = hear_at(0.3, &mut subjects, (5.3, 5.5), away, false, None);
+    assert_eq!(at(subject), away, "faded a little, and turned");
+}
+
 #[test]
 fn who_comes_back_after_another_takes_turns_with_it() {
     let mut subjects = Subjects::default();
@@ -153,7 +179,7 @@ fn who_comes_back_after_another_takes_turns_with_it() {
         let read = Some(followed(pair, from_s as u64));
         let subject = hear(&mut subjects, (begin_s, to_s), Some(pair), true, read);
         assert_eq!(subject.map(|s| s.tones_hz), Some(pair), "{from_s} s");
-        subjects.take_turns(to_s)
+        subjects.takes_turns_with(to_s).is_some()
     };
     // Another shift than the first's: these are not its tones, moved.
     let other = [1650.0, 1850.0];
@@ -164,7 +190,7 @@ fn who_comes_back_after_another_takes_turns_with_it() {
     assert!(over(80.5, near) && over(101.0, other) && over(121.5, near));
     let third = [800.0, 1225.0];
     assert!(over(142.0, third), "it is not forgotten at once");
-    assert!(!subjects.take_turns(142.0 + OVER_S + 2.0));
+    assert_eq!(subjects.takes_turns_with(142.0 + OVER_S + 2.0), None);
 }
 
 #[test]

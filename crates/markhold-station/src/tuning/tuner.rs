@@ -3,12 +3,13 @@
 use super::advice::Advice;
 use super::aim::{Aim, Place};
 use super::alternation::Alternation;
+use super::around::{Around, Tone};
 use super::edges::Edges;
 use super::heard::Heard;
 use super::instruct::{Known, Wanted, instruct};
 use super::mirror::Mirror;
 use super::passband::passband;
-use super::sight::{Seen, Sight};
+use super::sight::{Chosen, Seen, Sight};
 use super::subject::{FollowedNow, Subject};
 use super::subjects::{self, Subjects};
 use super::words::words;
@@ -25,6 +26,8 @@ const SAME_HZ: f64 = 30.0;
 /// Overlap is told when it has lasted for so many spectra: 2 s. After a turn of the dial the
 /// old place is still followed beside the new one.
 const LASTING: u32 = 2 * PER_SECOND;
+/// The receiver looks for a signal no further from a held place, Hz.
+const NEAR_HELD_HZ: f64 = 300.0;
 /// The receiver's drift is taken over a minute; for as long after a turn of the dial it is
 /// that turn, s.
 const DRIFT_S: f64 = 65.0;
@@ -39,6 +42,7 @@ pub struct Tuner {
     sight: Sight,
     heard: Heard,
     alternation: Alternation,
+    around: Around,
     floor: Floor,
     edges: Edges,
     aim: Aim,
@@ -46,6 +50,8 @@ pub struct Tuner {
     mirror: Mirror,
     advice: Advice,
     sideband: Option<Sideband>,
+    /// The place that a person has chosen, Hz.
+    held_hz: Option<f64>,
     turned_s: Option<f64>,
     overlapped_for: u32,
     looks: u32,
@@ -63,14 +69,18 @@ impl Tuner {
         in_use: &InUse,
     ) -> Tuning {
         let now_s = spectrum.until_s;
-        if self.sideband != in_use.sideband {
-            self.sideband = in_use.sideband;
+        if (self.sideband, self.held_hz) != (in_use.sideband, in_use.hold.at_hz) {
+            (self.sideband, self.held_hz) = (in_use.sideband, in_use.hold.at_hz);
             self.forget();
         }
         self.look_at_filter(spectrum);
         self.alternation.take(spectrum);
-        let first = on_the_air(followed, &self.heard);
-        let seen = self.sight.process(spectrum, first.map(|f| f.tones_hz));
+        let chosen = self.chosen();
+        let is_wanted = |f: &FollowedNow| chosen.is_none_or(|c| c.is(f.tones_hz));
+        let first = on_the_air(followed, &self.heard).filter(is_wanted);
+        let seen = self
+            .sight
+            .process(spectrum, first.map(|f| f.tones_hz), chosen);
         self.heard.take(self.sight.humps());
         let (subject, moved_hz) = self.subject(&seen, first, now_s);
         if moved_hz.is_some() {
@@ -87,6 +97,7 @@ impl Tuner {
                 .is_some_and(|lone| self.alternation.is_start_stop(lone.hz)),
             is_overlapped: self.is_overlapped(first, followed, now_s) || seen.crowded,
             filter_hz: self.aim.filter_hz(),
+            other_hz: self.subjects.takes_turns_with(now_s),
         };
         let wanted = Wanted {
             place: self.place(in_use.target, now_s),
@@ -112,24 +123,33 @@ impl Tuner {
         }
     }
 
+    /// Tones of others by pitch, when they are others than those told before: after each spectrum was
+    /// taken.
+    pub fn around(&mut self, spectrum: &Spectrum, followed: &[FollowedNow]) -> Option<Vec<Tone>> {
+        self.around.process(spectrum, &self.alternation, followed)
+    }
+
+    /// Who has chosen a place wants to hear of no other: of two on the air, the one there.
+    fn chosen(&self) -> Option<Chosen> {
+        let within_hz = NEAR_HELD_HZ;
+        self.held_hz.map(|hz| Chosen { hz, within_hz })
+    }
+
     /// On the other sideband tones lie elsewhere and the other way round: what was known of a
-    /// sender is not true there.
+    /// sender is not true there. Nor where another place was chosen.
     fn forget(&mut self) {
         self.subjects = Subjects::default();
+        self.sight = Sight::default();
         self.heard.forget();
         self.alternation.forget();
     }
 
-    /// Where the tones should be. Of two that take turns neither is brought to a named place,
-    /// since the other would leave it: both may stay where there is room.
+    /// Where the tones should be. Of two that take turns neither is brought to a named place, since
+    /// the other would leave it: both may stay where there is room.
     fn place(&self, target: Target, now_s: f64) -> Place {
-        let place = self.aim.place(target);
-        match self.subjects.take_turns(now_s) {
-            true => Place {
-                room_hz: self.aim.place(Target::Passband).room_hz,
-                ..place
-            },
-            false => place,
+        match self.subjects.takes_turns_with(now_s) {
+            Some(_) => self.aim.place(Target::Passband),
+            None => self.aim.place(target),
         }
     }
 
@@ -173,6 +193,14 @@ impl Tuner {
         let pairs = subjects::Heard {
             now_s,
             pair_hz: seen.pair,
+            pair_power: humps
+                .iter()
+                .filter(|h| {
+                    seen.pair
+                        .is_some_and(|pair| pair.iter().any(|hz| (hz - h.hz).abs() < SAME_HZ))
+                })
+                .map(|h| h.power)
+                .sum(),
             is_one_sender: &is_one_sender,
             followed: first,
             is_followed_heard: first.is_some_and(|f| heard.is_pair_heard(f.tones_hz)),
@@ -232,8 +260,9 @@ mod tests {
     use super::super::humps::Hump;
     use super::*;
     use crate::instruments::spectra::Spectra;
+    use crate::settings::Hold;
     use markhold_air::{Air, Jump, Noise, Scene, Sender};
-    use markhold_code::FiguresRow;
+    use markhold_code::{FiguresRow, StartStop};
     use markhold_event::Sense;
 
     fn told(sideband: Sideband, jump_hz: f64) -> Vec<Tuning> {
@@ -390,5 +419,49 @@ mod tests {
         let elsewhere = at(2000.0);
         assert_eq!(on_the_air(&[elsewhere, after], &heard), Some(elsewhere));
         assert_eq!(on_the_air(&[], &heard), None);
+    }
+
+    /// Two senders at once; where the sentence has its tones, once it has some, with this place chosen.
+    fn steered_to(at_hz: Option<f64>) -> Vec<f64> {
+        let text = "THE HARBOUR CLUB WISHES ALL STATIONS A QUIET EVENING ";
+        let sender = |centre_hz: f64, shift_hz: f64| Sender {
+            speed: StartStop::new(45.45, 1.5),
+            shift_hz,
+            centre_hz,
+            repeat: true,
+            ..Sender::of_text(text, FiguresRow::Ita2).expect("fits")
+        };
+        let scene = Scene {
+            senders: vec![sender(900.0, 170.0), sender(1900.0, 200.0)],
+            noise: Noise::EsN0Db(20.0),
+            duration_s: Some(20.0),
+            ..Scene::default()
+        };
+        let sound = Air::new(scene, 8000).expect("a scene").render();
+        let in_use = InUse {
+            hold: Hold {
+                at_hz,
+                ..Hold::default()
+            },
+            ..InUse::default()
+        };
+        let (mut tuner, mut steered) = (Tuner::default(), Vec::new());
+        Spectra::new(8000, 0.0).process(&sound, &mut |spectrum| {
+            let tuning = tuner.process(&spectrum, None, &[], &in_use);
+            if matches!(tuning.instruction, Instruction::InTune { .. }) {
+                steered.extend(tuning.tones_hz.map(|[a, b]| 0.5 * (a + b)));
+            }
+        });
+        steered
+    }
+
+    #[test]
+    fn who_has_chosen_one_hears_of_no_other() {
+        for at_hz in [900.0, 1900.0] {
+            let steered = steered_to(Some(at_hz));
+            assert!(steered.len() > 250, "{at_hz}: {} spectra", steered.len());
+            let is_away = |hz: &&f64| (**hz - at_hz).abs() > 60.0;
+            assert_eq!(steered.iter().find(is_away), None, "{at_hz}");
+        }
     }
 }
