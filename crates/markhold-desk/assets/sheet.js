@@ -5,11 +5,23 @@
 // decided. Here they are only shown: the rows that changed are typed anew, once per painted
 // picture.
 
+import { brought } from "./later.js";
 import { cells, doubtOf } from "./marks.js";
-import { keepInSight, Trays } from "./trays.js";
 
 /** Rows kept on the page; older ones are on the shelf. */
 const MOST_ROWS = 4000;
+
+/** Columns of a line that stay in sight to the right of the carriage where the paper is moved. */
+const AHEAD = 6;
+
+/** Where a line is longer than the paper in sight, what is typed stays in sight; a character is `each` px wide. */
+function keepInSight(paper, column, each) {
+  if (paper.scrollWidth <= paper.clientWidth) return;
+  const at = column * each;
+  const seen = paper.clientWidth - (AHEAD + 4) * each;
+  if (at < 0.8 * seen) paper.scrollLeft = 0;
+  else if (at - paper.scrollLeft > seen || at < paper.scrollLeft) paper.scrollLeft = at - 0.3 * seen;
+}
 
 const SENT = { words: "Sent from here", pitch: "sent" };
 
@@ -138,7 +150,8 @@ export class Sheet {
     this.characters = new WeakMap();
     this.advance = 0.6005;
     this.practises = false;
-    this.trays = new Trays(this.element);
+    /** Sheets side by side; come when all signals are copied. */
+    this.trays = null;
     this.clear();
     this.element.addEventListener("scroll", () => this.scrolled());
     this.newest.addEventListener("click", () => this.follow());
@@ -152,7 +165,7 @@ export class Sheet {
     this.blank = document.createElement("p");
     this.blank.className = "blank";
     this.blank.textContent = "The paper is in. What is heard is typed here.";
-    this.trays.clear();
+    this.trays?.clear();
     this.element.replaceChildren(this.blank);
   }
 
@@ -179,8 +192,9 @@ export class Sheet {
       piece.lane = lane;
       piece.name(signal === null ? SENT : (this.heads.get(signal) ?? { words: "", pitch: "" }));
       this.blank.remove();
+      if (!this.trays) this.element.insertBefore(piece.element, this.pieces.get(before)?.element ?? null);
       this.insert(number, piece, before);
-      this.trays.place(this.order());
+      this.changed = true;
     }
     return piece;
   }
@@ -198,8 +212,14 @@ export class Sheet {
   }
 
   /** Whether all signals are copied: those that are on at the same time have a sheet each. */
-  setSeveral(several) {
-    this.trays.setSeveral(several, this.order());
+  async setSeveral(several) {
+    if (several && !this.trays) {
+      // Without the desk there is nothing to lay side by side, and the next settings come with it.
+      const module = await brought("trays").catch(() => null);
+      if (module) this.trays ??= new module.Trays(this.element, keepInSight);
+    }
+    this.trays?.setSeveral(several);
+    this.changed = true;
   }
 
   /** The heading of a signal's pieces, and its pitch in words. */
@@ -224,7 +244,7 @@ export class Sheet {
     for (const piece of this.pieces.values()) piece.type();
     this.trim();
     const each = parseFloat(getComputedStyle(this.element).fontSize) * this.advance;
-    this.trays.place(this.order(), each);
+    this.trays?.place(this.order(), each);
     if (this.follows) {
       this.element.scrollTop = this.element.scrollHeight;
       keepInSight(this.element, this.under.column, each);

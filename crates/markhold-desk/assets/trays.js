@@ -5,21 +5,10 @@
  * between two overs. */
 const IN_USE_S = 90;
 
-/** Columns of a line that stay in sight to the right of the carriage where the paper is moved. */
-const AHEAD = 6;
-
-/** Where a line is longer than the paper in sight, what is typed stays in sight; a character is `each` px wide. */
-export function keepInSight(paper, column, each) {
-  if (paper.scrollWidth <= paper.clientWidth) return;
-  const at = column * each;
-  const seen = paper.clientWidth - (AHEAD + 4) * each;
-  if (at < 0.8 * seen) paper.scrollLeft = 0;
-  else if (at - paper.scrollLeft > seen || at < paper.scrollLeft) paper.scrollLeft = at - 0.3 * seen;
-}
-
 /** One sheet of several, which is moved by itself and follows its newest line until it is. */
 class Tray {
-  constructor(lane) {
+  constructor(lane, keepInSight) {
+    this.keepInSight = keepInSight;
     this.element = document.createElement("div");
     this.element.className = "tray";
     this.element.tabIndex = 0;
@@ -35,13 +24,15 @@ class Tray {
   follow(column, each) {
     if (!this.follows) return;
     this.element.scrollTop = this.element.scrollHeight;
-    keepInSight(this.element, column, each);
+    this.keepInSight(this.element, column, each);
   }
 }
 
 export class Trays {
-  constructor(paper) {
+  /** `keepInSight(paper, column, each)` moves a paper to where it is typed on. */
+  constructor(paper, keepInSight) {
     this.paper = paper;
+    this.keepInSight = keepInSight;
     this.several = false;
     this.clear();
   }
@@ -53,9 +44,8 @@ export class Trays {
     this.paper.classList.remove("several");
   }
 
-  setSeveral(several, pieces) {
+  setSeveral(several) {
     this.several = several;
-    this.place(pieces);
   }
 
   /** Puts each piece where it belongs, in order. */
@@ -87,7 +77,7 @@ export class Trays {
 
   lay(lanes) {
     const old = this.trays;
-    this.trays = new Map(lanes.map((lane) => [lane, old.get(lane) ?? new Tray(lane)]));
+    this.trays = new Map(lanes.map((lane) => [lane, old.get(lane) ?? new Tray(lane, this.keepInSight)]));
     this.paper.classList.toggle("several", lanes.length > 0);
     // Pieces come out of trays that go, before those go.
     for (const [lane, tray] of old) if (!this.trays.has(lane)) this.paper.append(...tray.element.children), tray.element.remove();

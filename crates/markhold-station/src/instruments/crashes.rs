@@ -1,27 +1,28 @@
 //! Counts static crashes: short bursts over the whole passband.
 
 use super::Counts;
-use super::floor::{Floor, db, median};
+use super::floor::{Floor, db, median, plateau_db};
 use super::spectra::{PER_SECOND, Spectrum};
 use std::collections::VecDeque;
 
-/// A crash lifts the middle bin by at least this much, dB. The middle one of a hundred bins
-/// of steady noise moves by less than 1 dB.
-const RISE_DB: f32 = 4.0;
+/// A crash lifts the middle bin by at least this much over what it was just before, dB, from one
+/// spectrum to the next or the one after it. The middle one of a hundred bins of steady noise moves by less than 1 dB, and a
+/// receiver's gain that comes back after a crash, a strong tone or in a fade takes longer.
+const RISE_DB: f32 = 5.0;
+/// Where noise is most of what is heard the receiver's gain may give way before the level has risen; it shows
+/// right after, when everything has fallen at once by so much, dB, and no tone has come that the gain gave way to.
+const TURNED_DOWN_DB: f32 = 6.0;
 /// It is over when the rise is less than this, dB.
 const FALL_DB: f32 = 2.5;
 /// What lasts longer is no crash but another level, spectra.
 const LONGEST: u32 = PER_SECOND * 3 / 5;
-/// The middle bin this far below its floor says that the receiver's gain is turned down, dB: what
-/// rises within so many spectra after that is the gain that comes back, as it does in every gap of
-/// a neighbour's Morse.
-const TURNED_DOWN_DB: f32 = 6.0;
-const COMES_BACK: u32 = PER_SECOND / 3;
-/// Bins whose floor is this far below the highest are outside the passband, dB.
-const OUTSIDE_DB: f32 = 25.0;
-/// A crash adds at least this share to the mean power: less does no harm.
-const SHARE: f32 = 0.1;
-/// While it lasts it is at least this share of all power. A receiver whose AGC gives way to a
+/// Just before: the middle one of so many spectra, of which the latest is left out since a crash may begin in it.
+const BEFORE: usize = 6;
+/// Bins whose floor is this far below the noise that is let through are outside the passband, and this far
+/// above it a signal's, dB.
+const OUTSIDE_DB: f32 = 12.0;
+const SIGNAL_DB: f32 = 6.0;
+/// While it lasts it is at least this share of all power: less does no harm. A receiver whose AGC gives way to a
 /// keyed tone clicks all over the passband as well, but nearly all of the power is the tone:
 /// while the click lasts or, of a tone far stronger, right after it and not before.
 const FLAT: f32 = 0.3;
@@ -34,25 +35,35 @@ const BEFORE_S: f64 = 600.0;
 const HISTORY_S: f64 = 180.0;
 /// The rate of late that is a reason for caution when it rises, crashes a minute.
 const MANY: f64 = 6.0;
-/// How many times the rate before it must be.
+/// How many times the rate before it must be, and by how many standard deviations of what chance makes of
+/// as many crashes more: four come once in 30 000.
 const RISING: f64 = 2.0;
+const SURELY: f64 = 4.0;
 /// The caution stays for this long, s: half an hour after the last thunder is the usual
 /// advice of weather services (common practice); crashes are counted meanwhile.
 const CAUTION_S: f64 = 1800.0;
+
+/// Level of the middle bin of the lower half of the passband, and of the upper one, dB: a crash lifts
+/// both, what is voiced or hissed of a voice one of them.
+type Halves = [f32; 2];
+
+/// How far the half that rose less did, dB.
+fn rise_db(now: Halves, before: Halves) -> f32 {
+    (now[0] - before[0]).min(now[1] - before[1])
+}
 
 /// Counts crashes.
 #[derive(Clone, Debug, Default)]
 pub struct CrashCounter {
     // state
     floor: Floor,
-    mean: f32,
-    /// For how many spectra a rise lasts.
+    /// Levels in the latest spectra.
+    latest: VecDeque<Halves>,
+    /// For how many spectra a rise lasts, and from which levels it rose.
     risen: u32,
+    base: Halves,
     /// Share of all power that was broad before the rise.
     flat_before: f32,
-    /// Spectra for which a gain may still come back, and whether that is what rises.
-    comes_back: u32,
-    is_gain: bool,
     begun_s: Option<f64>,
     times: VecDeque<f64>,
     crashes: u64,
@@ -63,53 +74,81 @@ impl CrashCounter {
     /// Takes a spectrum.
     pub fn process(&mut self, spectrum: &Spectrum) {
         let begun_s = *self.begun_s.get_or_insert(spectrum.at_s);
-        if let Some((rise_db, flat)) = self.rise(spectrum) {
-            self.follow(rise_db, flat, spectrum.at_s);
+        if let Some((levels, flat)) = self.levels(spectrum) {
+            self.follow(levels, flat, spectrum.at_s);
         }
         self.floor.process(spectrum);
-        let power: f32 = spectrum.power.iter().sum();
-        let share = if self.mean == 0.0 { 1.0 } else { 0.01 };
-        self.mean += (power - self.mean) * share;
         self.look_at_the_sky(spectrum.at_s, begun_s);
     }
 
-    /// How far the middle bin of the passband stands above its floor, dB, not above it if that
-    /// is no crash, and what share of all power is as broad as that bin.
-    fn rise(&self, spectrum: &Spectrum) -> Option<(f32, f32)> {
+    /// Levels in the passband, and what share of all power is as broad as its noise.
+    fn levels(&self, spectrum: &Spectrum) -> Option<(Halves, f32)> {
         let floor = self.floor.db()?;
-        let top = floor.iter().copied().fold(f32::MIN, f32::max);
-        let inside = |f: &&f32| **f > top - OUTSIDE_DB;
-        let bins = spectrum.power.iter().zip(floor);
-        let (mut powers, mut rises): (Vec<f32>, Vec<f32>) = bins
-            .filter(|(_, f)| inside(f))
-            .map(|(p, f)| (*p, db(*p) - f))
-            .unzip();
+        let noise_db = plateau_db(floor)?;
+        let mut inside = 0;
+        let mut powers = Vec::new();
+        for (power, floor_db) in spectrum.power.iter().zip(floor) {
+            if *floor_db > noise_db - OUTSIDE_DB {
+                inside += 1;
+                powers.extend((*floor_db < noise_db + SIGNAL_DB).then_some(*power));
+            }
+        }
         let all: f32 = spectrum.power.iter().sum();
-        let broad = median(&mut powers) * MEAN_OVER_MIDDLE * powers.len() as f32;
-        let flat = broad / all.max(f32::MIN_POSITIVE);
-        let is_crash = all > self.mean * (1.0 + SHARE) && flat > FLAT;
-        let rise = median(&mut rises);
-        Some((if is_crash { rise } else { rise.min(0.0) }, flat))
+        let broad = median(&mut powers.clone()) * MEAN_OVER_MIDDLE * inside as f32;
+        let half = powers.len() / 2;
+        let (low, high) = powers.split_at_mut(half);
+        let levels = [db(median(low)), db(median(high))];
+        Some((levels, broad / all.max(f32::MIN_POSITIVE)))
     }
 
-    fn follow(&mut self, rise_db: f32, flat: f32, at_s: f64) {
-        self.comes_back = match rise_db < -TURNED_DOWN_DB {
-            true => COMES_BACK,
-            false => self.comes_back.saturating_sub(1),
-        };
-        match self.risen {
-            0 if rise_db > RISE_DB => (self.risen, self.is_gain) = (1, self.comes_back > 0),
-            0 => self.flat_before = flat,
-            lasted if rise_db < FALL_DB => {
+    fn follow(&mut self, levels: Halves, flat: f32, at_s: f64) {
+        let before = self.before();
+        self.latest.push_back(levels);
+        let over = self.latest.len().saturating_sub(BEFORE);
+        self.latest.drain(..over);
+        match (self.risen, before) {
+            (0, Some(before)) if rise_db(levels, before) > RISE_DB && flat > FLAT => {
+                (self.risen, self.base) = (1, before);
+            }
+            (0, Some(before)) if self.is_turned_down(levels, before, flat) => {
+                self.crashes += 1;
+                self.times.push_back(at_s);
+                self.settle();
+            }
+            (0, _) => self.flat_before = flat,
+            (lasted, _) if rise_db(levels, self.base) < FALL_DB => {
                 let is_click = flat < FLAT && self.flat_before >= FLAT;
-                if lasted <= LONGEST && !is_click && !self.is_gain {
+                if lasted <= LONGEST && !is_click {
                     self.crashes += 1;
                     self.times.push_back(at_s);
                 }
-                self.risen = 0;
+                self.settle();
             }
+            (lasted, _) if lasted > LONGEST => self.settle(),
             _ => self.risen += 1,
         }
+    }
+
+    fn is_turned_down(&self, levels: Halves, before: Halves, flat: f32) -> bool {
+        rise_db(before, levels) > TURNED_DOWN_DB && flat > FLAT && self.flat_before > FLAT
+    }
+
+    /// Levels just before, once there was enough of it.
+    fn before(&self) -> Option<Halves> {
+        if self.latest.len() < BEFORE {
+            return None;
+        }
+        let of = |half: usize| {
+            let all = self.latest.iter().take(BEFORE - 1);
+            median(&mut all.map(|levels| levels[half]).collect::<Vec<f32>>())
+        };
+        Some([of(0), of(1)])
+    }
+
+    /// A rise is over: what comes is compared with what comes right after it.
+    fn settle(&mut self) {
+        self.risen = 0;
+        self.latest.clear();
     }
 
     fn look_at_the_sky(&mut self, now_s: f64, begun_s: f64) {
@@ -126,7 +165,13 @@ impl CrashCounter {
         let before_s = (history_s - LATE_S).clamp(1.0, BEFORE_S);
         let late_rate = late as f64 * 60.0 / LATE_S;
         let before_rate = before as f64 * 60.0 / before_s;
-        if history_s > HISTORY_S && late_rate >= MANY && late_rate >= RISING * before_rate {
+        // Crashes that have nothing to do with each other: counts vary by their square root.
+        let share = LATE_S / before_s;
+        let expected = before as f64 * share;
+        let chance = (1.0 + expected + expected * share).sqrt();
+        let is_rising =
+            late_rate >= RISING * before_rate && late as f64 - expected >= SURELY * chance;
+        if history_s > HISTORY_S && late_rate >= MANY && is_rising {
             self.caution_until_s = now_s + CAUTION_S;
         }
     }

@@ -1,5 +1,6 @@
 //! What the receiver lets through, found from its noise.
 
+use crate::instruments::floor::plateau_db;
 use crate::instruments::spectra::BIN_HZ;
 
 /// An edge is where the noise has fallen by this much, dB: between the 3 and 6 dB that are
@@ -7,11 +8,6 @@ use crate::instruments::spectra::BIN_HZ;
 const EDGE_DB: f32 = 4.5;
 /// Bins averaged: 80 Hz.
 const SMOOTH: usize = 5;
-/// Noise that a filter lets through is flat: bins agree within this, dB, as well as a floor of some
-/// seconds is known.
-const FLAT_DB: f32 = 3.0;
-/// So many must: of a filter of 250 Hz most do. The skirts of a signal are steep, and its tones narrow.
-const AGREE: usize = 14;
 /// The least that a passband can be to hold a pair and the dial's error, Hz.
 const LEAST_HZ: f64 = 250.0;
 
@@ -22,10 +18,7 @@ pub fn passband(floor_db: &[f32]) -> Option<[f64; 2]> {
         .windows(SMOOTH)
         .map(|w| w.iter().sum::<f32>() / SMOOTH as f32)
         .collect();
-    let level = level_db(floor_db);
-    if level < -115.0 {
-        return None;
-    }
+    let level = plateau_db(floor_db).filter(|db| *db >= -115.0)?;
     let inside = |db: &f32| *db > level - EDGE_DB;
     // The longest stretch inside: a lone signal beyond the edge is none.
     let (mut best, mut from) = (0..0, None);
@@ -45,21 +38,6 @@ pub fn passband(floor_db: &[f32]) -> Option<[f64; 2]> {
     let edges = [hz(best.start), hz(best.end)];
     let open = best.start == 0 && best.end == smooth.len();
     (!open && edges[1] - edges[0] >= LEAST_HZ).then_some(edges)
-}
-
-/// The level of the noise that is let through: the highest at which many bins agree. Neither the
-/// highest bins nor a share of all say it, since signals with their skirts may be in a third of them.
-fn level_db(floor_db: &[f32]) -> f32 {
-    let mut all: Vec<f32> = floor_db.iter().copied().filter(|db| *db > -125.0).collect();
-    all.sort_by(|a, b| b.total_cmp(a));
-    let agree = |w: &[f32]| w[0] - w[AGREE - 1] < FLAT_DB;
-    let Some(first) = all.windows(AGREE).position(agree) else {
-        return f32::MIN;
-    };
-    let plateau = all[first..]
-        .iter()
-        .take_while(|db| all[first] - **db < FLAT_DB);
-    all[first + plateau.count() / 2]
 }
 
 #[cfg(test)]
