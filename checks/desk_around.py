@@ -5,7 +5,7 @@ once lie on a sheet each; and headings say where the dial stood.
 import json
 import re
 
-from check_desk import desk, say, until
+from check_desk import check_access, desk, say, until
 
 LIST = "[...document.querySelectorAll('#around li')].map(li => li.textContent)"
 
@@ -82,6 +82,12 @@ def check_two_sheets(report, page, socket, in_use):
     )
     right = seen == [["HARBOUR 39", True, 1], ["FERRY 39", True, 1]]
     report.check("around: two copied at once lie on a sheet each, newest lines in sight", two and right, str(seen))
+    check_access(report, page, "around")
+    for name, width, height in (("phone", 390, 844), ("desk", 1440, 900)):
+        page.set_viewport_size({"width": width, "height": height})
+        page.wait_for_timeout(200)
+        wide = page.evaluate("document.documentElement.scrollWidth")
+        report.check(f"around: two sheets fit {name}", wide <= width, f"{wide} of {width} px")
     later = {"under": sheet["under"], "pieces": [piece(1, 0, 40, rows(40, 20, 400, "HARBOUR"))]}
     socket.send(json.dumps({"is": "sheet", "value": later}))
     one = until(page, "one sheet", "document.querySelectorAll('#sheet .tray').length === 0", 6)

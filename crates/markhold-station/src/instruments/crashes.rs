@@ -12,6 +12,8 @@ const RISE_DB: f32 = 5.0;
 /// Where noise is most of what is heard the receiver's gain may give way before the level has risen; it shows
 /// right after, when everything has fallen at once by so much, dB, and no tone has come that the gain gave way to.
 const TURNED_DOWN_DB: f32 = 6.0;
+/// Until then everything was at its usual level, dB: what has swollen before, as a voice does, falls back.
+const USUAL_DB: f32 = 4.0;
 /// It is over when the rise is less than this, dB.
 const FALL_DB: f32 = 2.5;
 /// What lasts longer is no crash but another level, spectra.
@@ -52,6 +54,15 @@ fn rise_db(now: Halves, before: Halves) -> f32 {
     (now[0] - before[0]).min(now[1] - before[1])
 }
 
+/// What a spectrum has of noise.
+struct Heard {
+    levels: Halves,
+    /// The usual levels, of some seconds.
+    usual: Halves,
+    /// What share of all power is as broad as its noise.
+    flat: f32,
+}
+
 /// Counts crashes.
 #[derive(Clone, Debug, Default)]
 pub struct CrashCounter {
@@ -74,23 +85,26 @@ impl CrashCounter {
     /// Takes a spectrum.
     pub fn process(&mut self, spectrum: &Spectrum) {
         let begun_s = *self.begun_s.get_or_insert(spectrum.at_s);
-        if let Some((levels, flat)) = self.levels(spectrum) {
-            self.follow(levels, flat, spectrum.at_s);
+        if let Some(heard) = self.levels(spectrum) {
+            self.follow(&heard, spectrum.at_s);
         }
         self.floor.process(spectrum);
         self.look_at_the_sky(spectrum.at_s, begun_s);
     }
 
-    /// Levels in the passband, and what share of all power is as broad as its noise.
-    fn levels(&self, spectrum: &Spectrum) -> Option<(Halves, f32)> {
+    /// Levels in the passband.
+    fn levels(&self, spectrum: &Spectrum) -> Option<Heard> {
         let floor = self.floor.db()?;
         let noise_db = plateau_db(floor)?;
         let mut inside = 0;
-        let mut powers = Vec::new();
+        let (mut powers, mut floors) = (Vec::new(), Vec::new());
         for (power, floor_db) in spectrum.power.iter().zip(floor) {
             if *floor_db > noise_db - OUTSIDE_DB {
                 inside += 1;
-                powers.extend((*floor_db < noise_db + SIGNAL_DB).then_some(*power));
+                if *floor_db < noise_db + SIGNAL_DB {
+                    powers.push(*power);
+                    floors.push(*floor_db);
+                }
             }
         }
         let all: f32 = spectrum.power.iter().sum();
@@ -98,10 +112,16 @@ impl CrashCounter {
         let half = powers.len() / 2;
         let (low, high) = powers.split_at_mut(half);
         let levels = [db(median(low)), db(median(high))];
-        Some((levels, broad / all.max(f32::MIN_POSITIVE)))
+        let (low, high) = floors.split_at_mut(half);
+        Some(Heard {
+            levels,
+            usual: [median(low), median(high)],
+            flat: broad / all.max(f32::MIN_POSITIVE),
+        })
     }
 
-    fn follow(&mut self, levels: Halves, flat: f32, at_s: f64) {
+    fn follow(&mut self, heard: &Heard, at_s: f64) {
+        let Heard { levels, flat, .. } = *heard;
         let before = self.before();
         self.latest.push_back(levels);
         let over = self.latest.len().saturating_sub(BEFORE);
@@ -110,7 +130,7 @@ impl CrashCounter {
             (0, Some(before)) if rise_db(levels, before) > RISE_DB && flat > FLAT => {
                 (self.risen, self.base) = (1, before);
             }
-            (0, Some(before)) if self.is_turned_down(levels, before, flat) => {
+            (0, Some(before)) if self.is_turned_down(heard, before) => {
                 self.crashes += 1;
                 self.times.push_back(at_s);
                 self.settle();
@@ -129,8 +149,12 @@ impl CrashCounter {
         }
     }
 
-    fn is_turned_down(&self, levels: Halves, before: Halves, flat: f32) -> bool {
-        rise_db(before, levels) > TURNED_DOWN_DB && flat > FLAT && self.flat_before > FLAT
+    fn is_turned_down(&self, heard: &Heard, before: Halves) -> bool {
+        let is_usual = (0..2).all(|k| before[k] - heard.usual[k] < USUAL_DB);
+        is_usual
+            && rise_db(before, heard.levels) > TURNED_DOWN_DB
+            && heard.flat > FLAT
+            && self.flat_before > FLAT
     }
 
     /// Levels just before, once there was enough of it.
@@ -279,6 +303,29 @@ mod tests {
                 "Morse {level_db} dB over: {counts:?}"
             );
         }
+    }
+
+    /// The gain comes up in a fade, and noise with it.
+    #[test]
+    fn a_fade_is_no_crash_and_static_beside_a_signal_is_not_missed() {
+        let mut faded = scene(90.0);
+        faded.agc = Some(Agc::default());
+        faded.senders[0].channel = markhold_air::Channel::MID_LATITUDE_DISTURBED;
+        let counts = counted(faded.clone()).counts(90.0);
+        assert_eq!(counts.crashes, 0, "{counts:?}");
+        faded.noise = Noise::SnrDb {
+            snr_db: 15.0,
+            bandwidth_hz: 3000.0,
+        };
+        faded.crashes = Some(Crashes {
+            rate_per_s: 0.25,
+            shortest_ms: 15.0,
+            longest_ms: 60.0,
+            timing: CrashTiming::Regular { jitter: 0.0 },
+            ..Crashes::default()
+        });
+        let counts = counted(faded).counts(90.0);
+        assert!((20..=22).contains(&counts.crashes), "{counts:?}");
     }
 
     #[test]
