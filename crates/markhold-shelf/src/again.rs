@@ -75,12 +75,17 @@ impl Shelf {
             until_s: 0.0,
             heard_s: 0.0,
             there_s,
-            // A file that is gone for other reasons counts as well.
-            whole: missing_s(&about) + (about.sound_s - there_s) < MISSING_S,
+            whole: is_whole(&about, there_s),
         };
         Walk::new(&mut taker, settings, 0.0, &|| false).hear(&files)?;
         taker.finish()
     }
+}
+
+/// Whether so much sound is all of an evening's.
+pub(super) fn is_whole(evening: &KeptEvening, there_s: f64) -> bool {
+    // A file that is gone for other reasons counts as well.
+    missing_s(evening) + (evening.sound_s - there_s) < MISSING_S
 }
 
 /// Length of the sound that the live receiver heard and that is not there, s.

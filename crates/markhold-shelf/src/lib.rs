@@ -20,6 +20,7 @@
 //!   the person wants that.
 //!
 //! * [`Shelf::join`]: one copy out of several evenings' ([`joined`]).
+//! * [`Worker`]: evenings copied again by several, here and on other computers.
 //! * [`Shelf::known`]: what a sked sends, as far as it is known by all copies of it.
 //! * [`Shelf::skeds`]: transmissions that come at set times; [`Shelf::dial_found`]: what was
 //!   learned of the dial from them.
@@ -76,6 +77,7 @@ mod skeds;
 mod sound_keeping;
 mod state;
 mod words;
+mod work;
 
 #[cfg(test)]
 #[path = "../tests/common/characters.rs"]
@@ -104,6 +106,7 @@ pub use settings::{settings_from_json, settings_to_json};
 pub use sked_history::KeptOf;
 pub use state::{KeepState, Kept};
 pub use words::{database_words, io_words, plain};
+pub use work::{Work, Worked, Worker};
 
 /// The folder of the sound in the shelf's folder.
 const SOUND: &str = "sound";

@@ -5,7 +5,7 @@ use rusqlite::{Transaction, TransactionBehavior};
 use std::io::ErrorKind;
 
 /// What hangs on an evening, the leaves first. A line leaves the index of words before it goes.
-const STEPS: [&str; 10] = [
+const STEPS: [&str; 12] = [
     "INSERT INTO words (words, rowid, text)
          SELECT 'delete', l.id, l.text FROM lines l
              JOIN signals s ON s.id = l.signal JOIN readings r ON r.id = s.reading
@@ -18,6 +18,10 @@ const STEPS: [&str; 10] = [
     "DELETE FROM readings WHERE evening = ?1",
     "DELETE FROM gaps WHERE evening = ?1",
     "DELETE FROM clock_steps WHERE evening = ?1",
+    "DELETE FROM work WHERE evening = ?1",
+    // What was put together of it and others is put together anew without it.
+    "DELETE FROM known WHERE EXISTS (SELECT 1 FROM json_each(made_of) AS part
+         WHERE json_extract(part.value, '$[0]') = ?1)",
     "DELETE FROM sent WHERE evening = ?1",
     "DELETE FROM segments WHERE evening = ?1",
     "DELETE FROM evenings WHERE id = ?1",

@@ -47,6 +47,7 @@ const STEPS: &[Step] = &[
         then: |archive| certainty::fill(archive, None),
     },
     step(include_str!("layout_10.sql")),
+    step(include_str!("layout_11.sql")),
 ];
 
 /// Opens the archive's file and brings it to the present layout. It is made where it is

@@ -107,4 +107,10 @@ fn one_more_copy_makes_it_anew() {
         assert_eq!(known.made, now);
     }
     assert!(shelf.known(77).is_err());
+    // Who deletes an evening deletes it here too.
+    shelf.remove(3).unwrap();
+    assert_eq!(shelf.known(thursday).unwrap(), None);
+    shelf.make_known(now).unwrap();
+    let known = shelf.known(thursday).unwrap().unwrap();
+    assert_eq!((copies(&known), known.doubtful), (vec![2], 7));
 }

@@ -5,6 +5,7 @@ use super::when::Zone;
 use crate::choices::Mark;
 use crate::outcome::{Outcome, say};
 use crate::wanted::Wanted;
+use anyhow::bail;
 use indicatif::{ProgressBar, ProgressStyle};
 use markhold_event::Sense;
 use markhold_receive::Settings;
@@ -12,6 +13,9 @@ use markhold_shelf::{KeptEvening, Reading, Shelf, settings_from_json};
 use std::io::stdout;
 
 pub fn run(shelf: &mut Shelf, again: &Again, wanted: &Wanted) -> anyhow::Result<Outcome> {
+    if again.workers.is_some() {
+        bail!("--workers is for all evenings: markhold shelf again all --workers 4");
+    }
     let evening = super::evening(shelf, &again.evening, &Zone { utc: false })?;
     let settings = Settings {
         language: wanted.language,
@@ -34,7 +38,7 @@ pub fn run(shelf: &mut Shelf, again: &Again, wanted: &Wanted) -> anyhow::Result<
 }
 
 /// How the receiver was set when the evening was heard, except as told.
-fn settings(again: &Again, evening: &KeptEvening) -> Settings {
+pub fn settings(again: &Again, evening: &KeptEvening) -> Settings {
     let before = evening.readings.first().map(|reading| &reading.settings);
     let mut settings = before.map(settings_from_json).unwrap_or_default();
     settings.all = again.all || (settings.all && !again.strongest && again.at.is_none());

@@ -2,6 +2,7 @@
 
 mod add;
 mod again;
+mod all;
 mod asked;
 mod check;
 mod compare;
@@ -65,6 +66,7 @@ fn read(
         Command::Join(options) => join::run(&shelf, options, zone),
         Command::Search(search) => search::run(&shelf, search, zone),
         Command::Export(export) => export::run(&shelf, export, zone),
+        Command::Again(again) if again.is_all() => all::run(&mut shelf, again, wanted),
         Command::Again(again) => again::run(&mut shelf, again, wanted),
         Command::Learn(learn) => learn::learn(&mut shelf, learn, zone, wanted),
         Command::Forget(forget) => learn::forget(&mut shelf, forget, zone, wanted),

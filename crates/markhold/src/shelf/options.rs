@@ -109,9 +109,14 @@ Examples:
     /// be right less those expected to be wrong. What a person chose stays. The receiver is set as it was when the
     /// evening was heard, except as told here; language joins unless the settings file or
     /// --language says otherwise.
+    ///
+    /// All evenings are copied by any number of workers: the same command on other computers that
+    /// share the shelf's folder joins in. An evening that a worker had when it died is taken over
+    /// by another; each gets one new reading.
     #[command(after_help = "\
 Examples:
   markhold shelf again last
+  markhold shelf again all --workers 4
   markhold shelf again 12 --rate 50 --mark higher --language off")]
     Again(Again),
     /// Learn from the sure copy on the shelf what to expect, and say how much that is
@@ -310,9 +315,13 @@ pub struct Export {
 
 #[derive(Args, Debug)]
 pub struct Again {
-    /// The evening: a number, a date or last
+    /// The evening: a number, a date, last, or all of which sound is kept
     #[arg(value_name = "EVENING")]
     pub evening: String,
+
+    /// With all: so many evenings at once on this computer [default: 1]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=256))]
+    pub workers: Option<u16>,
 
     /// Copy every signal
     #[arg(long, help_heading = "Signal", conflicts_with = "strongest")]
@@ -357,6 +366,13 @@ pub struct Again {
     /// Print one JSON object about the new reading
     #[arg(long)]
     pub json: bool,
+}
+
+impl Again {
+    /// Whether all evenings are meant.
+    pub fn is_all(&self) -> bool {
+        self.evening.eq_ignore_ascii_case("all")
+    }
 }
 
 #[derive(Args, Debug)]
