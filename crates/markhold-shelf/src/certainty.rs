@@ -2,7 +2,9 @@
 //!
 //! Every character counts for the probability that it is right less that it is wrong. So a
 //! reading that has more sure copy is the better one, also with more doubt besides; what is as
-//! likely wrong as right adds nothing, and noise typed as copy takes away.
+//! likely wrong as right adds nothing, and noise typed as copy takes away. The signal alone counts:
+//! what language is sure of besides tells nothing of the copy, and whoever asks for a reading
+//! without it is to see that.
 
 use super::details::unpack;
 use super::{Entry, ShelfError};
@@ -11,7 +13,7 @@ use rusqlite::{Connection, params};
 
 /// What a character adds, -1 to 1.
 pub(super) fn of(character: &Character) -> f64 {
-    2.0 * f64::from(character.probability) - 1.0
+    2.0 * f64::from(character.by_signal().probability) - 1.0
 }
 
 /// Counts it for the finished readings of an evening, or of all, that lack it: their layout did

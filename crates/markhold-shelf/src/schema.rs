@@ -47,7 +47,10 @@ const STEPS: &[Step] = &[
         then: |archive| certainty::fill(archive, None),
     },
     step(include_str!("layout_10.sql")),
-    step(include_str!("layout_11.sql")),
+    Step {
+        statements: include_str!("layout_11.sql"),
+        then: |archive| certainty::fill(archive, None),
+    },
 ];
 
 /// Opens the archive's file and brings it to the present layout. It is made where it is

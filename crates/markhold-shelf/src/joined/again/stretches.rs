@@ -82,8 +82,7 @@ impl<'a> Side<'a> {
     /// Whether slots that nobody else has are worth hearing again.
     fn is_doubtful(&self, slots: std::ops::Range<usize>) -> bool {
         let count = slots.len();
-        let character = |slot: usize| self.copy.character(slot).by_signal();
-        let sum: f64 = slots.map(|s| certainty::of(&character(s))).sum();
+        let sum: f64 = slots.map(|s| certainty::of(self.copy.character(s))).sum();
         count >= LEAST_OWN && sum < (2.0 * SURE - 1.0) * count as f64
     }
 
