@@ -76,7 +76,7 @@ fn taken(copy: &mut KeptCopy, heard: &Listened) -> bool {
     let within = |s: f64| (heard.from_s..heard.until_s).contains(&s);
     let old = copy.characters.iter().filter(|c| within(c.start_s));
     let sure = |all: &mut dyn Iterator<Item = &markhold_event::Character>| -> f64 {
-        all.map(|c| certainty::of(c)).sum()
+        all.map(certainty::of).sum()
     };
     let before = sure(&mut old.into_iter());
     let now = sure(&mut heard.decided());
