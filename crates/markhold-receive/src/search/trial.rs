@@ -169,11 +169,12 @@ struct Best {
     mark: usize,
     /// Evidence over noise.
     evidence: f32,
-    /// Evidence over one steady tone heard in elements of the same length, by which rates are
-    /// compared: the longer the elements, the more there is for a tone that idles, and seconds
-    /// of idling outweigh the first characters.
-    keyed: f32,
+    /// Value of the measure by which it is compared with others.
+    value: f32,
 }
+
+/// A measure by which rates and senses are compared: of elements, and the evidence of a line in them.
+type Measure = fn(&Elements, f32) -> f32;
 
 /// Two tones of a candidate, ready for any rate.
 struct Probe {
@@ -262,9 +263,9 @@ impl Judge {
         }
         self.spent += WEIGHED * share;
         let usual = (&hypotheses.rates_baud[..], &hypotheses.marks[..]);
-        let best = self.best(&probe, usual, |b| b.evidence)?;
-        if let Some(verdict) = self.judge_best(&probe, best, hypotheses, |b| b.evidence) {
-            return self.by_what_is_keyed(&probe, verdict, hypotheses);
+        let best = self.best(&probe, usual, over_noise)?;
+        if let Some(verdict) = self.judge_best(&probe, best, hypotheses, over_noise) {
+            return self.by_what_is_framed(&probe, verdict, hypotheses);
         }
         if candidate.missing.is_some() {
             return None;
@@ -280,25 +281,26 @@ impl Judge {
         }
         self.spent += ALL_RATES * share;
         let verdict = self.judge_all_rates(&probe, hypotheses)?;
-        self.by_what_is_keyed(&probe, verdict, hypotheses)
+        self.by_what_is_framed(&probe, verdict, hypotheses)
     }
 
-    /// The rate and sense of a line that was found: where by what is keyed another one is the
-    /// better, that one, if it is a line as well. Two ways to compare must both see a line, so
+    /// The rate and sense of a line that was found: where by what framing explains another one is
+    /// the better, that one, if it is a line as well. Two ways to compare must both see a line, so
     /// that this finds none where none is.
-    fn by_what_is_keyed(
+    fn by_what_is_framed(
         &self,
         probe: &Probe,
         verdict: Verdict,
         hypotheses: &Hypotheses,
     ) -> Option<Verdict> {
-        let found = self.weighed(probe, verdict.start.rate_baud, verdict.mark);
+        let by: Measure = over_keyed;
+        let found = self.weighed(probe, verdict.start.rate_baud, verdict.mark, by);
         let usual = (&hypotheses.rates_baud[..], &hypotheses.marks[..]);
-        let best = self.best(probe, usual, |b| b.keyed)?;
+        let best = self.best(probe, usual, by)?;
         let is_same = best.mark == found.mark && (best.rate / found.rate).ln().abs() < OTHER_RATE;
-        match is_same || best.keyed <= found.keyed {
+        match is_same || best.value <= found.value {
             true => Some(verdict),
-            false => self.judge_best(probe, best, hypotheses, |b| b.keyed),
+            false => self.judge_best(probe, best, hypotheses, by),
         }
     }
 
@@ -314,8 +316,8 @@ impl Judge {
         if evidence < ROUGHLY * LEAST_EVIDENCE {
             return None;
         }
-        let best = self.weighed(probe, rate, mark);
-        self.judge_best(probe, best, hypotheses, |b| b.evidence)
+        let best = self.weighed(probe, rate, mark, over_noise);
+        self.judge_best(probe, best, hypotheses, over_noise)
     }
 
     /// Whether the middles of elements alone are a line of a usual kind.
@@ -335,13 +337,13 @@ impl Judge {
             mark,
             evidence,
             ..
-        } = self.best(probe, (rates, &[0, 1]), |b| b.evidence)?;
+        } = self.best(probe, (rates, &[0, 1]), over_noise)?;
         if evidence < DISTORTED_EVIDENCE {
             return None;
         }
         let of = |other: &f64| {
             let rivals = rivals(&self.elements(probe, *other, mark, STEPS));
-            let line = |mark| self.weighed(probe, *other, mark).evidence;
+            let line = |mark| self.weighed(probe, *other, mark, over_noise).evidence;
             match *other == rate {
                 true => rivals,
                 false => rivals.max(line(0)).max(line(1)),
@@ -383,7 +385,7 @@ impl Judge {
         probe: &Probe,
         mut best: Best,
         hypotheses: &Hypotheses,
-        by: fn(&Best) -> f32,
+        by: Measure,
     ) -> Option<Verdict> {
         if hypotheses.refine && best.evidence > 0.0 {
             best = self.refine(probe, best, by);
@@ -485,27 +487,22 @@ impl Judge {
     }
 
     /// The best line by one of its measures.
-    fn best(
-        &self,
-        probe: &Probe,
-        (rates, marks): (&[f64], &[usize]),
-        by: fn(&Best) -> f32,
-    ) -> Option<Best> {
+    fn best(&self, probe: &Probe, (rates, marks): (&[f64], &[usize]), by: Measure) -> Option<Best> {
         let all = rates
             .iter()
             .flat_map(|rate| marks.iter().map(|mark| (*rate, *mark)));
-        let weighed = all.map(|(rate, mark)| self.weighed(probe, rate, mark));
-        weighed.max_by(|a, b| by(a).total_cmp(&by(b)))
+        let weighed = all.map(|(rate, mark)| self.weighed(probe, rate, mark, by));
+        weighed.max_by(|a, b| a.value.total_cmp(&b.value))
     }
 
-    fn weighed(&self, probe: &Probe, rate: f64, mark: usize) -> Best {
+    fn weighed(&self, probe: &Probe, rate: f64, mark: usize, by: Measure) -> Best {
         let elements = self.elements(probe, rate, mark, STEPS);
         let evidence = self.line(&elements);
         Best {
             rate,
             mark,
             evidence,
-            keyed: evidence - steady(&elements).max(0.0),
+            value: by(&elements, evidence),
         }
     }
 
@@ -515,11 +512,11 @@ impl Judge {
     }
 
     /// Climbs to the best rate nearby, by ever smaller steps.
-    fn refine(&self, probe: &Probe, mut best: Best, by: fn(&Best) -> f32) -> Best {
+    fn refine(&self, probe: &Probe, mut best: Best, by: Measure) -> Best {
         for part in [0.015, 0.007, 0.0035, 0.0018, 0.0009] {
             for factor in [1.0 + part, 1.0 - part] {
-                let other = self.weighed(probe, best.rate * factor, best.mark);
-                if by(&other) > by(&best) {
+                let other = self.weighed(probe, best.rate * factor, best.mark, by);
+                if other.value > best.value {
                     best = other;
                 }
             }
@@ -528,12 +525,12 @@ impl Judge {
     }
 
     /// Takes the usual rate nearby where the evidence does not argue against it.
-    fn snap(&self, probe: &Probe, best: Best, by: fn(&Best) -> f32) -> Best {
+    fn snap(&self, probe: &Probe, best: Best, by: Measure) -> Best {
         let Some(usual) = usual::nearest(&usual::RATES_BAUD, best.rate, SNAP_SHARE) else {
             return best;
         };
-        let usual = self.weighed(probe, usual, best.mark);
-        match by(&usual) > by(&best) - SNAP_EVIDENCE {
+        let usual = self.weighed(probe, usual, best.mark, by);
+        match usual.value > best.value - SNAP_EVIDENCE {
             true => usual,
             false => best,
         }
@@ -588,6 +585,17 @@ impl Probe {
         let i = ((t - self.levels.begin_s) / self.levels.step_s) as usize;
         self.power[k][i.min(self.power[k].len() - 1)]
     }
+}
+
+fn over_noise(_: &Elements, evidence: f32) -> f32 {
+    evidence
+}
+
+/// Evidence over that of one tone that stands and of elements that come in any order: what framing
+/// alone explains. Longer elements have more for any tone, and seconds of idling would outweigh the
+/// first characters; shorter ones follow a line of any rate.
+fn over_keyed(elements: &Elements, evidence: f32) -> f32 {
+    evidence - steady(elements).max(one_line(elements)).max(0.0)
 }
 
 /// Whether all characters are the same: reversals, or some machine's beat, rather than text.
