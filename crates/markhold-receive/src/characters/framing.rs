@@ -49,7 +49,7 @@ const TYPED: f32 = 0.1;
 /// Probability that a pause is seen to be a long one, in each element that it lasts.
 const SETTLED: f32 = 0.02;
 /// Probability that a long pause ends within an element: one of some seconds.
-const RESUMED: f32 = 0.003;
+pub const RESUMED: f32 = 0.003;
 
 /// Runs of characters whose stops are all alike: of one unit, of two.
 const RUNS: usize = 2;

@@ -1,7 +1,13 @@
 //! Rivals: what else might explain two tones.
 
+use crate::characters::framing::RESUMED;
 use crate::characters::log_sum::{NEVER, add};
 use crate::elements::Elements;
+
+/// Probability that an element begins a grid point late, and that a rest begins after it: as a short
+/// pause ends, of a line of which nothing is known.
+const SLIP: f32 = 0.03;
+const SETTLED: f32 = 0.1;
 
 /// Evidence of the best explanation that is no start-stop line: noise, one steady tone,
 /// elements of the same length that come in any order and slip, or two carriers that are
@@ -56,10 +62,55 @@ pub fn two_carriers(elements: &Elements) -> f32 {
         .fold(NEVER, f32::max)
 }
 
+/// Evidence for a line whose elements come in any order, slip, and rest at either tone in between:
+/// rest costs as little as that of a start-stop line.
+pub fn bursts(elements: &Elements) -> f32 {
+    let keyed = |stay: f32| chain_that_rests(&elements.mark, &elements.space, elements.steps, stay);
+    keyed(0.5).max(keyed(0.85))
+}
+
+/// As [`chain`]; after any element a rest may begin, which ends with the other state.
+fn chain_that_rests(one: &[f32], other: &[f32], steps: usize, stay: f32) -> f32 {
+    let keyed = (1.0 - SLIP) * (1.0 - SETTLED);
+    let (same, change) = ((stay * keyed).ln(), ((1.0 - stay) * keyed).ln());
+    let (slip, settles) = (SLIP.ln(), SETTLED.ln());
+    let (rests, resumes) = ((1.0 - RESUMED).ln(), RESUMED.ln());
+    let points = one.len();
+    let states = || {
+        [
+            vec![NEVER; points + steps + 1],
+            vec![NEVER; points + steps + 1],
+        ]
+    };
+    let (mut line, mut rest) = (states(), states());
+    for k in 0..2 {
+        line[k][0] = -std::f32::consts::LN_2;
+        rest[k][0] = -std::f32::consts::LN_2;
+    }
+    let mut total = NEVER;
+    for i in 0..points {
+        let now = [line[0][i], line[1][i]];
+        let resting = [rest[0][i], rest[1][i]];
+        for (k, weight) in [one[i], other[i]].into_iter().enumerate() {
+            let begins = add(now[k] + same, now[1 - k] + change);
+            let arrives = add(begins, resting[1 - k] + resumes) + weight;
+            let stays = add(now[k] + settles, resting[k] + rests) + weight;
+            line[k][i + steps] = add(line[k][i + steps], arrives);
+            line[k][i + 1] = add(line[k][i + 1], now[k] + slip);
+            rest[k][i + steps] = add(rest[k][i + steps], stays);
+            // A rest is not bound to whole elements.
+            rest[k][i + 1] = add(rest[k][i + 1], resting[k] + slip);
+            if i + steps >= points {
+                total = add(total, add(arrives, stays));
+            }
+        }
+    }
+    total
+}
+
 /// Evidence for a line that is in one of two states: each element stays what the last was
 /// with probability `stay`, and slips by a grid point now and then.
 fn chain(one: &[f32], other: &[f32], steps: usize, stay: f32) -> f32 {
-    const SLIP: f32 = 0.03;
     let points = one.len();
     let (same, change, slip) = (
         (stay * (1.0 - SLIP)).ln(),

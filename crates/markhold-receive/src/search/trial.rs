@@ -7,7 +7,7 @@
 use markhold_code::usual;
 use markhold_signal::{BandPlan, Complex32, bessel::LnI0, running::RunningSum};
 
-use super::rivals::{one_line, one_tone, rivals, steady, two_carriers};
+use super::rivals::{bursts, one_line, one_tone, rivals, steady, two_carriers};
 use super::swept::{self, Sweeps};
 use crate::characters::framing::{Carry, LinePriors, evidence_of, frame};
 use crate::characters::reading::{Reading, read};
@@ -591,11 +591,11 @@ fn over_noise(_: &Elements, evidence: f32) -> f32 {
     evidence
 }
 
-/// Evidence over that of one tone that stands and of elements that come in any order: what framing
-/// alone explains. Longer elements have more for any tone, and seconds of idling would outweigh the
-/// first characters; shorter ones follow a line of any rate.
+/// Evidence over that of one tone that stands, and of elements that come in any order and rest in
+/// between: what framing alone explains. Longer elements have more for any tone, and seconds of idling
+/// would outweigh the first characters; shorter ones follow a line of any rate.
 fn over_keyed(elements: &Elements, evidence: f32) -> f32 {
-    evidence - steady(elements).max(one_line(elements)).max(0.0)
+    evidence - steady(elements).max(bursts(elements)).max(0.0)
 }
 
 /// Whether all characters are the same: reversals, or some machine's beat, rather than text.

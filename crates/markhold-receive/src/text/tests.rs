@@ -123,6 +123,41 @@ fn a_space_that_returns_to_letters_is_found_and_can_be_forced() {
     assert_eq!(printed(&out), decode(&list, FiguresRow::Ita2, false));
 }
 
+/// Codes of a sender whose machine returns to letters on a space: a figures shift before each group,
+/// none before a word after a group.
+fn sent_by_one_who_unshifts(text: &str) -> Vec<Code> {
+    let (mut list, mut shift) = (vec![Code::LETTERS], Shift::Letters);
+    for c in text.chars() {
+        let needed = match c {
+            'A'..='Z' => Shift::Letters,
+            '0'..='9' | '/' | '-' => Shift::Figures,
+            _ => shift,
+        };
+        if needed != shift {
+            shift = needed;
+            list.push([Code::LETTERS, Code::FIGURES][shift as usize]);
+        }
+        let prints = |code: &Code| symbol(*code, shift, FiguresRow::Ita2).text() == Some(c);
+        list.extend(Code::ALL.into_iter().find(prints));
+        if c == ' ' {
+            shift = Shift::Letters;
+        }
+    }
+    list
+}
+
+#[test]
+fn words_between_groups_are_words_where_a_space_returns_to_letters() {
+    let text = "EAST QUILLY 2800 15291 27879 33384 44659 60782 WIND 065/15 TEMP 0-21\r\n\
+        VARN 2618 10440 29226 39932 45774 51221 61257 WIND 175/30 TEMP 10-23\r\n";
+    let list = sent_by_one_who_unshifts(text);
+    assert_eq!(decode(&list, FiguresRow::Ita2, true), text);
+    for language in [LanguageUse::Off, LanguageUse::On] {
+        let out = read(&settings(language), &certain(&list));
+        assert_eq!(printed(&out), text);
+    }
+}
+
 /// S and J: apostrophe and bell in ITA2, bell and apostrophe in the US row (ITU-T S.1; US
 /// Army teletypewriter training text).
 #[test]
