@@ -10,7 +10,7 @@ use crate::copy::observer::Observer;
 use crate::event::{Event, Signal, SignalId};
 use crate::levelled::Levelled;
 use crate::pair::follower::PairStart;
-use crate::search::finder::{Find, Finder, LOOK_BACK_S};
+use crate::search::finder::{Find, Finder, LOOK_BACK_S, misread};
 use crate::search::swept;
 use crate::search::trial::Verdict;
 use crate::search::turned::Taken;
@@ -42,9 +42,13 @@ const UNUSUAL_S: f64 = 4.5;
 /// explanation is proof as well, s. Nothing is lost meanwhile.
 const PROOF: f32 = 0.95;
 const PROBATION_S: f64 = 25.0;
+/// What was found is not asked whether it is a line of another kind before it was copied for so long, s.
+const MISREAD_S: f64 = 4.0;
 /// What a line of one tone counts against a pair in the choice of the strongest: much that is keyed
 /// looks like one.
 const HALF_A_PAIR: f32 = 1.0 / 16.0;
+/// Two tones found alone are the same one where they lie no farther apart, Hz: as far as a find is off.
+const SAME_HZ: f64 = 15.0;
 /// Signals copied at once.
 const MOST_SIGNALS: usize = 12;
 
@@ -61,6 +65,8 @@ struct Candidate {
     swept: f32,
     /// Whether it must prove itself before it is printed.
     on_probation: bool,
+    /// Where a tone alone was found, Hz.
+    alone_hz: Option<f64>,
 }
 
 /// A signal that is there and was not asked for.
@@ -220,10 +226,15 @@ impl Receiver {
     fn find(&mut self, now_s: f64, last: bool, report: &mut dyn FnMut(Event)) {
         let taken = self.taken();
         let ids: Vec<SignalId> = self.candidates.iter().map(|c| c.copying.id()).collect();
-        for find in self.finder.look(&self.sound, &taken, now_s, last) {
+        let mut finds = self.finder.look(&self.sound, &taken, now_s, last);
+        if finds.is_empty() && !last {
+            finds = self.misread(&taken, now_s);
+        }
+        for find in finds {
             let replaced: Vec<SignalId> = find.instead_of.iter().map(|i| ids[*i]).collect();
             let was_chosen = self.chosen.filter(|id| replaced.contains(id)).is_some();
             self.let_go(&replaced, report);
+            self.let_go_for(&find, report);
             if self.candidates.len() < MOST_SIGNALS {
                 let id = self.begin(&find, now_s);
                 // It is the same signal: nobody need choose again.
@@ -238,6 +249,40 @@ impl Receiver {
     /// All pairs that are being copied.
     fn taken(&self) -> Vec<Taken> {
         self.candidates.iter().map(|c| c.copying.taken()).collect()
+    }
+
+    /// What takes the place of pairs that are copied badly.
+    fn misread(&mut self, taken: &[Taken], now_s: f64) -> Vec<Find> {
+        let is_doubtful = |c: &Candidate| {
+            let is_long = now_s - c.found_s > MISREAD_S;
+            is_long && c.copying.mean_probability() < misread::DOUBTFUL
+        };
+        let doubtful: Vec<bool> = self.candidates.iter().map(is_doubtful).collect();
+        match doubtful.contains(&true) {
+            true => self.finder.misread(&self.sound, taken, &doubtful, now_s),
+            false => Vec::new(),
+        }
+    }
+
+    /// Ends what a find leaves no room for. Of a tone alone there is one line: what was found there
+    /// before and is not there any more has lost it. Where no room is left, a pair takes that of the
+    /// weakest tone alone.
+    fn let_go_for(&mut self, find: &Find, report: &mut dyn FnMut(Event)) {
+        let alone = self.candidates.iter().filter(|c| c.copying.is_alone());
+        let over: Vec<SignalId> = match (find.verdict.tone_alone(), self.candidates.len()) {
+            (Some(hz), _) => {
+                let is_same =
+                    |c: &&Candidate| c.alone_hz.is_some_and(|at| (at - hz).abs() < SAME_HZ);
+                alone.filter(is_same).map(|c| c.copying.id()).collect()
+            }
+            (None, MOST_SIGNALS..) => {
+                let power = |c: &&Candidate| c.copying.power();
+                let weakest = alone.min_by(|a, b| power(a).total_cmp(&power(b)));
+                weakest.map(|c| c.copying.id()).into_iter().collect()
+            }
+            (None, _) => return,
+        };
+        self.let_go(&over, report);
     }
 
     fn let_go_outdone(&mut self, now_s: f64, report: &mut dyn FnMut(Event)) {
@@ -289,6 +334,7 @@ impl Receiver {
             announced: false,
             swept: 0.0,
             on_probation: self.is_odd(&verdict),
+            alone_hz: verdict.tone_alone(),
         });
         id
     }
@@ -536,5 +582,31 @@ mod tests {
             ..Settings::default()
         };
         assert!(!odd(76.8, asked));
+    }
+
+    #[test]
+    fn of_a_tone_alone_there_is_one_line_and_a_pair_finds_room() {
+        let alone = |hz: f64, power: f32| {
+            let mut found = find(hz, power);
+            found.verdict.missing = Some(1);
+            found
+        };
+        let mut receiver = receiver(Settings::default(), &[]);
+        for i in 0..MOST_SIGNALS {
+            receiver.begin(&alone(500.0 + 100.0 * i as f64, 2.0 + i as f32), 20.0);
+        }
+        let places = |receiver: &Receiver| -> Vec<f64> {
+            let all = receiver.candidates.iter();
+            all.filter_map(|c| c.alone_hz).collect()
+        };
+        receiver.let_go_for(&alone(905.0, 1.0), &mut |_| ());
+        assert!(!places(&receiver).contains(&900.0));
+        assert_eq!(receiver.candidates.len(), MOST_SIGNALS - 1);
+        receiver.let_go_for(&find(1850.0, 1.0), &mut |_| ());
+        assert_eq!(receiver.candidates.len(), MOST_SIGNALS - 1, "there is room");
+        receiver.begin(&alone(905.0, 30.0), 20.0);
+        receiver.let_go_for(&find(1850.0, 1.0), &mut |_| ());
+        assert_eq!(receiver.candidates.len(), MOST_SIGNALS - 1);
+        assert!(!places(&receiver).contains(&500.0), "the weakest goes");
     }
 }

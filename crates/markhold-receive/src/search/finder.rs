@@ -2,9 +2,11 @@
 //! tried in vain.
 //!
 //! `promise`: which pair comes first, and for how long what was refused waits. `trying`: the trial
-//! of one pair, and what it would take the place of. `single`: tones that no other is keyed
+//! of one pair, and what it would take the place of. `misread`: whether what is copied badly is a
+//! line of another kind. `single`: tones that no other is keyed
 //! against.
 
+pub(crate) mod misread;
 mod promise;
 mod single;
 #[cfg(test)]

@@ -114,6 +114,15 @@ impl Verdict {
         is_usual_rate(self.start.rate_baud) && self.has_usual_shift()
     }
 
+    /// The tone of a line of one tone alone, Hz.
+    pub fn tone_alone(&self) -> Option<f64> {
+        let missing_is_mark = self.missing? == self.mark;
+        Some(match missing_is_mark {
+            true => self.start.space_hz,
+            false => self.start.mark_hz,
+        })
+    }
+
     /// Whether the shift is a usual one.
     pub fn has_usual_shift(&self) -> bool {
         is_usual_shift((self.start.mark_hz - self.start.space_hz).abs())

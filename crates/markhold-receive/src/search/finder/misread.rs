@@ -1,0 +1,133 @@
+//! Misread: whether a pair that is copied badly is a line of another rate, or in the other sense.
+//!
+//! A pair is found by a few seconds, and those may tell 50 baud from 45 or from 100 wrongly: little
+//! was sent yet, or it was crushed by static. What was found is no more than the best that was known
+//! then. So where the copy is doubtful, the latest sound is tried anew, and a line that explains it
+//! far better takes the place of the one that is followed.
+
+use super::{BETTER, Find, Finder, TRIAL_S};
+use crate::levelled::Levelled;
+use crate::search::trial::Verdict;
+use crate::search::turned::Taken;
+
+/// Copy is doubtful where its characters have less than this mean probability. Lines of 50 baud read
+/// at 45.45 had 0.92 to 0.987; deep fading has as little, and is asked in vain.
+pub(crate) const DOUBTFUL: f32 = 0.99;
+/// Frames from one question to the next: four seconds, half of what is listened to.
+const ASK_FRAMES: u64 = 128;
+/// Rates that differ by less than this, as a natural logarithm, are the same one: what the follower
+/// settles by itself.
+const SAME_RATE: f64 = 0.03;
+
+impl Finder {
+    /// Lines of another rate or sense in place of those that are taken and copied doubtfully. To be
+    /// asked right after [`Finder::look`].
+    pub fn misread(
+        &mut self,
+        sound: &Levelled,
+        taken: &[Taken],
+        is_doubtful: &[bool],
+        now_s: f64,
+    ) -> Vec<Find> {
+        let index = sound.band().next_frame() - 1;
+        if !index.is_multiple_of(ASK_FRAMES) || !self.spectrum.is_settled() {
+            return Vec::new();
+        }
+        let asked = taken.iter().zip(is_doubtful).enumerate();
+        let asked = asked.filter(|(_, (taken, doubtful))| **doubtful && taken.missing.is_none());
+        let asked: Vec<(usize, Taken)> = asked.map(|(i, (taken, _))| (i, *taken)).collect();
+        let mut finds = Vec::new();
+        for (i, taken) in asked {
+            let other = self.read_otherwise(sound, taken, now_s);
+            finds.extend(other.map(|verdict| Find {
+                verdict,
+                instead_of: vec![i],
+                since_s: None,
+            }));
+        }
+        finds
+    }
+
+    /// The line of another rate or sense that explains the latest sound far better, if one does.
+    fn read_otherwise(&mut self, sound: &Levelled, taken: Taken, now_s: f64) -> Option<Verdict> {
+        let stretch = ((now_s - TRIAL_S).max(sound.oldest_s()), now_s);
+        let [floor, _] = self.floors(sound);
+        let candidate = self.candidate(&floor, taken.tones_hz, true, stretch);
+        let hypotheses = self.hypotheses(&self.settings, true);
+        let verdict = self.judge.judge(sound, &candidate, &hypotheses);
+        self.credit -= self.judge.spent();
+        let verdict = verdict?;
+        let (rate, mark) = taken.line;
+        let same_rate = (verdict.start.rate_baud / rate).ln().abs() < SAME_RATE;
+        if same_rate && verdict.mark == mark {
+            return None;
+        }
+        let theirs = self.judge.weigh(sound, &candidate, taken.line).over_all;
+        (verdict.evidence > theirs.max(0.0) + BETTER).then_some(verdict)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::pair::testing::{RATE_HZ, Random, sound};
+    use crate::settings::Settings;
+    use markhold_signal::BandPlan;
+
+    /// 12 s of random characters at 50 baud, 1000 and 1170 Hz, mark the lower tone, 7.5 units each.
+    fn keyed() -> Vec<f32> {
+        let mut random = Random::new(3);
+        let mut marks = Vec::new();
+        for _ in 0..90 {
+            marks.extend([false; 2]);
+            (0..5).for_each(|_| marks.extend([random.uniform() < 0.5; 2]));
+            marks.extend([true; 3]);
+        }
+        sound(12.0, 0.02, |t| {
+            let is_mark = marks.get((t * 100.0) as usize).is_none_or(|m| *m);
+            let hz = if is_mark { 1000.0 } else { 1170.0 };
+            0.1 * (std::f64::consts::TAU * hz * t).cos()
+        })
+    }
+
+    /// What takes the place of a pair that is read as this line.
+    fn instead(line: (f64, usize), is_doubtful: bool) -> Vec<Find> {
+        let plan = BandPlan::new(RATE_HZ);
+        let taken = [Taken {
+            tones_hz: [1000.0, 1170.0],
+            line,
+            missing: None,
+        }];
+        let mut finder = Finder::new(plan, &Settings::default());
+        let mut band = Levelled::new(plan, 2000);
+        let (all, mut rest) = (keyed(), 0);
+        let mut finds = Vec::new();
+        while rest < all.len() {
+            let (count, complete) = band.push(&all[rest..]);
+            rest += count;
+            if complete {
+                let now_s = rest as f64 / RATE_HZ;
+                finder.look(&band, &taken, now_s, false);
+                finds.extend(finder.misread(&band, &taken, &[is_doubtful], now_s));
+            }
+        }
+        finds
+    }
+
+    #[test]
+    fn a_line_read_at_another_rate_or_in_the_other_sense_is_found_again() {
+        for line in [(45.45, 0), (100.0, 0), (50.0, 1), (75.0, 1)] {
+            let finds = instead(line, true);
+            assert!(!finds.is_empty(), "{line:?}");
+            for find in finds {
+                assert_eq!((find.verdict.mark, &find.instead_of[..]), (0, &[0][..]));
+                assert!(
+                    (find.verdict.start.rate_baud - 50.0).abs() < 0.5,
+                    "{line:?}"
+                );
+            }
+        }
+        assert!(instead((50.0, 0), true).is_empty(), "it is read as it is");
+        assert!(instead((45.45, 0), false).is_empty(), "nobody doubts");
+    }
+}
