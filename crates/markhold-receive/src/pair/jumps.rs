@@ -26,6 +26,9 @@ const STEP: f32 = -5.0;
 const FRAME_WEIGHT: f32 = 0.25;
 /// Shape of a keyed tone's hump over bins beside its middle.
 const HUMP: [f32; 7] = [0.25, 0.55, 0.85, 1.0, 0.85, 0.55, 0.25];
+/// A keyed tone's own hump counts as reaching so far, as a part of the modulation rate: there its
+/// spectrum, sinc² of random keying, is 9 dB down, and at the rate itself it is nothing.
+const OWN_REACH: f64 = 0.7;
 /// A hump counts for no more than what the tone's own place exceeds for a tenth of the time around,
 /// or for so much over noise: what is much stronger is somebody else's.
 const PART_OF_TIME: f64 = 0.1;
@@ -102,7 +105,7 @@ fn exceeded(mut list: Vec<f32>) -> f32 {
 }
 
 /// What stands beside each tone within reach of a jump in the window's new frames. A keyed tone's
-/// own hump reaches as far as the modulation rate to either side.
+/// own hump reaches to either side by a part of the modulation rate, [`OWN_REACH`].
 fn beside(
     plan: BandPlan,
     (tracks, rate_hz): (&[Track; 2], f64),
@@ -114,7 +117,8 @@ fn beside(
         let places = new.iter().map(|f| tracks[k].hz(f.0) / plan.bin_hz());
         let low = places.clone().fold(f64::INFINITY, f64::min).floor() as i64;
         let high = places.fold(0.0, f64::max).ceil() as i64;
-        Others::new(plan, (tracks, rate_hz), around, (low - half, high + half))
+        let own_hz = OWN_REACH * rate_hz;
+        Others::new(plan, (tracks, own_hz), around, (low - half, high + half))
     })
 }
 
