@@ -45,7 +45,7 @@ const UNUSUAL_S: f64 = 4.5;
 const PROOF: f32 = 0.95;
 const PROBATION_S: f64 = 25.0;
 /// What was found is not asked whether it is a line of another kind before it was copied for so long, s.
-const MISREAD_S: f64 = 4.0;
+const MISREAD_S: f64 = 2.0;
 /// What a line of one tone counts against a pair in the choice of the strongest: much that is keyed
 /// looks like one.
 const HALF_A_PAIR: f32 = 1.0 / 16.0;
@@ -253,11 +253,13 @@ impl Receiver {
         self.candidates.iter().map(|c| c.copying.taken()).collect()
     }
 
-    /// What takes the place of pairs that are copied badly.
+    /// What takes the place of pairs that are copied badly, or of which only rows were copied: rows of R
+    /// and Y are as sure in the other sense.
     fn misread(&mut self, taken: &[Taken], now_s: f64) -> Vec<Find> {
         let is_doubtful = |c: &Candidate| {
             let is_long = now_s - c.found_s > MISREAD_S;
-            is_long && c.copying.mean_probability() < misread::DOUBTFUL
+            let is_sure = c.copying.mean_probability() >= misread::DOUBTFUL;
+            is_long && (!is_sure || c.copying.is_row())
         };
         let doubtful: Vec<bool> = self.candidates.iter().map(is_doubtful).collect();
         match doubtful.contains(&true) {

@@ -1,5 +1,7 @@
 //! Copying: one signal from found to ended, readings turned into characters.
 
+use std::collections::VecDeque;
+
 use markhold_code::{symbol, usual};
 use markhold_signal::BandPlan;
 
@@ -44,6 +46,8 @@ const RATE_TOLERANCE: f64 = 0.0075;
 const SETTLED_CHARACTERS: usize = 6;
 /// Time constant, in characters, of the mean probability.
 const MEAN_CHARACTERS: f32 = 40.0;
+/// So many characters of one code, or of two by turns, are a row: text has none of that length.
+const ROW: usize = 8;
 /// Mean probability of characters below which they are garble, and after how many
 /// characters it counts.
 const GARBLE: (f32, usize) = (0.30, 40);
@@ -66,6 +70,8 @@ pub struct Copying {
     memory: Memory,
     middles: Middles,
     mean_probability: f32,
+    /// The latest codes, at most [`ROW`].
+    latest: VecDeque<usize>,
     characters: usize,
     /// Sum over characters of the energy of an element over noise density, linear.
     energy_sum: f64,
@@ -102,6 +108,7 @@ impl Copying {
             memory: Memory::default(),
             middles: Middles::default(),
             mean_probability: 1.0,
+            latest: VecDeque::new(),
             characters: 0,
             energy_sum: 0.0,
             begin_s: verdict.start.at_s,
@@ -246,6 +253,10 @@ impl Copying {
     fn vouch(&mut self, heard: &mut Heard) {
         let claimed = heard.reading.probability();
         self.mean_probability += (claimed - self.mean_probability) / MEAN_CHARACTERS;
+        if self.latest.len() == ROW {
+            self.latest.pop_front();
+        }
+        self.latest.push_back(heard.reading.best());
         heard.reading.present = 1.0;
         self.memory.complete(heard.start_s, &mut heard.conditions);
         let [mark, space] = heard.conditions.energy;
@@ -435,6 +446,12 @@ impl Copying {
     /// Mean probability of the latest characters, before language.
     pub fn mean_probability(&self) -> f32 {
         self.mean_probability
+    }
+
+    /// Whether the latest characters are a row of one code or of two by turns, in whatever sense.
+    pub fn is_row(&self) -> bool {
+        let by_turns = |i: usize| self.latest[i] == self.latest[i - 2];
+        self.latest.len() == ROW && (2..ROW).all(by_turns)
     }
 
     /// Whether it is a line of one tone, the other not being sent.

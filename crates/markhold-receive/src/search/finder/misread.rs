@@ -2,8 +2,8 @@
 //!
 //! A pair is found by a few seconds, and those may tell 50 baud from 45 or from 100 wrongly: little
 //! was sent yet, or it was crushed by static. What was found is no more than the best that was known
-//! then. So where the copy is doubtful, the latest sound is tried anew, and a line that explains it
-//! far better takes the place of the one that is followed.
+//! then. So where the copy is doubtful, or a row that tells no sense, the latest sound is tried
+//! anew, and a line that explains it far better takes the place of the one that is followed.
 
 use super::{BETTER, Find, Finder, TRIAL_S};
 use crate::levelled::Levelled;
@@ -13,8 +13,8 @@ use crate::search::turned::Taken;
 /// Copy is doubtful where its characters have less than this mean probability. Lines of 50 baud read
 /// at 45.45 had 0.92 to 0.987; deep fading has as little, and is asked in vain.
 pub(crate) const DOUBTFUL: f32 = 0.99;
-/// Frames from one question to the next: four seconds, half of what is listened to.
-const ASK_FRAMES: u64 = 128;
+/// Frames from one question to the next: two seconds, a quarter of what is listened to.
+const ASK_FRAMES: u64 = 64;
 /// Rates that differ by less than this, as a natural logarithm, are the same one: what the follower
 /// settles by itself.
 const SAME_RATE: f64 = 0.03;
