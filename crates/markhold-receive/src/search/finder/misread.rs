@@ -51,11 +51,17 @@ impl Finder {
     /// The line of another rate or sense that explains the latest sound far better, if one does.
     fn read_otherwise(&mut self, sound: &Levelled, taken: Taken, now_s: f64) -> Option<Verdict> {
         let stretch = ((now_s - TRIAL_S).max(sound.oldest_s()), now_s);
-        let [floor, _] = self.floors(sound);
+        let [floor, late_floor] = self.floors(sound);
+        let averages = self.averages([&floor, &late_floor]);
+        // What has gone, by a turn of the dial for one, is no line of any kind.
+        if !taken.tones_hz.iter().all(|hz| averages.is_there(*hz)) {
+            return None;
+        }
         let candidate = self.candidate(&floor, taken.tones_hz, true, stretch);
         let hypotheses = self.hypotheses(&self.settings, true);
         let verdict = self.judge.judge(sound, &candidate, &hypotheses);
-        self.credit -= self.judge.spent();
+        // Not from the budget of what is looked for: a turn of the dial was found too late then.
+        self.judge.spent();
         let verdict = verdict?;
         let (rate, mark) = taken.line;
         let same_rate = (verdict.start.rate_baud / rate).ln().abs() < SAME_RATE;
