@@ -229,6 +229,7 @@ impl Receiver {
         let taken = self.taken();
         let ids: Vec<SignalId> = self.candidates.iter().map(|c| c.copying.id()).collect();
         let mut finds = self.finder.look(&self.sound, &taken, now_s, last);
+        // Asked only where nothing was found: what was may take the place of the same pair.
         if finds.is_empty() && !last {
             finds = self.misread(&taken, now_s);
         }

@@ -70,6 +70,10 @@ impl fmt::Display for SettingsError {
 impl std::error::Error for SettingsError {}
 
 impl Settings {
+    /// A signal that is asked for by [`Settings::at_hz`] lies with its middle this near, or within half
+    /// its shift, Hz; of several the nearest is meant.
+    pub const AT_WITHIN_HZ: f64 = 300.0;
+
     /// Checks that everything forced can be received in sound of `sample_rate`.
     pub fn check(&self, sample_rate: f64) -> Result<(), SettingsError> {
         let within = |what, unit, value: Option<f64>, low: f64, high: f64| match value {

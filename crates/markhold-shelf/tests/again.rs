@@ -2,26 +2,14 @@
 #![allow(missing_docs, reason = "tests")]
 
 mod common;
+use common::sending::{scene, sound};
 use common::*;
-use markhold_air::{Air, Noise, Scene, Sender};
-use markhold_code::FiguresRow;
 use markhold_receive::{Receiver, Settings};
 use markhold_shelf::{Again, GapCause, Keeper, Shelf, settings_to_json};
 use std::path::Path;
 
 fn sound_of(text: &str, rate: u32) -> Vec<f32> {
-    let scene = Scene {
-        senders: vec![Sender::of_text(text, FiguresRow::Ita2).unwrap()],
-        noise: Noise::EsN0Db(20.0),
-        ..Scene::default()
-    };
-    // Quiet enough that 16 bits do not clip it.
-    Air::new(scene, rate)
-        .unwrap()
-        .render()
-        .iter()
-        .map(|s| 0.1 * s)
-        .collect()
+    sound(scene(text), rate)
 }
 
 /// Hears and keeps sound, as the live engine does; a hole is silence to the receiver.

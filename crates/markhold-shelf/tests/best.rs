@@ -2,9 +2,8 @@
 #![allow(missing_docs, reason = "tests")]
 
 mod common;
+use common::sending::{scene, sound};
 use common::*;
-use markhold_air::{Air, Noise, Scene, Sender};
-use markhold_code::FiguresRow;
 use markhold_event::{Event, Sense};
 use markhold_receive::{Receiver, Settings};
 use markhold_shelf::{Filter, Keeper, Shelf};
@@ -12,13 +11,7 @@ use markhold_shelf::{Filter, Keeper, Shelf};
 const TEXT: &str = "THE MARSH IS WET AND THE PUMP IS DRY SO BRING A BUCKET TO THE NET TONIGHT";
 
 fn kept() -> (tempfile::TempDir, Shelf) {
-    let scene = Scene {
-        senders: vec![Sender::of_text(TEXT, FiguresRow::Ita2).unwrap()],
-        noise: Noise::EsN0Db(20.0),
-        ..Scene::default()
-    };
-    let sound = Air::new(scene, RATE).unwrap().render();
-    let sound: Vec<f32> = sound.iter().map(|s| 0.1 * s).collect();
+    let sound = sound(scene(TEXT), RATE);
     let folder = tempfile::tempdir().unwrap();
     let keeper = Keeper::begin(folder.path(), evening(), settings()).unwrap();
     give(&keeper, &sound);

@@ -2,12 +2,12 @@
 #![allow(missing_docs, reason = "tests")]
 
 mod common;
+use common::sending::weekly;
 use common::*;
 use jiff::{SignedDuration, Timestamp};
 use markhold_shelf::joined::{Missing, Piece, Which, Why};
 use markhold_shelf::{Keeper, Shelf, ShelfError};
 use markhold_skeds::watch::{Held, Run, RunState};
-use markhold_skeds::{Sked, When};
 
 const FIRST: &str = "LOW MARSH BULLETIN FOR ALL MEMBERS OF THE CLUB\r\n";
 const SECOND: &str = "THE NET WILL BE HEARD AGAIN ON FRIDAY EVENING\r\n";
@@ -106,27 +106,12 @@ fn what_both_doubt_is_a_passage_that_is_missing() {
 fn a_sked_names_its_repeats_and_the_next_chance() {
     let (_folder, mut shelf) = shelf(&[(0.0, SECOND), (0.0, SECOND), (0.0, SECOND)]);
     let at = |time: &str| time.parse::<Timestamp>().unwrap();
-    let sked = |first: &str| Sked {
-        station: "Q1LMC".into(),
-        name: "bulletin".into(),
-        sends: String::new(),
-        channels: vec![],
-        shift_hz: None,
-        rate_baud: None,
-        mark: None,
-        when: When {
-            zone: "Europe/London".into(),
-            first: first.parse().unwrap(),
-            rules: vec!["FREQ=WEEKLY".into()],
-            except: vec![],
-            also: vec![],
-        },
-        length_min: 20.0,
-        place: String::new(),
-        notes: String::new(),
-    };
-    let one = shelf.add_sked(&sked("2026-01-05T20:00:00")).unwrap();
-    let other = shelf.add_sked(&sked("2026-01-06T07:00:00")).unwrap();
+    let one = shelf
+        .add_sked(&weekly("Europe/London", "2026-01-05T20:00:00"))
+        .unwrap();
+    let other = shelf
+        .add_sked(&weekly("Europe/London", "2026-01-06T07:00:00"))
+        .unwrap();
     let run = |sked: i64, day: &str, kept_in: Vec<(i64, Vec<u32>)>| Run {
         sked,
         title: "Q1LMC bulletin".into(),

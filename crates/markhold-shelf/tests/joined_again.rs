@@ -2,9 +2,9 @@
 #![allow(missing_docs, reason = "tests")]
 
 mod common;
+use common::sending::{scene, sound};
 use common::*;
-use markhold_air::{Air, Noise, Scene, Sender};
-use markhold_code::FiguresRow;
+use markhold_air::Scene;
 use markhold_event::Event;
 use markhold_receive::{Receiver, Settings};
 use markhold_shelf::joined::{Joined, Piece, Which};
@@ -16,15 +16,9 @@ const TEXT: &str =
 /// Characters from the begin that one copy lacks.
 const LACKED: usize = 14;
 
-fn sound(seed: u64) -> Vec<f32> {
-    let scene = Scene {
-        senders: vec![Sender::of_text(TEXT, FiguresRow::Ita2).unwrap()],
-        noise: Noise::EsN0Db(20.0),
-        seed,
-        ..Scene::default()
-    };
-    let sound = Air::new(scene, RATE).unwrap().render();
-    sound.iter().map(|s| 0.1 * s).collect()
+fn sound_of(seed: u64) -> Vec<f32> {
+    let scene = scene(TEXT);
+    sound(Scene { seed, ..scene }, RATE)
 }
 
 fn read(sound: &[f32]) -> Vec<Event> {
@@ -80,7 +74,7 @@ fn asked() -> [Which; 2] {
 #[test]
 fn what_does_not_go_together_is_heard_again() {
     let folder = tempfile::tempdir().unwrap();
-    let [one, other] = [1, 2].map(sound);
+    let [one, other] = [1, 2].map(sound_of);
     keep(folder.path(), 21, &one, read(&one));
     keep(folder.path(), 22, &other, late(read(&other)));
     let shelf = Shelf::open(folder.path()).unwrap();
@@ -110,7 +104,7 @@ fn what_does_not_go_together_is_heard_again() {
 #[test]
 fn where_no_sound_is_left_it_stays_as_it_is() {
     let folder = tempfile::tempdir().unwrap();
-    let [one, other] = [1, 2].map(sound);
+    let [one, other] = [1, 2].map(sound_of);
     keep(folder.path(), 21, &one, read(&one));
     keep(folder.path(), 22, &other, late(read(&other)));
     let shelf = Shelf::open(folder.path()).unwrap();

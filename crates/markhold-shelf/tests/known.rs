@@ -2,11 +2,11 @@
 #![allow(missing_docs, reason = "tests")]
 
 mod common;
+use common::sending::weekly;
 use common::*;
 use jiff::{SignedDuration, Timestamp};
 use markhold_shelf::{Keeper, Shelf};
 use markhold_skeds::watch::{Held, Run, RunState};
-use markhold_skeds::{Sked, When};
 use std::path::Path;
 
 const HEAD: &str = "LOW MARSH BULLETIN FOR ALL MEMBERS OF THE CLUB\r\n";
@@ -22,28 +22,6 @@ fn keep(folder: &Path, day: u32, text: &str) {
     let events = transmission(1, 0.5, text);
     events.iter().for_each(|event| keeper.event(event));
     keeper.finish().unwrap();
-}
-
-fn sked(first: &str) -> Sked {
-    Sked {
-        station: "Q1LMC".into(),
-        name: "bulletin".into(),
-        sends: String::new(),
-        channels: vec![],
-        shift_hz: None,
-        rate_baud: None,
-        mark: None,
-        when: When {
-            zone: "UTC".into(),
-            first: first.parse().unwrap(),
-            rules: vec!["FREQ=WEEKLY".into()],
-            except: vec![],
-            also: vec![],
-        },
-        length_min: 20.0,
-        place: String::new(),
-        notes: String::new(),
-    }
 }
 
 fn run(sked: i64, day: u32, evening: i64) -> Run {
@@ -73,8 +51,12 @@ fn one_more_copy_makes_it_anew() {
     keep(folder.path(), 20, &format!("{HEAD}{BODY}"));
     let mut shelf = Shelf::open(folder.path()).unwrap();
     let now: Timestamp = "2026-03-21T08:00:00Z".parse().unwrap();
-    let thursday = shelf.add_sked(&sked("2026-01-01T20:30:00")).unwrap();
-    let friday = shelf.add_sked(&sked("2026-01-02T20:30:00")).unwrap();
+    let thursday = shelf
+        .add_sked(&weekly("UTC", "2026-01-01T20:30:00"))
+        .unwrap();
+    let friday = shelf
+        .add_sked(&weekly("UTC", "2026-01-02T20:30:00"))
+        .unwrap();
     assert_eq!(shelf.make_known(now).unwrap(), [0; 0]);
     assert_eq!(shelf.known(thursday).unwrap(), None);
 

@@ -3,9 +3,9 @@
 #![allow(missing_docs, reason = "tests")]
 
 mod common;
+use common::sending::{scene, sound};
 use common::*;
-use markhold_air::{Air, Noise, Scene, Sender};
-use markhold_code::FiguresRow;
+use markhold_air::{Noise, Scene};
 use markhold_event::LanguageUse;
 use markhold_language::{Context, Learned};
 use markhold_receive::{Receiver, Settings};
@@ -121,15 +121,11 @@ fn an_evening_is_forgotten_and_taught_again() {
     assert!(matches!(error, ShelfError::NoEvening { .. }), "{error}");
 }
 
-/// Sound of a text in noise, quiet enough that 16 bits do not clip it.
+/// Sound of a text in noise.
 fn sound_of(text: &str, es_n0_db: f64) -> Vec<f32> {
-    let scene = Scene {
-        senders: vec![Sender::of_text(text, FiguresRow::Ita2).unwrap()],
-        noise: Noise::EsN0Db(es_n0_db),
-        ..Scene::default()
-    };
-    let samples = Air::new(scene, RATE).unwrap().render();
-    samples.iter().map(|s| 0.1 * s).collect()
+    let noise = Noise::EsN0Db(es_n0_db);
+    let scene = scene(text);
+    sound(Scene { noise, ..scene }, RATE)
 }
 
 /// Hears sound with language and keeps it.

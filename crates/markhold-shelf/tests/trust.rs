@@ -510,23 +510,16 @@ fn an_archive_without_a_byte_is_said_to_be_one() {
 /// A crash costs no copy: what was not copied is copied again by itself at the next start.
 #[test]
 fn the_end_that_a_crash_cost_is_copied_again() {
-    use markhold_air::{Air, Noise, Scene, Sender};
-    use markhold_code::FiguresRow;
+    use common::sending::{scene, sound};
+    use markhold_air::Scene;
     use markhold_event::Event;
     use markhold_receive::{Receiver, Settings};
     let text = "RYRYRY DE Q1ABC GOOD EVENING ALL FROM THE HARBOUR CLUB ".repeat(5);
     let scene = Scene {
-        senders: vec![Sender::of_text(&text, FiguresRow::Ita2).unwrap()],
-        noise: Noise::EsN0Db(20.0),
         silence_after_s: 2.0,
-        ..Scene::default()
+        ..scene(&text)
     };
-    let sound: Vec<f32> = Air::new(scene, RATE)
-        .unwrap()
-        .render()
-        .iter()
-        .map(|s| 0.1 * s)
-        .collect();
+    let sound = sound(scene, RATE);
     let (mut all, mut receiver) = (
         Vec::new(),
         Receiver::new(f64::from(RATE), Settings::default()).unwrap(),

@@ -3,9 +3,8 @@
 #![allow(missing_docs, reason = "tests")]
 
 mod common;
+use common::sending::{scene, sound};
 use common::*;
-use markhold_air::{Air, Noise, Scene, Sender};
-use markhold_code::FiguresRow;
 use markhold_receive::Settings;
 use markhold_shelf::{Keeper, Shelf, Worked, Worker};
 use std::path::Path;
@@ -44,13 +43,7 @@ fn start(place: &Path) -> Child {
 
 /// A shelf with sound that no receiver has heard.
 fn shelf(evenings: i64) -> tempfile::TempDir {
-    let scene = Scene {
-        senders: vec![Sender::of_text(TEXT, FiguresRow::Ita2).unwrap()],
-        noise: Noise::EsN0Db(20.0),
-        ..Scene::default()
-    };
-    let sound = Air::new(scene, RATE).unwrap().render();
-    let sound: Vec<f32> = sound.iter().map(|s| 0.1 * s).collect();
+    let sound = sound(scene(TEXT), RATE);
     let folder = tempfile::tempdir().unwrap();
     for _ in 0..evenings {
         let keeper = Keeper::begin(folder.path(), evening(), settings()).unwrap();

@@ -16,7 +16,7 @@ use crate::event::{Character, CharacterId, Codes, Event, Names, Sense, Signal, S
 use crate::levelled::Levelled;
 use crate::pair::companion::Companion;
 use crate::pair::follower::{Follower, Heard, PairStart};
-use crate::search::finder::{AT_HZ, FORCED_SHIFT_HZ};
+use crate::search::finder::FORCED_SHIFT_HZ;
 use crate::search::trial::Verdict;
 use crate::search::turned::Taken;
 use crate::settings::Settings;
@@ -165,7 +165,7 @@ impl Copying {
     /// Whether the signal is one that the settings ask for.
     pub fn fits(&self, settings: &Settings) -> bool {
         let signal = self.signal();
-        let near = (signal.shift_hz / 2.0).max(AT_HZ);
+        let near = (signal.shift_hz / 2.0).max(Settings::AT_WITHIN_HZ);
         settings.sense.is_none_or(|s| s == self.sense)
             && settings
                 .at_hz
@@ -554,6 +554,23 @@ mod tests {
                 ..Conditions::default()
             },
         }
+    }
+
+    #[test]
+    fn a_row_is_one_code_or_two_by_turns() {
+        let is_row = |codes: &[u8]| {
+            let mut copying = copying(&Settings::default(), 0);
+            for (at, code) in codes.iter().enumerate() {
+                copying.vouch(&mut heard(0.165 * at as f64, *code, 0.99));
+            }
+            copying.is_row()
+        };
+        let by_turns = |k: usize| [0b01010, 0b10101][k % 2];
+        let row: Vec<u8> = (0..ROW).map(by_turns).collect();
+        assert!(is_row(&row) && is_row(&[Q; ROW]));
+        assert!(!is_row(&row[1..]), "too short to tell");
+        assert!(is_row(&[&[Q], &row[..]].concat()), "of late");
+        assert!(!is_row(&[&row[1..], &[Q]].concat()));
     }
 
     fn told(copying: &mut Copying, heard: Vec<Heard>) -> Vec<Character> {

@@ -3,8 +3,7 @@
 //!
 //! `promise`: which pair comes first, and for how long what was refused waits. `trying`: the trial
 //! of one pair, and what it would take the place of. `misread`: whether what is copied badly is a
-//! line of another kind. `single`: tones that no other is keyed
-//! against.
+//! line of another kind. `single`: tones that no other is keyed against.
 
 pub(crate) mod misread;
 mod promise;
@@ -45,9 +44,6 @@ pub(crate) const LOOK_BACK_S: f64 = 14.0;
 /// A tone is worth a trial if it was heard in the latest part of what a trial listens to, s:
 /// in the average a strong one lingers for twice as long after it has gone.
 const HEARD_S: f64 = 6.0;
-/// A signal that is asked for lies with its middle this near, or within half its shift, Hz; of
-/// several the nearest is meant.
-pub(crate) const AT_HZ: f64 = 300.0;
 /// For how long a signal that was not asked for is known, s.
 const ELSEWHERE_S: f64 = 20.0;
 /// Trials a second in the long run, and at most saved up; in what [`Judge::spent`] counts.

@@ -8,6 +8,7 @@
 
 pub mod characters;
 pub mod disk;
+pub mod sending;
 
 use characters::characters_from;
 use markhold_event::{Event, Sense, Signal, SignalId};

@@ -6,7 +6,7 @@
 //! letters and words that Morse has.
 
 use super::alternation::Alternation;
-use super::humps::places;
+use super::humps::{mean, places};
 use super::subject::FollowedNow;
 use crate::instruments::floor::db;
 use crate::instruments::spectra::{BIN_HZ, PER_SECOND, Spectrum};
@@ -100,7 +100,7 @@ impl Around {
             let mut tones = followed.iter().flat_map(|f| f.tones_hz);
             tones.any(|hz| (hz - tone.hz).abs() < OWN_HZ)
         };
-        let (tones, floor_db) = places(&self.mean(), MEAN_OVER_DB);
+        let (tones, floor_db) = places(&mean(&self.latest), MEAN_OVER_DB);
         let seen = tones
             .iter()
             .filter_map(|hump| self.tone(hump.hz, floor_db, alternation))
@@ -120,16 +120,6 @@ impl Around {
     fn shown(&self) -> impl Iterator<Item = Tone> {
         let long = |known: &&Known| known.looks >= TOLD_AFTER;
         self.known.iter().filter(long).map(|known| known.tone)
-    }
-
-    fn mean(&self) -> Vec<f32> {
-        let mut mean = vec![0.0; self.latest[0].len()];
-        for power in &self.latest {
-            mean.iter_mut().zip(power).for_each(|(m, p)| *m += p);
-        }
-        let share = 1.0 / self.latest.len() as f32;
-        mean.iter_mut().for_each(|m| *m *= share);
-        mean
     }
 
     /// How the tone at a place is keyed, if a tone stays there.
@@ -161,28 +151,23 @@ impl Around {
 
     /// Level within a bin of a place in each spectrum, dB.
     fn levels(&self, bin: usize) -> Vec<f32> {
-        let near = |power: &Vec<f32>| power[bin - 1..=bin + 1].iter().copied().fold(0.0, f32::max);
-        self.latest.iter().map(|power| db(near(power))).collect()
+        self.latest
+            .iter()
+            .map(|power| db(near(power, bin)))
+            .collect()
     }
 
     /// Whether, while it is on, the highest bin around is that of the place.
     fn stays(&self, bin: usize, levels: &[f32], on_db: f32) -> bool {
+        let is_here = |power: &[f32]| {
+            let beside = [bin - 3, bin - 2, bin + 2, bin + 3];
+            beside.iter().all(|b| power[*b] < near(power, bin))
+        };
         let (mut on, mut here) = (0, 0);
-        for (power, _) in self
-            .latest
-            .iter()
-            .zip(levels)
-            .filter(|(_, l)| **l > on_db - 6.0)
-        {
-            let beside = [
-                power[bin - 3],
-                power[bin + 3],
-                power[bin - 2],
-                power[bin + 2],
-            ];
-            let own = power[bin - 1..=bin + 1].iter().copied().fold(0.0, f32::max);
+        let all = self.latest.iter().zip(levels);
+        for (power, _) in all.filter(|(_, l)| **l > on_db - 6.0) {
             on += 1;
-            here += usize::from(beside.into_iter().all(|p| p < own));
+            here += usize::from(is_here(power));
         }
         here as f64 >= STAYS * on as f64
     }
@@ -215,6 +200,11 @@ impl Around {
         }
         self.known.retain(|known| known.missed < GONE_AFTER);
     }
+}
+
+/// Power within a bin of a place.
+fn near(power: &[f32], bin: usize) -> f32 {
+    power[bin - 1..=bin + 1].iter().copied().fold(0.0, f32::max)
 }
 
 /// What is told does not flicker: small differences are none.

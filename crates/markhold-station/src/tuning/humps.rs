@@ -2,6 +2,7 @@
 
 use crate::instruments::floor::{db, median};
 use crate::instruments::spectra::BIN_HZ;
+use std::collections::VecDeque;
 
 /// Tones are looked for from here, Hz: below it there is hum.
 const LOWEST_HZ: f64 = 150.0;
@@ -23,6 +24,17 @@ pub struct Hump {
     pub hz: f64,
     /// Power of its bin: 1 for a tone at full scale.
     pub power: f32,
+}
+
+/// Mean power of spectra in each bin; of one at least.
+pub fn mean(spectra: &VecDeque<Vec<f32>>) -> Vec<f32> {
+    let mut mean = vec![0.0; spectra[0].len()];
+    for power in spectra {
+        mean.iter_mut().zip(power).for_each(|(m, p)| *m += p);
+    }
+    let share = 1.0 / spectra.len() as f32;
+    mean.iter_mut().for_each(|m| *m *= share);
+    mean
 }
 
 /// Tones that stand at least `over_db` over the middle bin of the passband, strongest

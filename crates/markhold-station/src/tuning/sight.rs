@@ -6,7 +6,7 @@
 //! Between characters only mark is there, so a pair that was seen is held while one of its
 //! tones is.
 
-use super::humps::{Hump, humps};
+use super::humps::{Hump, humps, mean};
 use crate::instruments::floor::db;
 use crate::instruments::spectra::{BIN_HZ, Spectrum};
 use markhold_code::usual::SHIFTS_HZ;
@@ -127,7 +127,10 @@ impl Sight {
             self.latest.pop_front();
         }
         let count = self.latest.len() as f32;
-        let mean = humps(&self.mean(), LEAST_DB + (ONE_DB - LEAST_DB) / count.sqrt());
+        let mean = humps(
+            &mean(&self.latest),
+            LEAST_DB + (ONE_DB - LEAST_DB) / count.sqrt(),
+        );
         // Where all that the receiver follows is there, it is that.
         let is_there = |hz: f64| mean.iter().any(|h| (h.hz - hz).abs() < SAME_HZ);
         let followed = followed.filter(|pair| pair.iter().all(|hz| is_there(*hz)));
@@ -144,16 +147,6 @@ impl Sight {
     /// The tones that stand out of the latest mean, strongest first.
     pub fn humps(&self) -> &[Hump] {
         &self.humps
-    }
-
-    fn mean(&self) -> Vec<f32> {
-        let mut mean = vec![0.0; self.latest[0].len()];
-        for power in &self.latest {
-            mean.iter_mut().zip(power).for_each(|(m, p)| *m += p);
-        }
-        let share = 1.0 / self.latest.len() as f32;
-        mean.iter_mut().for_each(|m| *m *= share);
-        mean
     }
 
     fn look(&mut self, power: &[f32], mean: &[Hump], known: Option<[f64; 2]>) {

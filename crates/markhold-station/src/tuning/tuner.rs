@@ -26,8 +26,6 @@ const SAME_HZ: f64 = 30.0;
 /// Overlap is told when it has lasted for so many spectra: 2 s. After a turn of the dial the
 /// old place is still followed beside the new one.
 const LASTING: u32 = 2 * PER_SECOND;
-/// The receiver looks for a signal no further from a held place, Hz.
-const NEAR_HELD_HZ: f64 = 300.0;
 /// The receiver's drift is taken over a minute; for as long after a turn of the dial it is
 /// that turn, s.
 const DRIFT_S: f64 = 65.0;
@@ -131,7 +129,7 @@ impl Tuner {
 
     /// Who has chosen a place wants to hear of no other: of two on the air, the one there.
     fn chosen(&self) -> Option<Chosen> {
-        let within_hz = NEAR_HELD_HZ;
+        let within_hz = markhold_receive::Settings::AT_WITHIN_HZ;
         self.held_hz.map(|hz| Chosen { hz, within_hz })
     }
 

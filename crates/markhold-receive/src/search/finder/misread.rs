@@ -33,31 +33,36 @@ impl Finder {
         if !index.is_multiple_of(ASK_FRAMES) || !self.spectrum.is_settled() {
             return Vec::new();
         }
-        let asked = taken.iter().zip(is_doubtful).enumerate();
-        let asked = asked.filter(|(_, (taken, doubtful))| **doubtful && taken.missing.is_none());
-        let asked: Vec<(usize, Taken)> = asked.map(|(i, (taken, _))| (i, *taken)).collect();
+        let floors = self.floors(sound);
         let mut finds = Vec::new();
-        for (i, taken) in asked {
-            let other = self.read_otherwise(sound, taken, now_s);
-            finds.extend(other.map(|verdict| Find {
-                verdict,
-                instead_of: vec![i],
-                since_s: None,
-            }));
+        for (i, (taken, is_doubtful)) in taken.iter().zip(is_doubtful).enumerate() {
+            if *is_doubtful && taken.missing.is_none() {
+                let other = self.read_otherwise(sound, &floors, taken, now_s);
+                finds.extend(other.map(|verdict| Find {
+                    verdict,
+                    instead_of: vec![i],
+                    since_s: None,
+                }));
+            }
         }
         finds
     }
 
     /// The line of another rate or sense that explains the latest sound far better, if one does.
-    fn read_otherwise(&mut self, sound: &Levelled, taken: Taken, now_s: f64) -> Option<Verdict> {
-        let stretch = ((now_s - TRIAL_S).max(sound.oldest_s()), now_s);
-        let [floor, late_floor] = self.floors(sound);
-        let averages = self.averages([&floor, &late_floor]);
+    fn read_otherwise(
+        &mut self,
+        sound: &Levelled,
+        [floor, late_floor]: &[Vec<f32>; 2],
+        taken: &Taken,
+        now_s: f64,
+    ) -> Option<Verdict> {
+        let averages = self.averages([floor, late_floor]);
         // What has gone, by a turn of the dial for one, is no line of any kind.
         if !taken.tones_hz.iter().all(|hz| averages.is_there(*hz)) {
             return None;
         }
-        let candidate = self.candidate(&floor, taken.tones_hz, true, stretch);
+        let stretch = ((now_s - TRIAL_S).max(sound.oldest_s()), now_s);
+        let candidate = self.candidate(floor, taken.tones_hz, true, stretch);
         let hypotheses = self.hypotheses(&self.settings, true);
         let verdict = self.judge.judge(sound, &candidate, &hypotheses);
         // Not from the budget of what is looked for: a turn of the dial was found too late then.

@@ -1,7 +1,7 @@
 //! Promise: which of the pairs at hand is tried first, which is wanted, and how long what was
 //! refused waits.
 
-use super::{AT_HZ, FORCED_SHIFT_HZ, Finder};
+use super::{FORCED_SHIFT_HZ, Finder};
 use crate::pair::follower::PairStart;
 use crate::search::spectrum::Peak;
 use crate::search::trial::Verdict;
@@ -82,7 +82,7 @@ impl Finder {
             ..
         } = verdict.start;
         let (middle_hz, shift_hz) = ((mark_hz + space_hz) / 2.0, (mark_hz - space_hz).abs());
-        let near = (shift_hz / 2.0).max(AT_HZ);
+        let near = (shift_hz / 2.0).max(Settings::AT_WITHIN_HZ);
         let Settings { at_hz, sense, .. } = self.settings;
         at_hz.is_none_or(|at| (middle_hz - at).abs() < near)
             && (sense.is_none() || self.marks().contains(&verdict.mark))
@@ -99,7 +99,7 @@ impl Finder {
     /// How far a pair with its middle here lies from where one is asked for: 0 there, 1 where it
     /// would not be taken for it any more.
     pub(super) fn far(&self, middle_hz: f64) -> f32 {
-        let off = |at: f64| ((middle_hz - at).abs() / AT_HZ).min(1.0) as f32;
+        let off = |at: f64| ((middle_hz - at).abs() / Settings::AT_WITHIN_HZ).min(1.0) as f32;
         self.settings.at_hz.map_or(0.0, off)
     }
 

@@ -73,16 +73,16 @@ impl Shelf {
 
 /// Puts what was heard in the place of what the copy has there, if it is surer.
 fn taken(copy: &mut KeptCopy, heard: &Listened) -> bool {
-    let within = |s: f64| (heard.from_s..heard.until_s).contains(&s);
-    let old = copy.characters.iter().filter(|c| within(c.start_s));
-    let sure = |all: &mut dyn Iterator<Item = &markhold_event::Character>| -> f64 {
-        all.map(certainty::of).sum()
-    };
-    let before = sure(&mut old.into_iter());
-    let now = sure(&mut heard.decided());
-    if now <= before.max(0.0) {
-        return false;
+    let times = heard.from_s..heard.until_s;
+    let old = copy
+        .characters
+        .iter()
+        .filter(|c| times.contains(&c.start_s));
+    let before: f64 = old.map(certainty::of).sum();
+    let now: f64 = heard.decided().map(certainty::of).sum();
+    let is_better = now > before.max(0.0);
+    if is_better {
+        copy.replace(times, &heard.entries);
     }
-    copy.replace(heard.from_s..heard.until_s, &heard.entries);
-    true
+    is_better
 }

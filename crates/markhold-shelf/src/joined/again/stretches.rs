@@ -70,6 +70,16 @@ impl<'a> Side<'a> {
         points
     }
 
+    /// How many places the copy lacks where between these slots and places it is worth hearing again.
+    fn worth(
+        &self,
+        slots: std::ops::Range<usize>,
+        places: std::ops::Range<usize>,
+    ) -> Option<usize> {
+        let lacking = self.lacking(places);
+        (lacking >= LEAST_LACKING || self.is_doubtful(slots)).then_some(lacking)
+    }
+
     /// Places that others rather surely have and the copy does not.
     fn lacking(&self, places: std::ops::Range<usize>) -> usize {
         let all = self.joint.characters.get(places).unwrap_or_default();
@@ -91,14 +101,8 @@ impl<'a> Side<'a> {
     }
 
     fn between(&self, a: Point, b: Point) -> Option<Stretch> {
-        let lacking = if b.1 > a.1 {
-            self.lacking(a.1 + 1..b.1)
-        } else {
-            0
-        };
-        if lacking < LEAST_LACKING && !self.is_doubtful(a.0 + 1..b.0) {
-            return None;
-        }
+        // Where the copy has another order nothing lies between the places, and nothing is lacking.
+        self.worth(a.0 + 1..b.0, a.1 + 1..b.1)?;
         let stretch = Stretch {
             from_s: self.start_s(a.0) + self.step_s / 2.0,
             until_s: self.start_s(b.0) - self.step_s / 2.0,
@@ -107,10 +111,7 @@ impl<'a> Side<'a> {
     }
 
     fn before(&self, (slot, place): Point) -> Option<Stretch> {
-        let lacking = self.lacking(0..place);
-        if lacking < LEAST_LACKING && !self.is_doubtful(0..slot) {
-            return None;
-        }
+        let lacking = self.worth(0..slot, 0..place)?;
         let until_s = self.start_s(slot) - self.step_s / 2.0;
         let room_s = (lacking as f64 * self.step_s).min(MOST_S);
         let from_s = (until_s - room_s)
@@ -120,11 +121,8 @@ impl<'a> Side<'a> {
     }
 
     fn after(&self, (slot, place): Point) -> Option<Stretch> {
-        let lacking = self.lacking(place + 1..self.joint.characters.len());
-        let last = self.copy.slots() - 1;
-        if lacking < LEAST_LACKING && !self.is_doubtful(slot + 1..last + 1) {
-            return None;
-        }
+        let (slots, places) = (self.copy.slots(), self.joint.characters.len());
+        let (last, lacking) = (slots - 1, self.worth(slot + 1..slots, place + 1..places)?);
         let from_s = self.start_s(slot) + self.step_s / 2.0;
         let room_s = (lacking as f64 * self.step_s).min(MOST_S);
         let until_s = (from_s + room_s).max(self.start_s(last) + self.step_s);
