@@ -9,6 +9,8 @@ const ASKED_EVERY = 20;
 const TITLE = document.title;
 /** Things that are over, shown beside what is next; the rest stands under "How it went". */
 const OVER = 4;
+/** What begins in less than this stands in the title, ms. */
+const SOON_MS = 600_000;
 /** What rings: the usual pitch of a Morse note, Hz, and for how long, s. */
 const [RING_HZ, RING_S] = [700, 0.4];
 
@@ -34,10 +36,42 @@ function span(ms) {
   return `${Math.floor(s / 86400)} days`;
 }
 
-const clock = (ms, zone) =>
-  new Intl.DateTimeFormat("en-GB", { weekday: "short", hour: "2-digit", minute: "2-digit", timeZone: zone }).format(ms);
+/** A day of the week names the next of that name only, ms. */
+const WEEK_MS = 6 * 86_400_000;
+const clock = (ms, zone) => {
+  const date = ms - now() > WEEK_MS ? { day: "numeric", month: "short" } : {};
+  return new Intl.DateTimeFormat("en-GB", { weekday: "short", ...date, hour: "2-digit", minute: "2-digit", timeZone: zone }).format(ms);
+};
 const both = (ms) => (clock(ms) === clock(ms, "UTC") ? `${clock(ms)} UTC` : `${clock(ms)} here, ${clock(ms, "UTC")} UTC`);
 const called = (due) => (due.station && due.name ? `${due.name} (${due.station})` : due.name || due.station);
+
+/** Says something of the receiver's dial. */
+async function tellDial(said) {
+  const asked = { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify({ ask: "dial", ...said }) };
+  try {
+    const answer = await fetch("/skeds", asked);
+    const told = await answer.json();
+    if (!answer.ok) $("dial-known").textContent = `That cannot be: ${told.cannot}`;
+    else take(told);
+  } catch {
+    // The page says elsewhere that the desk does not answer.
+  }
+}
+
+const dialForm = $("dial-form");
+dialForm.addEventListener("submit", (event) => {
+  event.preventDefault();
+  tellDial({ khz: Number(dialForm.elements.khz.value) });
+  dialForm.reset();
+});
+$("dial-on").addEventListener("click", () => tellDial({ switched_on: true }));
+
+/** What is known of where the dial stands: it learns by it from every sked that is copied. */
+function dialKnown({ stands, by_itself }) {
+  if (stands?.khz == null) return by_itself ? "The radio does not say where its dial stands." : "Told once an evening, its error is learned by itself.";
+  const who = stands.by === "radio" ? "the radio says" : "you said";
+  return `It stands at ${stands.khz.toFixed(2)}, ${who} at ${clock(Date.parse(stands.since))}.`;
+}
 
 /** Skeds to edit, and how they went. */
 const book = new Later("skeds", () => brought("skedform"), ({ SkedForm }) => new SkedForm(called, take));
@@ -54,6 +88,8 @@ function count(due) {
 function switching(due) {
   const at = Date.parse(due.switch_on);
   if (now() >= Date.parse(due.begins)) return "";
+  const on = state.tonight.dial?.stands?.on;
+  if (on) return `The receiver has been on for ${span(now() - Date.parse(on))}.`;
   return at > now() ? `Switch the receiver on at ${clock(at)}, in ${span(at - now())}.` : "The receiver should be on.";
 }
 
@@ -87,15 +123,17 @@ function going({ title, begins, heard, cause, evenings }) {
 }
 
 /** One that is over: kept, or missed and why. */
-function over({ title, begins, state: became, cause, evenings }) {
-  const where = evenings.length ? ` in evening ${evenings.join(" and ")}` : "";
+function over({ title, begins, state: became, cause, evenings, paper }) {
+  const where = (evenings.length ? ` in evening ${evenings.join(" and ")}` : "") + (paper ? `, ${paper}` : "");
   const why = cause ? `: ${cause}` : "";
   return element("li", `${clock(Date.parse(begins))} ${title}, ${became}${where}${why}`, became);
 }
 
 /** All of it anew, after the desk told it. */
 function show() {
-  const { due, skeds, open, past, practice } = state.tonight;
+  const { due, skeds, open, past, practice, dial } = state.tonight;
+  $("dial-form").hidden = !dial || due.length === 0;
+  if (dial) $("dial-known").textContent = dialKnown(dial);
   $("tonight").hidden = false;
   $("tonight-name").textContent = practice ? "Tonight on the practice band" : "Tonight";
   $("tonight-due").replaceChildren(...due.map((d, k) => item(d, k === 0)));
@@ -134,7 +172,8 @@ function tick() {
   });
   const on = due.filter((d) => Date.parse(d.begins) <= now());
   on.forEach(ring);
-  document.title = on.length ? `Now: ${called(on[0])}` : TITLE;
+  const soon = due.find((d) => Date.parse(d.begins) - now() < SOON_MS);
+  document.title = on.length ? `Now: ${called(on[0])}` : soon ? count(soon) : TITLE;
   if (due.length && Date.parse(due[0].ends) <= now()) ask();
 }
 

@@ -24,13 +24,15 @@ function drawn(name, attributes, words = "") {
 }
 
 const day = (at) => new Intl.DateTimeFormat("en-GB", { weekday: "short", day: "numeric", month: "short", hour: "2-digit", minute: "2-digit" }).format(Date.parse(at));
+const date = (ms) => new Intl.DateTimeFormat("en-GB", { day: "numeric", month: "short" }).format(ms);
 const whole = (value, unit) => (value === null ? "" : `, ${Math.round(value)} ${unit}`);
 
 /** One run in words: what a finger or a reader gets. */
 function said(run) {
   if (run.state === "missed") return `${day(run.begins)}: missed, ${run.cause}`;
   const sure = `${Math.round(run.sure * 100)} % of ${run.characters} characters sure`;
-  return `${day(run.begins)}: ${sure}${whole(run.snr_3khz_db, "dB in 3 kHz")}${whole(run.drift_hz, "Hz of drift")}`;
+  const paper = run.paper ? `, ${run.paper}` : "";
+  return `${day(run.begins)}: ${sure}${whole(run.snr_3khz_db, "dB in 3 kHz")}${whole(run.drift_hz, "Hz of drift")}${paper}`;
 }
 
 /** The sun's height as what it does to the way: up, twilight (to 12 degrees below), down. */
@@ -70,6 +72,48 @@ function picture({ title, runs }, from, until) {
   return svg;
 }
 
+/** Columns of the picture by hour, and its rows: room for the band, and for the hours below. */
+const [BAND_WIDE, ROW_HIGH] = [46, 20];
+
+/** Band by hour of the day: how sure what came then was. */
+function byHour(hours) {
+  const bands = [...new Set(hours.map(({ band }) => band))].sort((a, b) => b - a);
+  const wide = Math.min(WIDEST, $("went").clientWidth || WIDEST);
+  const column = (wide - BAND_WIDE) / 24;
+  const high = bands.length * ROW_HIGH + 16;
+  const svg = drawn("svg", { viewBox: `0 0 ${wide} ${high}`, width: wide, height: high, role: "img", "aria-label": "Share of sure characters by band and hour of the day" });
+  const write = (x, y, anchor, words) => {
+    const text = drawn("text", { x, y, "text-anchor": anchor });
+    text.textContent = words;
+    svg.append(text);
+  };
+  bands.forEach((band, k) => write(BAND_WIDE - 6, k * ROW_HIGH + 14, "end", `${band} MHz`));
+  for (let hour = 0; hour < 24; hour++) {
+    const x = BAND_WIDE + hour * column;
+    bands.forEach((_, k) => svg.append(drawn("rect", { x, y: k * ROW_HIGH, width: column - 1, height: ROW_HIGH - 2, class: "empty" })));
+    if (hour % 3 === 0) write(x + column / 2, high - 3, "middle", String(hour).padStart(2, "0"));
+  }
+  for (const cell of hours) {
+    const size = { x: BAND_WIDE + cell.hour * column, y: bands.indexOf(cell.band) * ROW_HIGH, width: column - 1, height: ROW_HIGH - 2 };
+    // What was never read is seen too.
+    svg.append(drawn("rect", { ...size, class: "hour", "fill-opacity": 0.08 + 0.92 * cell.sure }, inHour(cell)));
+  }
+  return svg;
+}
+
+const inHour = ({ band, hour, runs, sure }) => `${band} MHz, from ${String(hour).padStart(2, "0")} h on: ${runs} ${runs === 1 ? "time" : "times"}, ${Math.round(sure * 100)} % sure`;
+
+/** The same as a figure, with words for who cannot see it. */
+function hoursFigure(hours) {
+  const made = document.createElement("figure");
+  const words = document.createElement("details");
+  const list = document.createElement("ul");
+  list.append(...hours.map((cell) => element("li", inHour(cell))));
+  words.append(element("summary", "In words"), list);
+  made.append(element("figcaption", "By band and hour, on your clock"), byHour(hours), words);
+  return made;
+}
+
 function row(sked, from, until) {
   const made = document.createElement("figure");
   const kept = sked.runs.filter((run) => run.state === "kept").length;
@@ -78,7 +122,8 @@ function row(sked, from, until) {
   const list = document.createElement("ul");
   list.replaceChildren(...sked.runs.slice().reverse().map((run) => element("li", said(run), run.state)));
   words.append(list);
-  made.append(element("figcaption", `${sked.title}: ${kept} of ${sked.runs.length} kept`), picture(sked, from, until), words);
+  const over = `${date(from)} to ${date(until)}`;
+  made.append(element("figcaption", `${sked.title}: ${kept} of ${sked.runs.length} kept, ${over}`), picture(sked, from, until), words);
   return made;
 }
 
@@ -97,7 +142,8 @@ async function show() {
     const skeds = went?.skeds ?? [];
     $("went-hint").textContent = went?.hint ? `${went.hint}.` : skeds.length ? "Nothing can be said yet that chance may not have made." : "No sked has come yet.";
     const until = Date.parse(went?.until ?? 0);
-    $("went-skeds").replaceChildren(...skeds.map((sked) => row(sked, begin(went), until)));
+    const hours = went?.hours ?? [];
+    $("went-skeds").replaceChildren(...skeds.map((sked) => row(sked, begin(went), until)), ...(hours.length ? [hoursFigure(hours)] : []));
     $("went-legend").hidden = skeds.length === 0;
   } catch {
     // The page says elsewhere that the desk does not answer.

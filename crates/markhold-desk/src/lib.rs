@@ -42,4 +42,4 @@ mod warm;
 
 pub use app::app;
 pub use desk::{Desk, plain_machine};
-pub use sked_book::SkedBook;
+pub use sked_book::{DialSaid, SkedBook};

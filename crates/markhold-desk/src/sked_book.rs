@@ -1,7 +1,20 @@
 //! What the desk asks of whoever keeps skeds: it knows neither shelf nor settings file.
 
 use markhold_station::Room;
+use serde::Deserialize;
 use serde_json::Value;
+
+/// What the person says of the receiver's dial; nothing at all: it stands somewhere else now.
+#[derive(Clone, Copy, Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct DialSaid {
+    /// What it reads, kHz.
+    #[serde(default)]
+    pub khz: Option<f64>,
+    /// The receiver was switched on just now.
+    #[serde(default)]
+    pub switched_on: bool,
+}
 
 /// Where skeds are kept, for the page. Its answers are JSON; its errors words for the person.
 pub trait SkedBook: Send + Sync {
@@ -25,6 +38,13 @@ pub trait SkedBook: Send + Sync {
     ///
     /// It cannot be, or not be kept.
     fn put(&self, id: Option<i64>, sked: Value) -> Result<(), String>;
+
+    /// The person says where the receiver's dial stands, or when it was switched on.
+    ///
+    /// # Errors
+    ///
+    /// It cannot be, or not be kept.
+    fn dial(&self, said: DialSaid) -> Result<(), String>;
 
     /// Removes one.
     ///

@@ -3,7 +3,7 @@
 //! Who may ask is the business of [`super::app`].
 
 use crate::desk::Desk;
-use crate::sked_book::SkedBook;
+use crate::sked_book::{DialSaid, SkedBook};
 use axum::Router;
 use axum::body::{Body, Bytes};
 use axum::extract::{DefaultBodyLimit, State};
@@ -21,6 +21,7 @@ use std::sync::Arc;
 enum Ask {
     Put { id: Option<i64>, sked: Value },
     Remove { id: i64 },
+    Dial(DialSaid),
 }
 
 /// Longest sked that a page may send, bytes: one with some hundred exceptions.
@@ -47,7 +48,9 @@ async fn asked(State(desk): State<Arc<Desk>>, body: Bytes) -> Response<Body> {
         Ok(ask) => ask,
         Err(error) => return cannot(&error.to_string()),
     };
-    let done = on_the_book(&desk, |book, _| match ask {
+    let done = on_the_book(&desk, |book, room| match ask {
+        Ask::Dial(_) if room == Room::Practice => Err("the practice dial is right".into()),
+        Ask::Dial(said) => book.dial(said),
         Ask::Put { id, sked } => book.put(id, sked),
         Ask::Remove { id } => book.remove(id),
     });

@@ -105,6 +105,19 @@ impl Shelf {
         Ok(known.and_then(|text| serde_json::from_str(&text).ok()))
     }
 
+    /// What a sked sends by all that is kept by now, on a shelf that may only be read: it is put
+    /// together anew where that was not done since, and not kept.
+    ///
+    /// Errors: no such sked; the archive.
+    pub fn known_by_now(&self, sked: i64, now: Timestamp) -> Result<Option<Known>, ShelfError> {
+        let skeds = self.repeats_of(sked)?;
+        let kept = self.kept_of_skeds(&skeds, now.saturating_sub(BACK).unwrap_or(now))?;
+        match kept.is_empty() || self.is_made_of(skeds[0], &named(&kept))? {
+            true => self.known(sked),
+            false => self.put_together(&kept, now),
+        }
+    }
+
     /// The skeds that repeat this one, itself among them, in order.
     ///
     /// Errors: one that cannot be read.

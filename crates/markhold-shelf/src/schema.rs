@@ -49,6 +49,7 @@ const STEPS: &[Step] = &[
         statements: include_str!("layout_11.sql"),
         then: |archive| certainty::fill(archive, None),
     },
+    step(include_str!("layout_12.sql")),
 ];
 
 /// Opens the archive's file and brings it to the present layout. It is made where it is

@@ -62,7 +62,12 @@ fn one_more_copy_makes_it_anew() {
 
     shelf.keep_run(&run(thursday, 12, 1)).unwrap();
     shelf.keep_run(&run(thursday, 19, 2)).unwrap();
+    assert_eq!(shelf.known(thursday).unwrap(), None);
+    let only_read = shelf.known_by_now(thursday, now).unwrap();
+    assert_eq!(shelf.known(thursday).unwrap(), None, "nothing was kept");
     assert_eq!(shelf.make_known(now).unwrap(), [thursday]);
+    assert_eq!(only_read, shelf.known(thursday).unwrap());
+    assert_eq!(shelf.known_by_now(thursday, now).unwrap(), only_read);
     let known = shelf.known(thursday).unwrap().unwrap();
     // The week before has the head in common and is another bulletin.
     let copies = |known: &markhold_shelf::Known| -> Vec<i64> {

@@ -3,8 +3,8 @@
 
 mod common;
 use common::fixture;
-use markhold_shelf::{Shelf, ShelfError};
-use markhold_skeds::learned::{Found, FoundEvening};
+use markhold_shelf::{PrintState, Shelf, ShelfError, SkedPrint};
+use markhold_skeds::learned::{Found, FoundEvening, Stands, ToldBy};
 use markhold_skeds::watch::{Held, Run, RunState};
 use markhold_skeds::{Channel, Figure, Sked, When};
 
@@ -30,6 +30,7 @@ fn sked(name: &str) -> Sked {
         length_min: 20.0,
         place: String::new(),
         notes: String::new(),
+        print_on: String::new(),
     }
 }
 
@@ -72,7 +73,9 @@ fn what_was_found_of_the_dial_comes_back_by_evening() {
         ("2026-03-01T20:10:00Z", "a", 7, found(None, 40.0)),
         ("2026-03-01T20:20:00Z", "a", 3, found(Some(25.0), -600.0)),
     ] {
-        shelf.dial_was_found((at(time), night), band, what).unwrap();
+        shelf
+            .dial_was_found((at(time), night), (band, what), None)
+            .unwrap();
     }
     let evening = |band, found| FoundEvening { band, found };
     assert_eq!(
@@ -83,6 +86,89 @@ fn what_was_found_of_the_dial_comes_back_by_evening() {
             evening(3, vec![found(Some(5.0), -500.0)]),
         ]
     );
+}
+
+/// What a run told by itself counts once that was kept, and is gone with what undid that.
+#[test]
+fn what_a_run_told_of_the_dial_counts_once_it_was_kept() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut shelf = Shelf::make(folder.path()).unwrap();
+    let begins = "2026-03-01T20:00:00Z".parse().unwrap();
+    let found = |reads_high_hz| Found {
+        minutes_on: Some(12.0),
+        reads_high_hz,
+    };
+    for (s, error) in [(60, -610.0), (180, -604.0)] {
+        let at = jiff::SignedDuration::from_secs(s);
+        let at = begins + at;
+        shelf
+            .dial_was_found((at, "a"), (3, found(error)), Some((3, begins)))
+            .unwrap();
+    }
+    assert_eq!(shelf.dial_found().unwrap(), []);
+    let mut run = run_of(3, begins);
+    shelf.keep_run(&run).unwrap();
+    assert_eq!(shelf.dial_found().unwrap(), [], "it may be missed yet");
+    run.state = RunState::Kept;
+    shelf.keep_run(&run).unwrap();
+    let evening = FoundEvening {
+        band: 3,
+        found: vec![found(-610.0), found(-604.0)],
+    };
+    assert_eq!(shelf.dial_found().unwrap(), [evening]);
+    assert_eq!(shelf.band_of(3, begins).unwrap(), Some(3));
+    assert_eq!(shelf.band_of(4, begins).unwrap(), None);
+}
+
+#[test]
+fn where_the_dial_stands_is_forgotten_after_an_evening() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut shelf = Shelf::make(folder.path()).unwrap();
+    let at = |text: &str| -> jiff::Timestamp { text.parse().unwrap() };
+    let said = |time, khz, by| Stands {
+        at: at(time),
+        khz,
+        on: Some(at("2026-03-01T19:00:00Z")),
+        by,
+    };
+    let first = said("2026-03-01T19:10:00Z", Some(3597.9), ToldBy::Person);
+    let second = said("2026-03-01T20:10:00Z", None, ToldBy::Radio);
+    assert_eq!(shelf.dial_stands(at("2026-03-01T19:10:00Z")).unwrap(), None);
+    for stands in [first, second] {
+        shelf.dial_was_set(&stands).unwrap();
+    }
+    drop(shelf);
+    let shelf = Shelf::open(folder.path()).unwrap();
+    let stands = |time| shelf.dial_stands(at(time)).unwrap();
+    assert_eq!(stands("2026-03-01T19:00:00Z"), None);
+    assert_eq!(stands("2026-03-01T19:10:00Z"), Some(first));
+    assert_eq!(stands("2026-03-02T02:00:00Z"), Some(second));
+    assert_eq!(stands("2026-03-02T12:00:00Z"), None);
+}
+
+#[test]
+fn papers_come_back_as_they_stood() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut shelf = Shelf::make(folder.path()).unwrap();
+    let begins = "2026-03-01T20:00:00Z".parse().unwrap();
+    let mut print = SkedPrint {
+        sked: 3,
+        begins,
+        machine: "shack".into(),
+        state: PrintState::Waiting,
+        why: String::new(),
+    };
+    shelf.keep_print(&print).unwrap();
+    assert_eq!(shelf.waiting_prints().unwrap(), [print.clone()]);
+    assert_eq!(print.words(), "waits for shack");
+    print.why = "the port is in use".into();
+    shelf.keep_print(&print).unwrap();
+    assert_eq!(shelf.print_of(3, begins).unwrap(), Some(print.clone()));
+    assert_eq!(print.words(), "waits for shack: the port is in use");
+    print.state = PrintState::Printed;
+    shelf.keep_print(&print).unwrap();
+    assert_eq!(shelf.waiting_prints().unwrap(), []);
+    assert_eq!(shelf.print_of(4, begins).unwrap(), None);
 }
 
 /// An archive of before there were skeds takes them, and loses nothing.
@@ -107,16 +193,12 @@ fn an_earlier_layout_takes_skeds() {
     assert_eq!(shelf.check().unwrap().damage, [""; 0]);
 }
 
-#[test]
-fn runs_come_back_as_they_were_last_told() {
-    let folder = tempfile::tempdir().unwrap();
-    let mut shelf = Shelf::make(folder.path()).unwrap();
-    let at = |text: &str| text.parse().unwrap();
-    let mut run = Run {
-        sked: 3,
+fn run_of(sked: i64, begins: jiff::Timestamp) -> Run {
+    Run {
+        sked,
         title: "News".into(),
-        begins: at("2026-03-01T20:00:00Z"),
-        ends: at("2026-03-01T20:20:00Z"),
+        begins,
+        ends: begins + jiff::SignedDuration::from_mins(20),
         held: Held {
             shift_hz: Some(170.0),
             rate_baud: None,
@@ -127,7 +209,15 @@ fn runs_come_back_as_they_were_last_told() {
         kept_in: vec![],
         last_heard: None,
         heard_for: jiff::SignedDuration::ZERO,
-    };
+    }
+}
+
+#[test]
+fn runs_come_back_as_they_were_last_told() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut shelf = Shelf::make(folder.path()).unwrap();
+    let at = |text: &str| -> jiff::Timestamp { text.parse().unwrap() };
+    let mut run = run_of(3, at("2026-03-01T20:00:00Z"));
     shelf.keep_run(&run).unwrap();
     run.state = RunState::Kept;
     run.cause = "begun late".into();

@@ -33,5 +33,5 @@ pub use error::SkedError;
 pub use place::Place;
 pub use sked::{Channel, Figure, MarkOnAir, Sked, VERSION};
 pub use sun::{Daylight, Height, daylight, elevation, is_above};
-pub use went::{Better, Went, better_band};
+pub use went::{Better, InHour, Went, better_band, by_band_and_hour};
 pub use when::{Except, When};

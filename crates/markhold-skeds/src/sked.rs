@@ -33,6 +33,8 @@ pub struct Sked {
     pub place: String,
     /// Anything else.
     pub notes: String,
+    /// The machine that each of its bulletins is printed on once it was kept; empty: on none.
+    pub print_on: String,
 }
 
 /// One frequency of a transmission.
@@ -99,6 +101,9 @@ struct Form {
     place: String,
     #[serde(default)]
     notes: String,
+    /// Left out where it is empty, so that an earlier version takes the others.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    print_on: String,
 }
 
 impl From<Sked> for Form {
@@ -116,6 +121,7 @@ impl From<Sked> for Form {
             length_min: sked.length_min,
             place: sked.place,
             notes: sked.notes,
+            print_on: sked.print_on,
         }
     }
 }
@@ -142,6 +148,7 @@ impl TryFrom<Form> for Sked {
             length_min: form.length_min,
             place: form.place,
             notes: form.notes,
+            print_on: form.print_on,
         };
         sked.check()?;
         Ok(sked)
@@ -253,6 +260,7 @@ pub(crate) mod tests {
             length_min: 20.0,
             place: "JO02".into(),
             notes: "about nine, they say".into(),
+            print_on: String::new(),
         }
     }
 

@@ -36,6 +36,40 @@ pub struct Better {
     pub weekday: Option<Weekday>,
 }
 
+/// How all went that was due in one hour of the day on one band.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct InHour {
+    /// The band, whole megahertz.
+    pub band: u32,
+    /// The hour in which they began, 0 to 23, by the station's clock.
+    pub hour: i8,
+    /// How many.
+    pub runs: usize,
+    /// The mean of their shares of sure characters, 0 to 1.
+    pub sure: f64,
+}
+
+/// Means by band and hour of what somebody could have heard, where the band is known. Hours are
+/// those of `here`.
+pub fn by_band_and_hour(all: &[Went], here: &TimeZone) -> Vec<InHour> {
+    let mut sums: BTreeMap<(u32, i8), (usize, f64)> = BTreeMap::new();
+    for went in all {
+        if let Some((band, sure)) = went.band.zip(went.sure) {
+            let hour = went.begins.to_zoned_datetime(here.clone()).hour();
+            let (runs, sum) = sums.entry((band, hour)).or_default();
+            *runs += 1;
+            *sum += sure;
+        }
+    }
+    let mean = |((band, hour), (runs, sum)): ((u32, i8), (usize, f64))| InHour {
+        band,
+        hour,
+        runs,
+        sure: sum / runs as f64,
+    };
+    sums.into_iter().map(mean).collect()
+}
+
 /// Two that begin within this are the same transmission.
 const TOGETHER: SignedDuration = SignedDuration::from_mins(30);
 /// The latest so many are looked at.
@@ -174,6 +208,36 @@ mod tests {
             said,
             "7 of the last 8 Thursdays were better on 7 MHz than on 3 MHz"
         );
+    }
+
+    #[test]
+    fn means_by_band_and_hour() {
+        let later = |mut went: Went, hours| {
+            went.begins = went
+                .begins
+                .saturating_add(SignedDuration::from_hours(hours))
+                .unwrap();
+            went
+        };
+        let unknown = Went {
+            band: None,
+            ..went(0, 3, Some(1.0))
+        };
+        let all = [
+            went(0, 3, Some(0.5)),
+            went(1, 3, Some(1.0)),
+            went(2, 3, None),
+            later(went(0, 3, Some(0.2)), 1),
+            went(0, 7, Some(0.0)),
+            unknown,
+        ];
+        let here = TimeZone::get("Europe/Berlin").unwrap();
+        let cells = by_band_and_hour(&all, &here);
+        let cells: Vec<_> = cells
+            .iter()
+            .map(|c| (c.band, c.hour, c.runs, c.sure))
+            .collect();
+        assert_eq!(cells, [(3, 21, 2, 0.75), (3, 22, 1, 0.2), (7, 21, 1, 0.0)]);
     }
 
     #[test]

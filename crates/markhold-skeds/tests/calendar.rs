@@ -186,6 +186,7 @@ fn evening_in_london() -> Sked {
         length_min: 20.0,
         place: "51.5,-0.25".into(),
         notes: "line one\nline two".into(),
+        print_on: String::new(),
     }
 }
 

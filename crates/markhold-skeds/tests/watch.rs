@@ -37,6 +37,7 @@ fn sked(number: i64, begins: i64, length_min: f64, shift: f64) -> Sked {
         length_min,
         place: String::new(),
         notes: String::new(),
+        print_on: String::new(),
     }
 }
 
@@ -82,6 +83,7 @@ impl Room {
             shift_hz: sent[*k].shift * 1.02,
             rate_baud: 45.6,
             mark: None,
+            middle_hz: 2210.0,
             first: at(sent[*k].from.max(begun)),
             last: at(sent[*k].until.min(now)),
         });
@@ -286,6 +288,7 @@ fn a_moment_of_something_else_ends_no_wait() {
         shift_hz: 170.0,
         rate_baud: 45.45,
         mark: None,
+        middle_hz: 2210.0,
         first: at(first),
         last: at(last),
     };
@@ -316,6 +319,7 @@ fn an_evening_without_a_number_yet_is_waited_for() {
         shift_hz: 170.0,
         rate_baud: 45.45,
         mark: None,
+        middle_hz: 2210.0,
         first: at(3600),
         last: at(4800),
     };
@@ -346,6 +350,7 @@ fn a_signal_is_kept_once_the_shelf_has_it() {
         shift_hz: 170.0,
         rate_baud: 45.45,
         mark: None,
+        middle_hz: 2210.0,
         first: at(3600),
         last: at(4800),
     };
@@ -414,6 +419,7 @@ fn a_clock_that_is_set_makes_nothing_twice() {
         shift_hz: 170.0,
         rate_baud: 45.45,
         mark: None,
+        middle_hz: 2210.0,
         first: at(3600),
         last: at(4800),
     };
@@ -437,6 +443,7 @@ fn what_does_not_fit_is_not_taken_for_it() {
         shift_hz,
         rate_baud,
         mark: None,
+        middle_hz: 2210.0,
         first: at(3600),
         last: at(4800),
     };

@@ -63,8 +63,7 @@ impl Rig {
     /// It does not say, or is gone.
     pub fn is_keyed(&mut self) -> io::Result<bool> {
         let answer = self.ask("+t")?;
-        let found = answer.iter().find_map(|line| line.strip_prefix("PTT: "));
-        match found.and_then(|value| value.trim().parse::<u32>().ok()) {
+        match valued(&answer, "PTT: ").and_then(|value| value.parse::<u32>().ok()) {
             Some(value) => Ok(value != 0),
             None => Err(wrong(&format!("{answer:?}"), "PTT: 0 or PTT: 1")),
         }
@@ -81,6 +80,23 @@ impl Rig {
             false => Ok(()),
             true => Err(io::Error::other("the transmitter is still keyed")),
         }
+    }
+
+    /// What the radio is set to: the frequency on its dial, Hz, and its mode in the daemon's word,
+    /// such as `LSB`.
+    ///
+    /// # Errors
+    ///
+    /// The radio does not answer the daemon, as when it is switched off, or the daemon is gone.
+    pub fn set_to(&mut self) -> io::Result<(f64, String)> {
+        let answer = self.ask("+f")?;
+        let hz = valued(&answer, "Frequency: ").and_then(|hz| hz.parse::<f64>().ok());
+        let hz = hz.filter(|hz| hz.is_finite() && *hz > 0.0);
+        let hz = hz.ok_or_else(|| wrong(&format!("{answer:?}"), "Frequency: HZ"))?;
+        let answer = self.ask("+m")?;
+        let mode = valued(&answer, "Mode: ").map(str::to_string);
+        let mode = mode.ok_or_else(|| wrong(&format!("{answer:?}"), "Mode: WORD"))?;
+        Ok((hz, mode))
     }
 
     /// The lines of an answer.
@@ -107,6 +123,12 @@ impl Rig {
         }
         Err(wrong("an answer without end", "RPRT"))
     }
+}
+
+/// The value that stands behind a name in an answer.
+fn valued<'a>(answer: &'a [String], name: &str) -> Option<&'a str> {
+    let found = answer.iter().find_map(|line| line.strip_prefix(name));
+    found.map(str::trim)
 }
 
 fn wrong(found: &str, expected: &str) -> io::Error {
@@ -168,6 +190,8 @@ pub(crate) mod testing {
                 let value = u8::from(keyed.load(Ordering::SeqCst));
                 return format!("get_ptt:\nPTT: {value}\nRPRT 0\n");
             }
+            "+f" => return "get_freq:\nFrequency: 3597400\nRPRT 0\n".into(),
+            "+m" => return "get_mode:\nMode: LSB\nPassband: 2400\nRPRT 0\n".into(),
             _ => return "RPRT -1\n".into(),
         }
         "set_ptt:\nRPRT 0\n".into()
@@ -191,6 +215,49 @@ mod tests {
         assert!(error.to_string().contains("still keyed"), "{error}");
         rig.unkey().unwrap();
         assert!(!rig.is_keyed().unwrap());
+    }
+
+    #[test]
+    fn what_the_radio_is_set_to_is_read() {
+        let fake = Fake::start();
+        let mut rig = Rig::connect(fake.address).unwrap();
+        assert_eq!(rig.set_to().unwrap(), (3_597_400.0, "LSB".to_string()));
+        let nothing = valued(&["get_freq:".to_string()], "Frequency: ");
+        assert_eq!(nothing, None);
+    }
+
+    /// The daemon itself with its dummy radio, on loopback only.
+    #[test]
+    fn the_daemons_dummy_radio_says_what_it_is_set_to() {
+        use std::process::{Command, Stdio};
+        use std::time::Instant;
+        let free = std::net::TcpListener::bind("127.0.0.1:0").unwrap();
+        let address = free.local_addr().unwrap();
+        drop(free);
+        let port = address.port().to_string();
+        let daemon = Command::new("rigctld")
+            .args(["-m", "1", "-T", "127.0.0.1", "-t", &port])
+            .stdout(Stdio::null())
+            .stderr(Stdio::null())
+            .spawn();
+        let Ok(mut daemon) = daemon else {
+            println!("skipped: needs rigctld (libhamlib-utils)");
+            return;
+        };
+        let begun = Instant::now();
+        while Rig::connect(address).is_err() && begun.elapsed() < Duration::from_secs(10) {
+            std::thread::sleep(Duration::from_millis(50));
+        }
+        let set_to = || -> io::Result<(f64, String)> {
+            let mut rig = Rig::connect(address)?;
+            rig.ask("+F 7040250")?;
+            rig.ask("+M USB 0")?;
+            rig.set_to()
+        };
+        let said = set_to();
+        let _ = daemon.kill();
+        let _ = daemon.wait();
+        assert_eq!(said.unwrap(), (7_040_250.0, "USB".to_string()));
     }
 
     #[test]

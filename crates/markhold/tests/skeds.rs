@@ -263,6 +263,88 @@ fn a_dial_is_learned_from_where_it_stood() {
 }
 
 #[test]
+fn where_the_dial_stands_is_told_once_and_shown() {
+    let place = Place::new();
+    place.skeds(&BULLETIN);
+    let done = place.skeds(&["dial"]);
+    assert!(
+        done.code == 2 && done.err.contains("[receiver]"),
+        "{}",
+        done.err
+    );
+    place.file(
+        "markhold/settings.toml",
+        "[receiver]\nshows = \"lower-carrier\"\n",
+    );
+    let done = place.skeds(&["dial"]);
+    assert!(done.out.contains("is not known"), "{}", done.out);
+    let told = place.json(&["dial", "3596.7", "--switched-on", "now", "--json"]);
+    let stands = &told[0]["stands"];
+    assert_eq!(
+        (&stands["khz"], &stands["by"]),
+        (&3596.7.into(), &"person".into())
+    );
+    assert!(
+        stands["on"].is_string() && told[0]["warm_up"].is_null(),
+        "{told:?}"
+    );
+    let done = place.skeds(&["next"]);
+    assert!(
+        done.out.contains("the receiver has been on for"),
+        "{}",
+        done.out
+    );
+    // What a person tells of one evening stands beside what is learned by itself.
+    place.skeds(&["heard", "1", "--dial", "3596.7"]);
+    let done = place.skeds(&["dial"]);
+    for words in [
+        "3596.700 kHz, as you said",
+        "3 MHz: plain arithmetic: only one evening",
+    ] {
+        assert!(done.out.contains(words), "{}", done.out);
+    }
+    let told = place.json(&["dial", "--forget", "--json"]);
+    assert!(told[0]["stands"]["khz"].is_null(), "{told:?}");
+    for bad in [
+        &["dial", "-5"][..],
+        &["dial", "3597", "--switched-on", "soon"],
+    ] {
+        assert_eq!(place.skeds(bad).code, 2, "{bad:?}");
+    }
+}
+
+#[test]
+fn a_sked_that_is_printed_names_a_machine_that_is_there() {
+    let place = Place::new();
+    place.skeds(&BULLETIN);
+    let done = place.skeds(&["change", "1", "--print-on", "attic"]);
+    assert!(done.code == 2 && done.err.contains("attic"), "{}", done.err);
+    let done = place.skeds(&["change", "1", "--print-on", "us-72-45"]);
+    assert!(
+        done.code == 2 && done.err.contains("no way to us-72-45"),
+        "{}",
+        done.err
+    );
+    place.file(
+        "markhold/settings.toml",
+        "[machine.shack]\nkind = \"us-72-45\"\nway = \"codes:/tmp/nowhere\"\n",
+    );
+    let done = place.skeds(&["change", "1", "--print-on", "shack"]);
+    assert!(
+        done.out.contains("printed on shack") && done.err.contains("moving parts"),
+        "{}",
+        done.err
+    );
+    assert_eq!(place.json(&["list", "--json"])[0]["print_on"], "shack");
+    let done = place.skeds(&["change", "1", "--print-on", ""]);
+    assert!(
+        done.code == 0 && !done.out.contains("printed"),
+        "{}",
+        done.out
+    );
+}
+
+#[test]
 fn a_unit_of_systemd_runs_the_same() {
     let place = Place::new();
     let words = [

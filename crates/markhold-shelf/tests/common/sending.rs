@@ -39,5 +39,6 @@ pub fn weekly(zone: &str, first: &str) -> Sked {
         length_min: 20.0,
         place: String::new(),
         notes: String::new(),
+        print_on: String::new(),
     }
 }

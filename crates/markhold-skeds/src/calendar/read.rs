@@ -314,6 +314,7 @@ fn sked(
         length_min,
         place: stands,
         notes: notes.join("\n"),
+        print_on: String::new(),
     };
     sked.check()?;
     Ok((sked, left))

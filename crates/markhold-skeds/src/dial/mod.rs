@@ -159,6 +159,18 @@ impl Dial {
         Some((read_khz - carrier) * 1e3)
     }
 
+    /// The channel of a sked that a reading tells of, which is the one nearest to it, and how many
+    /// Hz too high the dial read. `None` where the sked has no frequency, and in the modes of a
+    /// receiver in which that cannot be told from outside.
+    pub fn found(&self, sked: &Sked, (read_khz, heard_hz): (f64, f64)) -> Option<(Channel, f64)> {
+        let error = |channel: &Channel| {
+            let error = self.reads_high_hz(sked, channel, (read_khz, heard_hz))?;
+            Some((*channel, error))
+        };
+        let errors = sked.channels.iter().filter_map(error);
+        errors.min_by(|a, b| a.1.abs().total_cmp(&b.1.abs()))
+    }
+
     /// What it shows when the middle of the tones, kHz, is heard at the pitch.
     fn reading(&self, middle: f64, shift: f64, mark: MarkOnAir, steps: &mut Vec<String>) -> f64 {
         let pitch = self.pitch_hz / 1e3;

@@ -5,12 +5,15 @@
 //! while it warms up.
 
 mod likely;
+mod stands;
 mod warm_up;
 
 pub use likely::{Likely, likely};
+pub use stands::{Stands, ToldBy, night};
 pub use warm_up::WarmUp;
 
 use crate::dial::Dial;
+use std::collections::BTreeSet;
 
 /// An error of the dial, found once.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -85,6 +88,11 @@ impl LearnedDial {
     /// How it warms up, if an evening was followed from its beginning.
     pub fn warm_up(&self) -> Option<&WarmUp> {
         self.warm_up.as_ref()
+    }
+
+    /// The bands of which something is known, in order.
+    pub fn bands(&self) -> BTreeSet<u32> {
+        self.errors.iter().map(|(band, _)| *band).collect()
     }
 
     /// Evenings known on a band.

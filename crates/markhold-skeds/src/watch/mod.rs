@@ -112,7 +112,7 @@ impl Watch {
     }
 
     /// The runs that are open.
-    pub fn open(&self) -> impl Iterator<Item = &Run> {
+    pub fn open(&self) -> impl Iterator<Item = &Run> + Clone {
         self.runs.values().filter(|run| run.state == RunState::Open)
     }
 

@@ -46,6 +46,8 @@ pub struct Heard {
     pub rate_baud: f64,
     /// Which radio frequency is mark, where the sideband is known.
     pub mark: Option<MarkOnAir>,
+    /// The middle of its two tones as heard last, Hz of audio.
+    pub middle_hz: f64,
     /// When it was first heard.
     pub first: Timestamp,
     /// When it was last heard.
@@ -183,7 +185,8 @@ impl Run {
         self.heard_in().next().is_some()
     }
 
-    pub(super) fn has(&self, evening: i64, signal: u32) -> bool {
+    /// Whether this signal of this evening belongs to it.
+    pub fn has(&self, evening: i64, signal: u32) -> bool {
         let mut kept = self.kept_in.iter();
         kept.any(|(known, signals)| *known == evening && signals.contains(&signal))
     }

@@ -14,5 +14,6 @@ mod thread;
 
 pub use feed::Feed;
 pub use printing::Printing;
+pub(crate) use printing::folder;
 pub use readings::{Readings, Unlike};
 pub use thread::{Paper, PaperPlan, Tell};

@@ -114,7 +114,7 @@ fn checked(patience_s: f64) -> Result<f64, String> {
 }
 
 /// A machine's name as that of a folder.
-fn folder(name: &str) -> String {
+pub fn folder(name: &str) -> String {
     let plain = |c: char| {
         if c.is_alphanumeric() || c == '-' {
             c

@@ -1,15 +1,19 @@
 //! One look after the other: clock, skeds and what is heard in, entries and evenings out.
 
+use super::bulletins::Bulletins;
+use super::dialling::{DialKnown, Dialling};
 use super::joining::Joining;
 use super::listening::Listening;
 use super::world::{kept, numbered};
+use crate::machines::{Machines, NoMachines};
 use jiff::{SignedDuration, Timestamp};
-use markhold_shelf::{Shelf, ShelfError, io_words};
+use markhold_shelf::{PrintState, Shelf, ShelfError, SkedPrint, io_words};
 use markhold_skeds::Sked;
 use markhold_skeds::watch::{Heard, Order, Run, RunState, Waits, Watch, World};
 use std::collections::BTreeMap;
 use std::fs::{File, TryLockError};
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 /// Runs due earlier than this before now are not looked at again.
 const REMEMBERED: SignedDuration = SignedDuration::from_hours(31 * 24);
@@ -31,6 +35,10 @@ pub struct Attendant {
     entries: BTreeMap<(i64, Timestamp), Run>,
     /// Puts together what skeds send.
     joining: Joining,
+    /// Learns of the dial.
+    dialling: Dialling,
+    /// Prints what was kept where that is wanted.
+    bulletins: Bulletins,
     /// What was told of the shelf last.
     told: String,
 }
@@ -44,6 +52,7 @@ impl Attendant {
         tell: impl FnMut(&str) + Send + 'static,
     ) -> Self {
         Attendant {
+            bulletins: Bulletins::new(&place, Arc::new(NoMachines)),
             place,
             waits,
             tell: Box::new(tell),
@@ -53,8 +62,23 @@ impl Attendant {
             skeds: BTreeMap::new(),
             entries: BTreeMap::new(),
             joining: Joining::default(),
+            dialling: Dialling::new(DialKnown::default()),
             told: String::new(),
         }
+    }
+
+    /// What skeds tell of this dial is kept.
+    #[must_use]
+    pub fn learning_of(mut self, dial: DialKnown) -> Self {
+        self.dialling = Dialling::new(dial);
+        self
+    }
+
+    /// Bulletins may be printed on these machines.
+    #[must_use]
+    pub fn printing_on(mut self, machines: Arc<dyn Machines>) -> Self {
+        self.bulletins = Bulletins::new(&self.place, machines);
+        self
     }
 
     /// Who listens.
@@ -84,6 +108,8 @@ impl Attendant {
 
     /// Nobody looks any more: an evening that was begun for a sked ends.
     pub fn end(&mut self) {
+        // The line is in mark before anything that may take longer.
+        self.bulletins.stop();
         self.listening.end();
     }
 
@@ -104,6 +130,7 @@ impl Attendant {
         let known = shelf
             .as_ref()
             .map_or_else(|_| Known::default(), |shelf| self.known(shelf));
+        self.dialling.ask(now);
         if self.act(now, &known) {
             // What keeps an evening from beginning is entered at once.
             self.act(now, &known);
@@ -127,6 +154,10 @@ impl Attendant {
         numbered(&mut world.signals, &known.now);
         // A sked that cannot be reckoned with is told where skeds are shown.
         let (orders, _) = watch.look(now, &self.skeds, jiff::tz::db(), &world);
+        if let Some(evening) = world.evening {
+            let heard = (evening, &*world.signals);
+            self.dialling.look(now, watch.open(), heard, &self.skeds);
+        }
         let held = watch.held();
         self.listening.loosen(held);
         for order in orders {
@@ -149,7 +180,7 @@ impl Attendant {
             self.watch = Some(Watch::resume(self.waits, runs, shelf.last_watched()?));
         }
         self.skeds = shelf.skeds()?;
-        Ok(())
+        self.dialling.read(shelf, now)
     }
 
     fn known(&self, shelf: &Shelf) -> Known {
@@ -187,11 +218,34 @@ impl Attendant {
         }
         while let Some(entry) = self.entries.first_entry() {
             shelf.keep_run(entry.get())?;
+            want_printed(shelf, entry.get(), &self.skeds)?;
             entry.remove();
         }
+        self.dialling.keep(shelf)?;
+        self.bulletins.look(shelf, now, &mut *self.tell)?;
         self.joining.look(&self.place, now);
         shelf.watched(now)
     }
+}
+
+/// A bulletin that was kept goes to paper where its sked wants that, once.
+fn want_printed(
+    shelf: &mut Shelf,
+    run: &Run,
+    skeds: &BTreeMap<i64, Sked>,
+) -> Result<(), ShelfError> {
+    let machine = skeds.get(&run.sked).map_or("", |sked| sked.print_on.trim());
+    let is_new = run.state == RunState::Kept && !machine.is_empty();
+    if !is_new || shelf.print_of(run.sked, run.begins)?.is_some() {
+        return Ok(());
+    }
+    shelf.keep_print(&SkedPrint {
+        sked: run.sked,
+        begins: run.begins,
+        machine: machine.into(),
+        state: PrintState::Waiting,
+        why: String::new(),
+    })
 }
 
 /// What the shelf knows.

@@ -5,11 +5,14 @@
 //! are carried there, and the entries to the shelf.
 
 mod attendant;
+mod bulletins;
+mod dialling;
 mod joining;
 mod listening;
 mod world;
 
 pub use attendant::Attendant;
+pub use dialling::DialKnown;
 pub use listening::Listening;
 
 use jiff::Timestamp;

@@ -87,6 +87,7 @@ fn measured(signal: &Signal, sideband: Option<Sideband>) -> Heard {
         shift_hz: signal.shift_hz,
         rate_baud: signal.rate_baud,
         mark: sideband.map(|sideband| on_air(signal.sense, sideband)),
+        middle_hz: (signal.mark_hz + signal.space_hz) / 2.0,
         first: Timestamp::UNIX_EPOCH,
         last: Timestamp::UNIX_EPOCH,
     }
@@ -150,6 +151,7 @@ mod tests {
             shift_hz,
             rate_baud: 45.45,
             mark: None,
+            middle_hz: 2210.0,
             first: Timestamp::from_millisecond(millisecond).unwrap(),
             last: Timestamp::from_millisecond(90_000).unwrap(),
         };

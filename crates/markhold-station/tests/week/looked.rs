@@ -1,6 +1,6 @@
 //! What is on the shelf after the week.
 
-use crate::plan::Bulletin;
+use crate::plan::{Bulletin, DIAL_READS_HIGH_HZ};
 use jiff::Timestamp;
 use markhold_shelf::{KeepSettings, Keeper, Shelf};
 use markhold_skeds::watch::{Run, RunState};
@@ -46,10 +46,27 @@ pub fn look_through(place: &Path, bulletins: &[Bulletin], broken: [i64; 2], end:
         missing += lost;
         assert_eq!(all.matches(&bulletin.mark()).count(), 1, "{title} once");
     }
+    the_dial_was_learned(&shelf);
     let sent: usize = bulletins.iter().map(|b| b.text.len()).sum();
     println!(
         "{} bulletins, {sent} characters sent, {missing} missing",
         bulletins.len()
+    );
+}
+
+/// Nobody filled in anything: what was copied told how far off the dial is.
+fn the_dial_was_learned(shelf: &Shelf) {
+    let evenings = shelf.dial_found().expect("what was found");
+    let errors = evenings.iter().flat_map(|evening| &evening.found);
+    let errors: Vec<f64> = errors.map(|found| found.reads_high_hz).collect();
+    // Tones are found to a few Hz where they are 18 dB over the noise.
+    let off = |error: &f64| (error - DIAL_READS_HIGH_HZ).abs();
+    let worst = errors.iter().map(off).fold(0.0, f64::max);
+    assert!(!errors.is_empty() && worst < 10.0, "{evenings:?}");
+    println!(
+        "the dial was told {} times on {} evenings, at most {worst:.1} Hz off",
+        errors.len(),
+        evenings.len()
     );
 }
 

@@ -13,11 +13,13 @@ use air::Week;
 use jiff::SignedDuration;
 use looked::look_through;
 use markhold_shelf::{KeepSettings, Shelf};
+use markhold_skeds::Dial;
+use markhold_skeds::learned::{Stands, ToldBy};
 use markhold_skeds::watch::Waits;
 use markhold_station::settings::InUse;
-use markhold_station::watching::{Attendant, Listening};
+use markhold_station::watching::{Attendant, DialKnown, Listening};
 use markhold_station::{Room, Shelved, Snapshot, Station, StationOptions};
-use plan::{Bulletin, Size, at, week};
+use plan::{Bulletin, DIAL_KHZ, Size, at, week};
 use std::io::{BufRead, BufReader, Write};
 use std::path::Path;
 use std::process::{Command, Stdio};
@@ -90,7 +92,12 @@ fn looks_after_skeds() {
     let week = Week::new(plan::week(size_of(size)), from);
     let (opened, shelf) = (week.clone(), place.to_path_buf());
     let open = Box::new(move || station(&opened, &shelf));
-    let mut attendant = Attendant::new(place.into(), Listening::when_due(open), waits(), |_| {});
+    let dial = DialKnown {
+        dial: Some(Dial::default()),
+        daemon: None,
+    };
+    let attendant = Attendant::new(place.into(), Listening::when_due(open), waits(), |_| {});
+    let mut attendant = attendant.learning_of(dial);
     let mut begun = from;
     let mut out = std::io::stdout();
     for now in (from..until).step_by(LOOK as usize) {
@@ -158,6 +165,17 @@ fn a_week(size: Size) {
     let mut shelf = Shelf::make(&place).expect("a shelf");
     let skeds: Vec<_> = bulletins.iter().map(Bulletin::sked).collect();
     shelf.add_skeds(&skeds).expect("skeds");
+    // The person says once in each half day where the dial stands, and nothing more.
+    let last = bulletins.iter().map(|b| b.until).max().expect("some");
+    for s in (0..=last).step_by(6 * 3600) {
+        let stands = Stands {
+            at: at(s),
+            khz: Some(DIAL_KHZ),
+            on: None,
+            by: ToldBy::Person,
+        };
+        shelf.dial_was_set(&stands).expect("told");
+    }
     drop(shelf);
     let middle = |k: usize| (bulletins[k].from + bulletins[k].until) / 2;
     let alone = (size.late + size.overrun) as usize;

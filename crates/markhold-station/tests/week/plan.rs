@@ -3,7 +3,7 @@
 use jiff::Timestamp;
 use markhold_air::{Air, Scene, Sender};
 use markhold_code::FiguresRow;
-use markhold_skeds::{Sked, When};
+use markhold_skeds::{Channel, Figure, Sked, When};
 
 /// Samples per second, Hz.
 pub const RATE: u32 = 8000;
@@ -37,6 +37,10 @@ pub struct Size {
     pub overlap: i64,
 }
 
+/// What the receiver's dial shows all week, on the lower sideband, kHz, and how many Hz too high.
+pub const DIAL_KHZ: f64 = 3600.0;
+pub const DIAL_READS_HIGH_HZ: f64 = 430.0;
+
 /// How long a sked says it lasts, min.
 const LENGTH_MIN: f64 = 1.0;
 /// Characters in a second: 45.45 baud, 7.42 units.
@@ -49,7 +53,10 @@ impl Bulletin {
             station: format!("Q{}SIM", self.number),
             name: format!("bulletin {}", self.number),
             sends: String::new(),
-            channels: vec![],
+            channels: vec![Channel {
+                khz: DIAL_KHZ - (self.centre_hz + DIAL_READS_HIGH_HZ) / 1e3,
+                means: Figure::Middle,
+            }],
             shift_hz: Some(self.shift_hz),
             rate_baud: Some(45.45),
             mark: None,
@@ -63,6 +70,7 @@ impl Bulletin {
             length_min: LENGTH_MIN,
             place: String::new(),
             notes: String::new(),
+            print_on: String::new(),
         }
     }
 

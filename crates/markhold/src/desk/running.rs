@@ -64,9 +64,13 @@ async fn served(options: &Options) -> anyhow::Result<Outcome> {
     let station = station(options, practice.as_ref().map(TempDir::path))?;
     let sheet = SettingsMachines::new(options.outfit(), options.to.clone()).sheet();
     let desk = Desk::new(door, station.clone(), sheet);
+    let receiver = Receiver::of(options.settings.as_ref())?;
+    let machines = SettingsMachines::new(options.outfit(), options.to.clone());
+    let machines = Arc::new(machines);
     let book = Book {
         place: options.skeds_place(),
-        receiver: Receiver::of(options.settings.as_ref())?,
+        receiver,
+        machines: machines.clone(),
     };
     // It is set here and nowhere else.
     let _ = desk.skeds.set(Box::new(book));
@@ -78,7 +82,10 @@ async fn served(options: &Options) -> anyhow::Result<Outcome> {
     let waits = waits::of(options.settings.as_ref())?;
     let watching = options.watched_place().map(|place| {
         let listening = Listening::Always(station.clone());
-        Watching::start(Attendant::new(place, listening, waits, |_| {}))
+        let attendant = Attendant::new(place, listening, waits, |_| {})
+            .learning_of(receiver.known())
+            .printing_on(machines);
+        Watching::start(attendant)
     });
     tell(options, port);
     tell_keeping(&station);

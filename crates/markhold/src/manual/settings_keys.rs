@@ -76,7 +76,7 @@ const MACHINE: [(&str, &str); 6] = [
     ),
 ];
 
-const RECEIVER: [(&str, &str); 6] = [
+const RECEIVER: [(&str, &str); 7] = [
     (
         "shows",
         "what the dial shows: lower-carrier, upper-carrier, mark or heard; usually lower-carrier",
@@ -100,6 +100,10 @@ const RECEIVER: [(&str, &str); 6] = [
     (
         "place",
         "where it stands, a locator or degrees north and east as in 54.2,8.9; for the sun",
+    ),
+    (
+        "read_by",
+        "the radio's daemon that tells where its dial stands: rigctld:127.0.0.1:4532; usually none",
     ),
 ];
 

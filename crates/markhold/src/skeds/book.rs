@@ -1,19 +1,24 @@
 //! Skeds for the desk's page.
 
+use super::dial::told as told_dial;
+use super::edit::machine_is_there;
+use super::object::StandsObject;
 use super::tonight::Tonight;
 use super::{Receiver, history, words};
+use crate::machine::SettingsMachines;
 use jiff::tz::TimeZone;
 use jiff::{SignedDuration, Timestamp};
 use markhold_air::practice;
-use markhold_desk::SkedBook;
+use markhold_desk::{DialSaid, SkedBook};
 use markhold_shelf::{Shelf, ShelfError};
-use markhold_skeds::learned::{FoundEvening, LearnedDial};
+use markhold_skeds::learned::{FoundEvening, LearnedDial, Stands};
 use markhold_skeds::watch::{Run, RunState};
 use markhold_skeds::{Channel, Dial, Due, Figure, MarkOnAir, Shows, Sked, When, due};
 use markhold_station::Room;
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
 use std::path::PathBuf;
+use std::sync::Arc;
 
 /// Transmissions shown: that which is on or next, and some after it.
 const SHOWN: usize = 4;
@@ -26,15 +31,26 @@ const PAST: SignedDuration = SignedDuration::from_hours(30);
 struct Kept {
     skeds: BTreeMap<i64, Sked>,
     found: Vec<FoundEvening>,
-    runs: Vec<Run>,
+    /// With how they stand with their paper.
+    runs: Vec<(Run, Option<String>)>,
+    stands: Option<Stands>,
 }
 
 impl Kept {
     fn of(shelf: &Shelf, now: Timestamp) -> Result<Self, ShelfError> {
+        let runs = shelf.runs(now.saturating_sub(PAST).unwrap_or(now))?;
+        let with_paper = |run: Run| {
+            let print = shelf.print_of(run.sked, run.begins)?;
+            Ok((run, print.map(|print| print.words())))
+        };
         Ok(Kept {
             skeds: shelf.skeds()?,
             found: shelf.dial_found()?,
-            runs: shelf.runs(now.saturating_sub(PAST).unwrap_or(now))?,
+            runs: runs
+                .into_iter()
+                .map(with_paper)
+                .collect::<Result<_, ShelfError>>()?,
+            stands: shelf.dial_stands(now)?,
         })
     }
 }
@@ -45,6 +61,8 @@ pub struct Book {
     pub place: Option<PathBuf>,
     /// The receiver.
     pub receiver: Receiver,
+    /// What bulletins may be printed on.
+    pub machines: Arc<SettingsMachines>,
 }
 
 impl SkedBook for Book {
@@ -64,6 +82,7 @@ impl SkedBook for Book {
         let tonight = Tonight {
             receiver: self.receiver,
             learned: LearnedDial::of(&kept.found),
+            stands: kept.stands,
             now,
             here: TimeZone::system(),
         };
@@ -86,6 +105,7 @@ impl SkedBook for Book {
         let sked: Sked = serde_json::from_value(sked).map_err(|error| error.to_string())?;
         // Zone and rules are understood, or it is said now.
         let all = (Timestamp::UNIX_EPOCH, Timestamp::MAX);
+        machine_is_there(&sked, &self.machines)?;
         let comes = sked.when.occurrences(jiff::tz::db(), all, 1);
         if comes.map_err(|error| error.to_string())?.is_empty() {
             return Err("it never comes; look at its rule".into());
@@ -96,6 +116,21 @@ impl SkedBook for Book {
             None => shelf.add_sked(&sked).map(drop),
         };
         done.map_err(|error| error.to_string())
+    }
+
+    fn dial(&self, said: DialSaid) -> Result<(), String> {
+        let now = Timestamp::now();
+        let mut shelf = self.shelf()?;
+        let words = |error: ShelfError| error.to_string();
+        let before = shelf.dial_stands(now).map_err(words)?;
+        let on = said.switched_on.then_some(now);
+        let stands = told_dial(
+            before,
+            now,
+            (said.khz, on, said.khz.is_none() && on.is_none()),
+        );
+        let stands = stands.map_err(|error| error.to_string())?;
+        shelf.dial_was_set(&stands).map_err(words)
     }
 
     fn remove(&self, id: i64) -> Result<(), String> {
@@ -114,7 +149,12 @@ impl Book {
     }
 }
 
-fn told(skeds: &BTreeMap<i64, Sked>, tonight: &Tonight, runs: &[Run], practice: bool) -> Value {
+fn told(
+    skeds: &BTreeMap<i64, Sked>,
+    tonight: &Tonight,
+    runs: &[(Run, Option<String>)],
+    practice: bool,
+) -> Value {
     let (all, wrong) = due(skeds, jiff::tz::db(), tonight.now, SHOWN);
     let object = |due: &Due| {
         let mut object = json!(tonight.object(due, &skeds[&due.sked]));
@@ -130,27 +170,37 @@ fn told(skeds: &BTreeMap<i64, Sked>, tonight: &Tonight, runs: &[Run], practice: 
         let row = words::row(*id, sked);
         json!({ "id": id, "text": format!("{}{why}", row.trim()), "sked": sked })
     };
-    let (open, past): (Vec<&Run>, Vec<&Run>) =
-        runs.iter().partition(|run| run.state == RunState::Open);
-    let begun = open.into_iter().filter(|run| run.begins <= tonight.now);
+    let (open, past): (Vec<_>, Vec<_>) = runs
+        .iter()
+        .partition(|(run, _)| run.state == RunState::Open);
+    let begun = open
+        .into_iter()
+        .filter(|(run, _)| run.begins <= tonight.now);
+    // The practice dial is right, and one that is not described tells nothing.
+    let described = !practice && tonight.receiver.dial.is_some();
     json!({
         "open": begun.map(became).collect::<Vec<_>>(),
         "past": past.into_iter().rev().map(became).collect::<Vec<_>>(),
         "now": tonight.now.to_string(),
         "practice": practice,
+        "dial": described.then(|| json!({
+            "stands": tonight.stands.as_ref().map(StandsObject::of),
+            "by_itself": tonight.receiver.daemon.is_some(),
+        })),
         "due": all.iter().map(object).collect::<Vec<_>>(),
         "skeds": skeds.iter().map(row).collect::<Vec<_>>(),
     })
 }
 
 /// What became of one, so far.
-fn became(run: &Run) -> Value {
+fn became((run, paper): &(Run, Option<String>)) -> Value {
     json!({
         "title": run.title,
         "begins": run.begins.to_string(),
         "state": run.state.word(),
         "cause": run.cause,
         "heard": run.last_heard.is_some(),
+        "paper": paper,
         "evenings": run.heard_in().collect::<Vec<_>>(),
     })
 }
@@ -198,6 +248,7 @@ fn practice_skeds() -> BTreeMap<i64, Sked> {
             length_min: PRACTICE_LASTS_MIN,
             place: String::new(),
             notes: String::new(),
+            print_on: String::new(),
         };
         (number + 1, sked)
     };
@@ -223,10 +274,12 @@ fn practice_tonight() -> Tonight {
     Tonight {
         receiver: Receiver {
             dial: Some(dial),
+            daemon: None,
             warm_up_min: 0.0,
             place: None,
         },
         learned: LearnedDial::of(&[]),
+        stands: None,
         now: Timestamp::now(),
         here: TimeZone::system(),
     }
@@ -257,9 +310,15 @@ mod tests {
     fn what_the_page_keeps_it_shows() {
         let folder = tempfile::tempdir().unwrap();
         let receiver = practice_tonight().receiver;
+        let none = crate::machine::Outfit {
+            settings: Some(folder.path().join("none.toml")),
+            ..Default::default()
+        };
+        let machines = Arc::new(SettingsMachines::new(none, None));
         let book = Book {
             place: Some(folder.path().join("shelf")),
             receiver,
+            machines: machines.clone(),
         };
         let empty = book.tonight(Room::Radio).unwrap();
         assert_eq!((&empty["due"], &empty["skeds"]), (&json!([]), &json!([])));
@@ -276,6 +335,28 @@ mod tests {
         let told = book.tonight(Room::Radio).unwrap();
         assert_eq!(told["due"][0]["name"], "News");
         let id = told["skeds"][0]["id"].as_i64().unwrap();
+        let mut on_paper = sked("UTC");
+        on_paper["print_on"] = "attic".into();
+        assert!(book.put(None, on_paper).unwrap_err().contains("attic"));
+        let at = |khz, switched_on| DialSaid { khz, switched_on };
+        book.dial(at(Some(3597.9), true)).unwrap();
+        assert!(
+            book.dial(at(Some(-1.0), false))
+                .unwrap_err()
+                .contains("-1 kHz")
+        );
+        let stands = &book.tonight(Room::Radio).unwrap()["dial"]["stands"];
+        assert_eq!(
+            (&stands["khz"], &stands["by"]),
+            (&json!(3597.9), &json!("person"))
+        );
+        book.dial(at(None, false)).unwrap();
+        let stands = &book.tonight(Room::Radio).unwrap()["dial"]["stands"];
+        assert!(
+            stands["khz"].is_null() && stands["on"].is_string(),
+            "{stands}"
+        );
+        assert!(book.tonight(Room::Practice).unwrap()["dial"].is_null());
         // What the page was given it gives back.
         book.put(Some(id), told["skeds"][0]["sked"].clone())
             .unwrap();
@@ -284,6 +365,7 @@ mod tests {
         let nowhere = Book {
             place: None,
             receiver,
+            machines,
         };
         assert_eq!(nowhere.tonight(Room::Radio).unwrap(), Value::Null);
     }

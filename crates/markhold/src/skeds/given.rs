@@ -33,6 +33,7 @@ pub fn new(name: &str, said: &Said) -> anyhow::Result<Sked> {
         length_min: USUAL_MIN,
         place: String::new(),
         notes: String::new(),
+        print_on: String::new(),
     };
     changed(sked, said)
 }
@@ -48,6 +49,7 @@ pub fn changed(mut sked: Sked, said: &Said) -> anyhow::Result<Sked> {
     text(&mut sked.sends, &said.sends);
     text(&mut sked.place, &said.stands);
     text(&mut sked.notes, &said.notes);
+    text(&mut sked.print_on, &said.print_on);
     text(&mut sked.when.zone, &said.zone);
     if let Some(at) = &said.at {
         sked.when.first = time(at)?;

@@ -6,10 +6,10 @@ use super::options::Heard;
 use crate::outcome::{Outcome, say};
 use crate::shelf::line;
 use anyhow::{Context, bail};
+use jiff::Timestamp;
 use jiff::tz::TimeZone;
-use jiff::{SignedDuration, Timestamp};
 use markhold_shelf::Shelf;
-use markhold_skeds::learned::{Found, LearnedDial, band};
+use markhold_skeds::learned::{Found, LearnedDial, band, night};
 use markhold_skeds::{Channel, Dial, Sked};
 use std::io::stdout;
 
@@ -33,7 +33,8 @@ pub fn run(shelf: &mut Shelf, heard: &Heard, receiver: &Receiver) -> anyhow::Res
         minutes_on: minutes,
         reads_high_hz,
     };
-    shelf.dial_was_found((now, &night(now)), band, found)?;
+    let night = night(now, &TimeZone::system());
+    shelf.dial_was_found((now, &night), (band, found), None)?;
     let learned = LearnedDial::of(&shelf.dial_found()?);
     if heard.json {
         let evenings = learned.evenings(band);
@@ -58,18 +59,12 @@ pub fn run(shelf: &mut Shelf, heard: &Heard, receiver: &Receiver) -> anyhow::Res
 
 /// The channel that was heard, which is the one nearest to the dial, and how many Hz too high that read.
 fn error(dial: &Dial, sked: &Sked, heard: &Heard) -> anyhow::Result<(Channel, f64)> {
-    let middle = heard.middle.unwrap_or(dial.pitch_hz);
-    let off = |channel: &Channel| dial.reads_high_hz(sked, channel, (heard.dial, middle));
-    let mut errors = Vec::new();
-    for channel in &sked.channels {
-        let error = off(channel).context("a dial that shows mark or what is heard cannot be told from outside; nothing is learned of it")?;
-        errors.push((*channel, error));
+    if sked.channels.is_empty() {
+        bail!("this sked has no frequency: markhold skeds change NUMBER --on 3597");
     }
-    let nearest = errors
-        .into_iter()
-        .min_by(|a, b| a.1.abs().total_cmp(&b.1.abs()));
-    let (channel, error) =
-        nearest.context("this sked has no frequency: markhold skeds change NUMBER --on 3597")?;
+    let middle = heard.middle.unwrap_or(dial.pitch_hz);
+    let found = dial.found(sked, (heard.dial, middle));
+    let (channel, error) = found.context("a dial that shows mark or what is heard cannot be told from outside; nothing is learned of it")?;
     // What is no number is none of these either.
     if error.abs() <= MOST_OFF_KHZ * 1e3 {
         return Ok((channel, error));
@@ -79,14 +74,4 @@ fn error(dial: &Dial, sked: &Sked, heard: &Heard) -> anyhow::Result<(Channel, f6
         heard.dial,
         error.abs() / 1e3
     )
-}
-
-/// The name of an evening: the date at noon before it, by the station's clock.
-fn night(now: Timestamp) -> String {
-    let noon = now
-        .saturating_sub(SignedDuration::from_hours(12))
-        .unwrap_or(now);
-    noon.to_zoned_datetime(TimeZone::system())
-        .date()
-        .to_string()
 }

@@ -6,7 +6,7 @@ use jiff::{SignedDuration, Timestamp};
 use markhold_shelf::{KeptOf, Shelf, ShelfError};
 use markhold_skeds::learned::band;
 use markhold_skeds::watch::{Run, RunState};
-use markhold_skeds::{Place, Sked, Went, better_band, elevation};
+use markhold_skeds::{InHour, Place, Sked, Went, better_band, by_band_and_hour, elevation};
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
 
@@ -25,11 +25,16 @@ pub fn of(shelf: &Shelf, receiver: &Receiver, now: Timestamp) -> Result<Value, S
         }
         let kept = shelf.kept_of(&run)?;
         let sked = skeds.get(&run.sked);
-        all.push(went(&run, sked, &kept));
-        let object = object(&run, sked, &kept, receiver);
+        let heard_on = shelf.band_of(run.sked, run.begins)?;
+        all.push(went(&run, (sked, heard_on), &kept));
+        let paper = shelf.print_of(run.sked, run.begins)?;
+        let mut object = object(&run, sked, &kept, receiver);
+        object["paper"] = json!(paper.map(|print| print.words()));
         by_sked.entry(run.sked).or_default().push(object);
     }
-    let better = better_band(&all, &TimeZone::system());
+    let here = TimeZone::system();
+    let better = better_band(&all, &here);
+    let hours = by_band_and_hour(&all, &here).into_iter().map(in_hour);
     let rows = by_sked.into_iter().map(|(sked, runs)| {
         let title = runs.last().map_or(Value::Null, |run| run["title"].clone());
         json!({ "sked": sked, "title": title, "runs": runs })
@@ -37,13 +42,18 @@ pub fn of(shelf: &Shelf, receiver: &Receiver, now: Timestamp) -> Result<Value, S
     Ok(json!({
         "from": from.to_string(),
         "until": now.to_string(),
+        "hours": hours.collect::<Vec<_>>(),
         "hint": better.map(|better| better.to_string()),
         "skeds": rows.collect::<Vec<_>>(),
     }))
 }
 
-/// Where a sked has several frequencies nobody knows which of them was heard.
-fn went(run: &Run, sked: Option<&Sked>, kept: &KeptOf) -> Went {
+fn in_hour(cell: InHour) -> Value {
+    json!({ "band": cell.band, "hour": cell.hour, "runs": cell.runs, "sure": cell.sure })
+}
+
+/// Where a sked has several frequencies the dial says which of them was heard, if it was known.
+fn went(run: &Run, (sked, heard_on): (Option<&Sked>, Option<u32>), kept: &KeptOf) -> Went {
     let one = sked.and_then(|sked| match sked.channels[..] {
         [channel] => Some(band(channel.khz)),
         _ => None,
@@ -51,7 +61,7 @@ fn went(run: &Run, sked: Option<&Sked>, kept: &KeptOf) -> Went {
     Went {
         title: run.title.clone(),
         begins: run.begins,
-        band: one,
+        band: one.or(heard_on),
         sure: was_listened_to(run).then(|| kept.sure()),
     }
 }
@@ -104,7 +114,7 @@ mod tests {
 
     #[test]
     fn what_nobody_listened_to_says_nothing_of_the_way() {
-        let sure = |run: &Run| went(run, None, &KeptOf::default()).sure;
+        let sure = |run: &Run| went(run, (None, None), &KeptOf::default()).sure;
         assert_eq!(sure(&run(RunState::Missed, "the disk is full")), None);
         let nothing = "nothing that fits was heard; heard instead: a shift of 850 Hz";
         assert_eq!(sure(&run(RunState::Missed, nothing)), Some(0.0));
@@ -116,6 +126,7 @@ mod tests {
         let shelf = Shelf::make(folder.path()).unwrap();
         let receiver = Receiver {
             dial: None,
+            daemon: None,
             warm_up_min: 0.0,
             place: None,
         };

@@ -13,9 +13,20 @@ use std::io::{Write, stdout};
 pub fn run(shelf: &mut Shelf, asked: &Asked) -> anyhow::Result<Outcome> {
     let now = Timestamp::now();
     let sked = shelf.sked(asked.id)?;
-    shelf.make_known(now)?;
+    let known = match shelf.only_read() {
+        true => {
+            say(
+                "this shelf may only be read here: what follows is put together for now, and not kept",
+            );
+            shelf.known_by_now(asked.id, now)?
+        }
+        false => {
+            shelf.make_known(now)?;
+            shelf.known(asked.id)?
+        }
+    };
     let next = shelf.next_chance(&shelf.repeats_of(asked.id)?, now)?;
-    let Some(known) = shelf.known(asked.id)? else {
+    let Some(known) = known else {
         say("nothing is kept of this sked yet");
         say(&chance(next));
         return Ok(Outcome::NothingFound);

@@ -1,6 +1,7 @@
 //! `markhold skeds`: transmissions that come at set times.
 
 mod book;
+mod dial;
 mod edit;
 mod files;
 mod given;
@@ -22,6 +23,7 @@ pub use book::Book;
 pub use options::Options;
 pub use receiver::Receiver;
 
+use crate::machine::{Outfit, SettingsMachines};
 use crate::outcome::{Outcome, say};
 use anyhow::Context;
 use markhold_shelf::{Shelf, ShelfError, usual_place};
@@ -36,14 +38,25 @@ pub fn run(options: &Options) -> anyhow::Result<Outcome> {
     };
     let settings = options.settings.as_ref();
     let receiver = || Receiver::of(settings);
+    let machines = || {
+        let settings = settings.cloned();
+        let outfit = Outfit {
+            settings,
+            ..Outfit::default()
+        };
+        SettingsMachines::new(outfit, None)
+    };
     match &options.command {
-        Command::Add(add) => edit::add(&mut Shelf::make(&place)?, add),
+        Command::Add(add) => edit::add(&mut Shelf::make(&place)?, add, &machines()),
         Command::Import(import) => files::import(&place, import),
         Command::Watch(watch) => watch::run(place, settings, watch),
         Command::Service(service) => service::run(&place, settings, service),
         Command::List(list) => on(&place, |shelf| edit::list(&shelf, list)),
-        Command::Change(change) => on(&place, |mut shelf| edit::change(&mut shelf, change)),
+        Command::Change(change) => on(&place, |mut shelf| {
+            edit::change(&mut shelf, change, &machines())
+        }),
         Command::Remove(remove) => on(&place, |mut shelf| edit::remove(&mut shelf, remove)),
+        Command::Dial(said) => dial::run(&mut Shelf::make(&place)?, said, &receiver()?),
         Command::Heard(heard) => on(&place, |mut s| heard::run(&mut s, heard, &receiver()?)),
         Command::Next(next) => on(&place, |shelf| next::run(&shelf, next, &receiver()?)),
         Command::Known(known) => on(&place, |mut shelf| known::run(&mut shelf, known)),

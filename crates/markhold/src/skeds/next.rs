@@ -22,6 +22,7 @@ pub fn run(shelf: &Shelf, next: &Next, receiver: &Receiver) -> anyhow::Result<Ou
     let tonight = Tonight {
         receiver: *receiver,
         learned: LearnedDial::of(&shelf.dial_found()?),
+        stands: shelf.dial_stands(now)?,
         now,
         here: TimeZone::system(),
     };

@@ -7,9 +7,11 @@
 //! | `run` | what became of one at one time |
 //! | `known` | what one sends, as far as it is known by all that was kept of it |
 //! | `heard` | how much too high the dial read |
+//! | `dial` | where the dial stands, and what is known of it |
 //! | `left` | something of a calendar file that could not be kept |
 
 use markhold_skeds::Sked;
+use markhold_skeds::learned::{Stands, ToldBy};
 use serde::Serialize;
 
 /// When a sked comes next.
@@ -56,6 +58,8 @@ pub enum Object<'a> {
         doubtful: u64,
         snr_3khz_db: Option<f64>,
         drift_hz: Option<f64>,
+        /// How it stands with its paper; null where none is wanted.
+        paper: Option<String>,
     },
     Known {
         sked: i64,
@@ -73,10 +77,64 @@ pub enum Object<'a> {
         /// Evenings that are known on this band.
         evenings: usize,
     },
+    Dial {
+        /// Where it stands; null where that is not known.
+        stands: Option<StandsObject>,
+        bands: Vec<BandObject>,
+        /// How the receiver warms up; null where no evening was followed from its beginning.
+        warm_up: Option<WarmUpObject>,
+    },
     Left {
         event: &'a str,
         what: &'a str,
     },
+}
+
+/// Where a dial stands.
+#[derive(Serialize)]
+pub struct StandsObject {
+    /// Null where that is not known.
+    pub khz: Option<f64>,
+    pub since: String,
+    /// When the receiver was switched on, where known.
+    pub on: Option<String>,
+    /// `person` or `radio`.
+    pub by: &'static str,
+}
+
+impl StandsObject {
+    pub fn of(stands: &Stands) -> Self {
+        StandsObject {
+            khz: stands.khz,
+            since: stands.at.to_string(),
+            on: stands.on.map(|on| on.to_string()),
+            by: match stands.by {
+                ToldBy::Person => "person",
+                ToldBy::Radio => "radio",
+            },
+        }
+    }
+}
+
+/// What is known of the dial on a band, at rest.
+#[derive(Serialize)]
+pub struct BandObject {
+    /// Whole megahertz.
+    pub band: u32,
+    pub evenings: usize,
+    /// Null if too little is known.
+    pub reads_high_hz: Option<f64>,
+    /// Nine times in ten it is within this of it.
+    pub within_hz: Option<f64>,
+}
+
+/// How a receiver warms up: amount_hz e^(-t / constant_min) too high after t minutes.
+#[derive(Serialize)]
+pub struct WarmUpObject {
+    pub evenings: usize,
+    pub constant_min: f64,
+    pub amount_hz: f64,
+    pub within_hz: f64,
 }
 
 /// Where to set the dial for one frequency.

@@ -20,6 +20,7 @@ The receiver is described in the settings file:
   shows = \"lower-carrier\"   # what its dial shows: or upper-carrier, mark, heard
   pitch_hz = 2210           # where the middle of the two tones belongs
   step_hz = 100             # the finest that can be read off the dial
+  read_by = \"rigctld:127.0.0.1:4532\"   # a radio whose daemon tells where its dial stands
   up = \"clockwise\"          # or counter-clockwise
   warm_up_min = 30          # until it is known from its own evenings
   place = \"JO50\"            # where it stands: a locator, or degrees as \"50.5,10.9\"
@@ -98,6 +99,17 @@ Examples:
   markhold skeds known 3
   markhold skeds known 3 --json")]
     Known(Known),
+    /// Tell where the dial stands now, or show that and what is known of it
+    ///
+    /// Told once an evening, markhold learns by itself from every sked that is copied then, until
+    /// the dial is turned: how far off the dial is on that band, and, where it is known when the
+    /// receiver was switched on, how it warms up. Where read_by in the settings file names a
+    /// radio's daemon, nothing needs to be told.
+    #[command(after_help = "\
+Examples:
+  markhold skeds dial 3597.9 --switched-on 19:40
+  markhold skeds dial")]
+    Dial(DialSaid),
     /// Tell where the dial stood when a sked was in tune, so that its error is learned
     ///
     /// Told on three evenings on a band, markhold says what this dial reads too high there;
@@ -281,6 +293,14 @@ pub struct Said {
     #[arg(long = "place", value_name = "PLACE", allow_hyphen_values = true)]
     pub stands: Option<String>,
 
+    /// Print each bulletin on this page printer once it was kept; "" for none
+    ///
+    /// One of the settings file that has a way to it. Keep clear of loop, mains and moving parts;
+    /// a machine that runs while nobody is there is your decision. Local codes and licensed
+    /// practice come first.
+    #[arg(long, value_name = "MACHINE")]
+    pub print_on: Option<String>,
+
     /// Anything else
     #[arg(long)]
     pub notes: Option<String>,
@@ -371,6 +391,26 @@ pub struct Heard {
     /// Minutes since the receiver was switched on
     #[arg(long, value_name = "MIN")]
     pub minutes_on: Option<f64>,
+
+    /// Print one JSON object
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Where the dial stands.
+#[derive(Args, Debug)]
+pub struct DialSaid {
+    /// What it reads, kHz; without anything: what is known is shown
+    #[arg(value_name = "KHZ")]
+    pub khz: Option<f64>,
+
+    /// When the receiver was switched on: now, or a time of today or last night such as 19:40
+    #[arg(long, value_name = "TIME")]
+    pub switched_on: Option<String>,
+
+    /// It stands somewhere else now
+    #[arg(long, conflicts_with = "khz")]
+    pub forget: bool,
 
     /// Print one JSON object
     #[arg(long)]

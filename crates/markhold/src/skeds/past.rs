@@ -18,9 +18,11 @@ pub fn run(shelf: &Shelf, past: &Past) -> anyhow::Result<Outcome> {
     let mut out = stdout().lock();
     for run in &runs {
         let kept = shelf.kept_of(run)?;
+        let paper = shelf.print_of(run.sked, run.begins)?;
+        let paper = paper.map(|print| print.words());
         match past.json {
-            true => line(&mut out, &object(run, &kept))?,
-            false => writeln!(out, "{}", row(run, &kept))?,
+            true => line(&mut out, &object(run, &kept, paper))?,
+            false => writeln!(out, "{}", row(run, &kept, paper.as_deref()))?,
         }
     }
     if runs.is_empty() {
@@ -30,7 +32,7 @@ pub fn run(shelf: &Shelf, past: &Past) -> anyhow::Result<Outcome> {
     Ok(Outcome::Done)
 }
 
-fn row(run: &Run, kept: &KeptOf) -> String {
+fn row(run: &Run, kept: &KeptOf, paper: Option<&str>) -> String {
     let when = words::both_times(run.begins, &TimeZone::system());
     let mut row = format!("{when}  {}: {}", plain(&run.title), run.state.word());
     let evenings: Vec<String> = run.heard_in().map(|evening| evening.to_string()).collect();
@@ -44,13 +46,16 @@ fn row(run: &Run, kept: &KeptOf) -> String {
             kept.characters
         );
     }
+    if let Some(paper) = paper {
+        row += &format!(", {}", plain(paper));
+    }
     match run.cause.is_empty() {
         true => row,
         false => format!("{row}; {}", plain(&run.cause)),
     }
 }
 
-fn object<'a>(run: &'a Run, kept: &KeptOf) -> Object<'a> {
+fn object<'a>(run: &'a Run, kept: &KeptOf, paper: Option<String>) -> Object<'a> {
     Object::Run {
         sked: run.sked,
         title: &run.title,
@@ -63,5 +68,6 @@ fn object<'a>(run: &'a Run, kept: &KeptOf) -> Object<'a> {
         doubtful: kept.doubtful,
         snr_3khz_db: kept.snr_3khz_db,
         drift_hz: kept.drift_hz,
+        paper,
     }
 }

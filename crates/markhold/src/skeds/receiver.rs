@@ -3,7 +3,10 @@
 use crate::machine::Outfit;
 use anyhow::{Context, bail};
 use markhold_skeds::{Dial, Place, Shows, Turn};
+use markhold_station::watching::DialKnown;
+use markhold_wire::transmit::KeyWords;
 use serde::Deserialize;
+use std::net::SocketAddr;
 use std::path::PathBuf;
 use toml::{Table, Value};
 
@@ -12,6 +15,8 @@ use toml::{Table, Value};
 pub struct Receiver {
     /// Its dial; `None` if nothing is said of it.
     pub dial: Option<Dial>,
+    /// The radio's daemon on this computer, which reads it; `None`: the person does.
+    pub daemon: Option<SocketAddr>,
     /// Minutes from switching on until it stands.
     pub warm_up_min: f64,
     /// Where it stands, if that is said.
@@ -31,9 +36,18 @@ struct Keys {
     up: Option<Turn>,
     warm_up_min: Option<f64>,
     place: Option<String>,
+    read_by: Option<String>,
 }
 
 impl Receiver {
+    /// What is learned of its dial while skeds are looked after.
+    pub fn known(&self) -> DialKnown {
+        DialKnown {
+            dial: self.dial,
+            daemon: self.daemon,
+        }
+    }
+
     /// From the settings file, the usual one unless another is named.
     pub fn of(settings: Option<&PathBuf>) -> anyhow::Result<Self> {
         let file = Outfit {
@@ -50,6 +64,7 @@ impl Receiver {
             let warm_up_min = USUAL_WARM_UP_MIN;
             return Ok(Receiver {
                 dial: None,
+                daemon: None,
                 warm_up_min,
                 place: None,
             });
@@ -68,12 +83,24 @@ impl Receiver {
         if !(0.0..=1440.0).contains(&warm_up_min) {
             bail!("[receiver]: warm_up_min is {warm_up_min}: expected minutes from 0 to 1440");
         }
+        let daemon = keys.read_by.as_deref().map(daemon);
         let place = keys.place.map(|place| place.parse::<Place>());
         Ok(Receiver {
             dial: Some(dial),
+            daemon: daemon.transpose()?,
             warm_up_min,
             place: place.transpose().context("[receiver]: place")?,
         })
+    }
+}
+
+/// The daemon in the word by which it is named as a key, too.
+fn daemon(words: &str) -> anyhow::Result<SocketAddr> {
+    match words.parse() {
+        Ok(KeyWords::Daemon(address)) => Ok(address),
+        _ => bail!(
+            "[receiver]: read_by is \"{words}\": expected rigctld:127.0.0.1:4532, the radio control daemon of this computer"
+        ),
     }
 }
 
@@ -92,12 +119,15 @@ mod tests {
             (dial.shows, dial.step_hz, dial.pitch_hz),
             (Shows::UpperCarrier, 100.0, 2210.0)
         );
-        assert_eq!(receiver.warm_up_min, 45.0);
+        assert_eq!((receiver.warm_up_min, receiver.daemon), (45.0, None));
+        let read = Receiver::of_text("[receiver]\nread_by = \"rigctld:127.0.0.1:4532\"").unwrap();
+        assert_eq!(read.known().daemon, "127.0.0.1:4532".parse().ok());
         for (bad, said) in [
             ("[receiver]\nshows = \"am\"", "lower-carrier"),
             ("[receiver]\npitch_hz = 3", "50 to 5000"),
             ("[receiver]\nwarm_up_min = -1", "0 to 1440"),
             ("[receiver]\nplace = \"here\"", "locator"),
+            ("[receiver]\nread_by = \"rts\"", "rigctld:127.0.0.1:4532"),
             ("[receiver]\ncolour = 1", "unknown field"),
         ] {
             let error = format!("{:#}", Receiver::of_text(bad).unwrap_err());

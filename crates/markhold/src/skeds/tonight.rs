@@ -5,13 +5,13 @@ use super::{Receiver, words};
 use jiff::tz::TimeZone;
 use jiff::{SignedDuration, Timestamp};
 use markhold_shelf::plain;
-use markhold_skeds::learned::{LearnedDial, band};
+use markhold_skeds::learned::{LearnedDial, Stands, band};
 use markhold_skeds::{Channel, Dial, Due, Setting, Sked};
 
 /// Hz from where it comes to rest at which a receiver is taken to stand: it is then within what
 /// finding a pair beside its place makes up for.
 const STANDS_HZ: f64 = 30.0;
-/// Minutes on at which the hints are given where the warm-up is unknown.
+/// Minutes on at which the hints are given where nobody said when it was switched on.
 const LONG_ON_MIN: f64 = 60.0;
 
 /// Tonight as it stands now, for this receiver.
@@ -20,6 +20,8 @@ pub struct Tonight {
     pub receiver: Receiver,
     /// What is known of its dial.
     pub learned: LearnedDial,
+    /// Where the dial stands, if that was told.
+    pub stands: Option<Stands>,
     /// What time it is.
     pub now: Timestamp,
     /// The station's zone.
@@ -36,7 +38,7 @@ impl Tonight {
         let dial = sked
             .channels
             .iter()
-            .flat_map(|channel| self.dial_lines(sked, channel, sums));
+            .flat_map(|channel| self.dial_lines(due, sked, channel, sums));
         lines.extend(dial.map(|line| format!("      {line}")));
         lines
     }
@@ -83,6 +85,12 @@ impl Tonight {
     }
 
     fn switching(&self, due: &Due) -> String {
+        if let Some(on) = self.stands.and_then(|stands| stands.on) {
+            return format!(
+                "the receiver has been on for {}",
+                words::span(self.now.duration_since(on))
+            );
+        }
         let at = self.switch_on(due);
         match at > self.now {
             true => {
@@ -96,9 +104,16 @@ impl Tonight {
         }
     }
 
+    /// Minutes that the receiver will have been on when it begins, or has been now.
+    fn minutes_on(&self, due: &Due) -> f64 {
+        let at = due.begins.max(self.now);
+        let told = self.stands.and_then(|stands| stands.minutes_on(at));
+        told.unwrap_or(LONG_ON_MIN)
+    }
+
     /// Where to set the dial, and what is known of it.
-    fn setting(&self, sked: &Sked, channel: &Channel, dial: &Dial) -> Setting {
-        let hint = self.learned.hint(band(channel.khz), LONG_ON_MIN);
+    fn setting(&self, due: &Due, sked: &Sked, channel: &Channel, dial: &Dial) -> Setting {
+        let hint = self.learned.hint(band(channel.khz), self.minutes_on(due));
         dial.set(
             sked,
             channel,
@@ -106,11 +121,11 @@ impl Tonight {
         )
     }
 
-    fn dial_lines(&self, sked: &Sked, channel: &Channel, sums: bool) -> Vec<String> {
+    fn dial_lines(&self, due: &Due, sked: &Sked, channel: &Channel, sums: bool) -> Vec<String> {
         let Some(dial) = &self.receiver.dial else {
             return vec![words::channel(channel)];
         };
-        let set = self.setting(sked, channel, dial);
+        let set = self.setting(due, sked, channel, dial);
         let known = plain(&self.learned.words(band(channel.khz), dial));
         let mut lines = vec![format!(
             "{}: set {:.2} ({known})",
@@ -139,20 +154,20 @@ impl Tonight {
             dial: sked
                 .channels
                 .iter()
-                .map(|channel| self.dial_object(sked, channel))
+                .map(|channel| self.dial_object(due, sked, channel))
                 .collect(),
         }
     }
 
-    fn dial_object(&self, sked: &Sked, channel: &Channel) -> DialObject {
+    fn dial_object(&self, due: &Due, sked: &Sked, channel: &Channel) -> DialObject {
         let band = band(channel.khz);
         let set = self
             .receiver
             .dial
-            .map(|dial| self.setting(sked, channel, &dial));
+            .map(|dial| self.setting(due, sked, channel, &dial));
         let hint = self
             .learned
-            .hint(band, LONG_ON_MIN)
+            .hint(band, self.minutes_on(due))
             .map(|hint| hint.reads_high_hz);
         let tones = set.as_ref().and_then(|set| set.tones);
         DialObject {

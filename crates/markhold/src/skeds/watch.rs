@@ -1,26 +1,33 @@
 //! `markhold skeds watch`: skeds copied without a page, while nobody is there.
 
 use super::options::Watch;
-use super::waits;
-use crate::machine::{CAUTION, Outfit};
+use super::{Receiver, waits};
+use crate::machine::{CAUTION, Outfit, SettingsMachines};
 use crate::outcome::{Outcome, say};
 use crate::station::Asked;
 use crate::stopping;
 use crate::wanted::Wanted;
 use anyhow::Context;
 use markhold_shelf::Shelf;
+use markhold_skeds::Sked;
 use markhold_sound::Sideband;
 use markhold_station::settings::InUse;
 use markhold_station::watching::{Attendant, Listening, Watching};
 use markhold_station::{Station, Wish};
 use std::path::PathBuf;
+use std::sync::Arc;
 
 /// Looks after the skeds of the shelf in the folder `place` until it is told to stop.
 pub fn run(place: PathBuf, settings: Option<&PathBuf>, watch: &Watch) -> anyhow::Result<Outcome> {
     // The folder is there from now on, so that skeds may be added while this runs.
-    drop(Shelf::make(&place)?);
+    let skeds = Shelf::make(&place)?.skeds()?;
     let waits = waits::of(settings)?;
-    if watch.to.is_some() {
+    let receiver = Receiver::of(settings)?;
+    // What the command line changes of a machine counts for bulletins, too.
+    let outfit = watch.along.outfit(settings);
+    let machines = Arc::new(SettingsMachines::new(outfit, watch.to.clone()));
+    let prints = |sked: &Sked| !sked.print_on.trim().is_empty();
+    if watch.to.is_some() || skeds.values().any(prints) {
         say(CAUTION);
     }
     let opening = Opening {
@@ -35,7 +42,9 @@ pub fn run(place: PathBuf, settings: Option<&PathBuf>, watch: &Watch) -> anyhow:
     let listening = Listening::when_due(Box::new(move || {
         opening.station().map_err(|error| format!("{error:#}"))
     }));
-    let attendant = Attendant::new(place.clone(), listening, waits, say);
+    let attendant = Attendant::new(place.clone(), listening, waits, say)
+        .learning_of(receiver.known())
+        .printing_on(machines);
     let watching = Watching::start(attendant).context("the system gives no thread")?;
     say(&format!(
         "Skeds of {} are looked after. Ctrl-C ends it.",

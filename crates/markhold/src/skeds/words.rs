@@ -34,6 +34,9 @@ pub fn row(id: i64, sked: &Sked) -> String {
         sked.rate_baud.map(|baud| format!("{baud} baud")),
     ];
     parts.extend(keying.into_iter().flatten());
+    if !sked.print_on.is_empty() {
+        parts.push(format!("printed on {}", plain(&sked.print_on)));
+    }
     format!("{id:>4}  {}", parts.join(", "))
 }
 
