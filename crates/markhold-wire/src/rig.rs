@@ -222,8 +222,8 @@ mod tests {
         let fake = Fake::start();
         let mut rig = Rig::connect(fake.address).unwrap();
         assert_eq!(rig.set_to().unwrap(), (3_597_400.0, "LSB".to_string()));
-        let nothing = valued(&["get_freq:".to_string()], "Frequency: ");
-        assert_eq!(nothing, None);
+        let nothing = ["get_freq:".to_string()];
+        assert_eq!(valued(&nothing, "Frequency: "), None);
     }
 
     /// The daemon itself with its dummy radio, on loopback only.

@@ -277,11 +277,11 @@ impl Watch {
                 self.began = true;
                 orders.push(Order::Begin);
             }
-            (false, Some(_)) if self.began => {
+            // Also where no sound came and it has no number yet: else it would go on for ever.
+            (false, _) if self.began => {
                 self.began = false;
                 orders.push(Order::End);
             }
-            (false, None) => self.began = false,
             _ => {}
         }
     }

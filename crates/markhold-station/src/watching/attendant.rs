@@ -131,9 +131,9 @@ impl Attendant {
             .as_ref()
             .map_or_else(|_| Known::default(), |shelf| self.known(shelf));
         self.dialling.ask(now);
-        if self.act(now, &known) {
-            // What keeps an evening from beginning is entered at once.
-            self.act(now, &known);
+        if self.act(now, &known, true) {
+            // What keeps an evening from beginning is entered at once; it is tried at the next look.
+            self.act(now, &known, false);
         }
         let mut shelf = shelf.map_err(words)?;
         read.and_then(|()| self.keep(&mut shelf, now))
@@ -142,7 +142,7 @@ impl Attendant {
 
     /// Begins and ends what is due by what was read last. Whether an evening should have begun and
     /// did not.
-    fn act(&mut self, now: Timestamp, known: &Known) -> bool {
+    fn act(&mut self, now: Timestamp, known: &Known, may_begin: bool) -> bool {
         let Some(watch) = &mut self.watch else {
             return false;
         };
@@ -162,6 +162,7 @@ impl Attendant {
         self.listening.loosen(held);
         for order in orders {
             match order {
+                Order::Begin if !may_begin => {}
                 Order::Begin => {
                     self.listening.begin(held);
                     failed = self.listening.station().is_none();
@@ -271,5 +272,166 @@ fn lock(place: &Path) -> Result<File, String> {
             Err("another markhold looks after the skeds of this shelf".into())
         }
         Err(TryLockError::Error(error)) => Err(named(error)),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::inputs::{InputChoice, Inputs};
+    use crate::options::{Shelved, StationOptions};
+    use crate::station::Station;
+    use markhold_shelf::KeepSettings;
+    use markhold_skeds::When;
+    use markhold_sound::{Source, Taken};
+    use std::sync::Mutex;
+
+    /// A receiver that gives no sound yet.
+    struct Silent;
+
+    impl Inputs for Silent {
+        fn list(&self) -> Vec<InputChoice> {
+            Vec::new()
+        }
+
+        fn open(&self, _: &str) -> Result<Box<dyn Source>, String> {
+            Ok(Box::new(Silent))
+        }
+    }
+
+    impl Source for Silent {
+        fn name(&self) -> String {
+            "silent".into()
+        }
+
+        fn rate(&self) -> u32 {
+            8000
+        }
+
+        fn is_live(&self) -> bool {
+            true
+        }
+
+        fn take(&mut self, _: &mut Vec<f32>) -> Taken {
+            std::thread::sleep(std::time::Duration::from_millis(1));
+            Taken::Nothing
+        }
+    }
+
+    fn at(s: i64) -> Timestamp {
+        Timestamp::from_second(1_793_577_600 + s).unwrap()
+    }
+
+    /// A shelf with one sked of ten minutes, due after an hour.
+    fn with_a_sked(place: &Path) {
+        let sked = Sked {
+            station: "Q1LMC".into(),
+            name: "News".into(),
+            sends: String::new(),
+            channels: vec![],
+            shift_hz: None,
+            rate_baud: None,
+            mark: None,
+            when: When {
+                zone: "UTC".into(),
+                first: jiff::tz::TimeZone::UTC.to_datetime(at(3600)),
+                rules: vec![],
+                except: vec![],
+                also: vec![],
+            },
+            length_min: 10.0,
+            place: String::new(),
+            notes: String::new(),
+            print_on: String::new(),
+        };
+        Shelf::make(place).unwrap().add_sked(&sked).unwrap();
+    }
+
+    fn station(place: &Path) -> Result<Station, String> {
+        let options = StationOptions {
+            shelf: Some(Shelved {
+                place: place.into(),
+                keep: KeepSettings::default(),
+                words: "the shelf".into(),
+                practice: false,
+            }),
+            inputs: Arc::new(Silent),
+            ..StationOptions::default()
+        };
+        Station::start(options, "silent").map_err(|error| error.to_string())
+    }
+
+    fn runs(place: &Path) -> Vec<Run> {
+        Shelf::open(place).unwrap().runs(Timestamp::MIN).unwrap()
+    }
+
+    /// Looks every 20 s in these seconds.
+    fn look(attendant: &mut Attendant, (from, until): (i64, i64)) {
+        (from..until)
+            .step_by(20)
+            .for_each(|now| attendant.look(at(now)));
+    }
+
+    /// In use until some minutes after it was due; then it begins all the same.
+    #[test]
+    fn an_input_in_use_is_told_and_tried_again() {
+        let folder = tempfile::tempdir().unwrap();
+        let place = folder.path().join("shelf");
+        with_a_sked(&place);
+        let tries = Arc::new(Mutex::new(0));
+        let (counted, shelf) = (tries.clone(), place.clone());
+        let open = Box::new(move || {
+            let mut tries = counted.lock().unwrap();
+            *tries += 1;
+            match *tries {
+                ..=19 => Err("the sound device is in use by another program".to_string()),
+                _ => station(&shelf),
+            }
+        });
+        let listening = Listening::when_due(open);
+        let mut attendant = Attendant::new(place.clone(), listening, Waits::default(), |_| {});
+        look(&mut attendant, (3000, 3600 - 300));
+        assert_eq!(*tries.lock().unwrap(), 0, "nothing is due yet");
+        // Fourteen looks before it is due, five after it.
+        look(&mut attendant, (3600 - 300, 3600 + 100));
+        assert_eq!(*tries.lock().unwrap(), 19, "at each look");
+        let [run] = &runs(&place)[..] else {
+            panic!("{:?}", runs(&place));
+        };
+        assert!(
+            run.state == RunState::Open && run.cause.contains("in use"),
+            "{run:?}"
+        );
+        look(&mut attendant, (3600 + 100, 3600 + 200));
+        assert!(attendant.listening().station().is_some());
+        // Nothing is sent. The entry says what kept it from being heard.
+        look(&mut attendant, (3600 + 200, 3600 + 1600));
+        let run = runs(&place).remove(0);
+        assert!(
+            run.state == RunState::Missed && run.cause.contains("in use"),
+            "{run:?}"
+        );
+        assert!(attendant.listening().station().is_none(), "and it ends");
+    }
+
+    /// Who begins while another looks after the shelf says so, and takes over when that ends.
+    #[test]
+    fn skeds_of_one_shelf_are_looked_after_once() {
+        let folder = tempfile::tempdir().unwrap();
+        let place = folder.path().join("shelf");
+        with_a_sked(&place);
+        let none = || Listening::when_due(Box::new(|| Err("no input".into())));
+        let told = Arc::new(Mutex::new(Vec::new()));
+        let heard = told.clone();
+        let tell = move |words: &str| heard.lock().unwrap().push(words.to_string());
+        let mut first = Attendant::new(place.clone(), none(), Waits::default(), |_| {});
+        let mut second = Attendant::new(place.clone(), none(), Waits::default(), tell);
+        first.look(at(3000));
+        second.look(at(3010));
+        let said = told.lock().unwrap().join("; ");
+        assert!(said.contains("another markhold"), "{said}");
+        drop(first);
+        look(&mut second, (3300, 3600 + 1600));
+        assert_eq!(runs(&place).len(), 1);
     }
 }

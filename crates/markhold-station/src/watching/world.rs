@@ -188,6 +188,25 @@ mod tests {
     }
 
     #[test]
+    fn a_full_disk_is_the_cause() {
+        let keeping = |copy| Snapshot {
+            keeping: Some(markhold_shelf::KeepState {
+                place: "/shelf".into(),
+                sound: markhold_shelf::Kept::Yes,
+                copy,
+            }),
+            ..Snapshot::default()
+        };
+        let full = markhold_shelf::Kept::No {
+            why: "the disk is full".into(),
+            since: Timestamp::UNIX_EPOCH,
+        };
+        let trouble = world(&keeping(full)).trouble.unwrap();
+        assert!(trouble.contains("the disk is full"), "{trouble}");
+        assert_eq!(world(&keeping(markhold_shelf::Kept::Yes)).trouble, None);
+    }
+
+    #[test]
     fn a_vanished_device_is_a_trouble() {
         let sum = Snapshot {
             gone: Some("the cable was pulled".into()),

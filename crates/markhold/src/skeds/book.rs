@@ -310,8 +310,10 @@ mod tests {
     fn what_the_page_keeps_it_shows() {
         let folder = tempfile::tempdir().unwrap();
         let receiver = practice_tonight().receiver;
+        let settings = folder.path().join("settings.toml");
+        std::fs::write(&settings, "").unwrap();
         let none = crate::machine::Outfit {
-            settings: Some(folder.path().join("none.toml")),
+            settings: Some(settings),
             ..Default::default()
         };
         let machines = Arc::new(SettingsMachines::new(none, None));
