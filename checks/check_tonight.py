@@ -6,11 +6,18 @@ import json
 import os
 import re
 import shutil
+import sqlite3
 import subprocess
 import tempfile
 
+import alphabet
 import check_sound_output
 from check_desk import CHROMIUM, desk, until
+from tonight_went import check_went
+
+
+# Sent with tones of 2125 and 2295 Hz. On the lower sideband 3597.000 + 2.210 is right; the dial reads 340 Hz high.
+SENT_KHZ, DIAL_KHZ, READS_HIGH_HZ = "3597.0", "3599.55", 340
 
 
 def at(minutes):
@@ -95,7 +102,8 @@ def check_heard(report, browser, binary, folder):
         return report.skip("tonight: a sked that is heard", "pulseaudio and pulseaudio-utils are not installed")
     settings = f"{folder}/soon.toml"
     with open(settings, "w") as file:
-        file.write("[skeds]\nearly_min = 0.5\nlate_min = 1\nquiet_min = 0.3\n")
+        file.write("[skeds]\nearly_min = 0.5\nlate_min = 1\nquiet_min = 0.3\n[receiver]\nstep_hz = 10\n")
+        file.write(f'[machine.shack]\nkind = "us-72-45"\nrate_baud = 300\nmotor = false\nway = "codes:{folder}/paper"\n')
     sound, shelf = make_bulletin(binary, folder), f"{folder}/heard"
     server, environment = check_sound_output.start_server(folder)
     command = [binary, "--port", "0", "--shelf", shelf, "--settings", settings, "--input", f"pulseaudio:{check_sound_output.SINK}.monitor"]
@@ -106,9 +114,14 @@ def check_heard(report, browser, binary, folder):
         until(page, "tonight", "document.getElementById('tonight').hidden === false")
         page.click("#skeds summary")
         # The next whole minute that leaves time to count down.
-        fill(page, "Marsh bulletin", at(1.3), station="Q1LMC", zone="UTC", lasts="1")
+        page.click("#sked-form .more summary")
+        fill(page, "Marsh bulletin", at(1.3), station="Q1LMC", zone="UTC", lasts="1", khz=SENT_KHZ, print_on="shack")
         until(page, "the sked", "document.querySelector('#tonight-due li.first') !== null")
-        page.click("#skeds summary")
+        page.click("#skeds > summary")
+        # The one thing that is told of the dial: where it stands.
+        page.fill("#dial-form [name=khz]", DIAL_KHZ)
+        page.click("#dial-form [type=submit]")
+        until(page, "the dial", "document.getElementById('dial-known').textContent.includes('you said')")
         count = page.inner_text("#tonight-due li.first .count")
         report.check("tonight: counted down by the second", re.search(r"in 0:\d\d|in 1:\d\d", count) is not None, count)
         begun = until(page, "its begin", "document.querySelector('#tonight-due li.on') !== null", 100)
@@ -125,6 +138,8 @@ def check_heard(report, browser, binary, folder):
         recorder.wait(20)
         done = until(page, "its end", "document.querySelector('#tonight-past .kept') !== null", 120)
         report.check("tonight: listed as done", done, page.inner_text("#tonight-past"))
+        until(page, "the paper", "document.getElementById('tonight-past').textContent.includes('printed on shack')", 60)
+        report.check("tonight: printed", "printed on shack" in page.inner_text("#tonight-past"), page.inner_text("#tonight-past"))
         keep_picture(page, "tonight-done")
         page.close()
     finally:
@@ -132,6 +147,8 @@ def check_heard(report, browser, binary, folder):
         program.wait(60)
         server.kill()
         server.wait()
+    check_learned(report, binary, shelf, settings)
+    check_paper(report, f"{folder}/paper")
     listed = subprocess.run([binary, "shelf", "list", "--shelf", shelf, "--json"], capture_output=True, text=True)
     evenings = [json.loads(line) for line in listed.stdout.splitlines()]
     names = [evening["names"] for evening in evenings]
@@ -145,6 +162,29 @@ def check_heard(report, browser, binary, folder):
         return report.skip("tonight: what was sent is there, whole", f"nor had a recorder beside it: the sound server stutters: {beside[-60:]}")
     shown = subprocess.run([binary, "shelf", "show", "last", "--shelf", shelf], capture_output=True, text=True)
     report.check("tonight: what was sent is there, whole", is_whole(shown.stdout), shown.stdout[-200:])
+
+
+def check_learned(report, binary, shelf, settings):
+    """What that one sked told of the dial by itself."""
+    command = [binary, "skeds", "--shelf", shelf, "--settings", settings]
+    told = json.loads(subprocess.run([*command, "dial", "--json"], capture_output=True, text=True).stdout)
+    report.equal("tonight: the dial's error is kept by band", [(b["band"], b["evenings"]) for b in told["bands"]], [(3, 1)])
+    with sqlite3.connect(f"{shelf}/markhold.sqlite") as archive:
+        errors = [error for (error,) in archive.execute("SELECT reads_high_hz FROM dial_found")]
+    worst = max((abs(error - READS_HIGH_HZ) for error in errors), default=None)
+    report.check("tonight: the error is what it is", worst is not None and worst < 5, f"{len(errors)} times, at most {worst} Hz off")
+
+
+def check_paper(report, path):
+    """What went to the machine, one byte a code."""
+    with open(path, "rb") as file:
+        page, row = "", alphabet.LETTERS
+        for code in file.read():
+            row = {alphabet.LTRS: alphabet.LETTERS, alphabet.FIGS: alphabet.FIGURES}.get(code, row)
+            page += row[code].replace("_", "")
+    # Lines end where the paper does.
+    report.check("tonight: the bulletin is on paper", page.count("LOW MARSH BULLETIN") == 4 and "NNNN" in page, page[-120:])
+    report.check("tonight: on paper under its name", page.lstrip().startswith("MARSH BULLETIN"), page[:60])
 
 
 def is_whole(copy):
@@ -170,5 +210,6 @@ def checks(report, binary):
         browser = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
         check_radio(report, browser, binary, folder)
         check_heard(report, browser, binary, folder)
+        check_went(report, browser, binary, folder)
         check_practice(report, browser, binary)
         browser.close()
