@@ -41,6 +41,9 @@ def check_practice(report, browser, binary):
         page = browser.new_page()
         page.goto(address)
         until(page, "skeds of the practice band", "document.querySelector('#tonight-due li.first .set') !== null")
+        first_ms = page.evaluate("async () => Date.parse((await (await fetch('/skeds')).json()).due.find(d => Date.parse(d.begins) > Date.now()).begins) - Date.now()")
+        report.check("tonight: practice has one within ten minutes", 0 < first_ms < 600_000, f"in {first_ms / 1000:.0f} s")
+        report.check("tonight: the practice dial needs no telling", not page.is_visible("#dial-form"))
         report.check("tonight: practice has its own", "practice band" in page.inner_text("#tonight-name"), first(page)[:90].replace("\n", " "))
         report.check("tonight: practice is not edited", not page.is_visible("#skeds"))
         page.close()
@@ -110,6 +113,8 @@ def check_heard(report, browser, binary, folder):
     program = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, env=environment)
     try:
         page = browser.new_page(viewport={"width": 1440, "height": 900})
+        # A browser whose person allowed notifications; what it is told is written down.
+        page.add_init_script("window.rung = []; window.Notification = class { static permission = 'granted'; constructor(_, { body }) { rung.push(body); } };")
         page.goto(program.stdout.readline().strip())
         until(page, "tonight", "document.getElementById('tonight').hidden === false")
         page.click("#skeds summary")
@@ -123,9 +128,14 @@ def check_heard(report, browser, binary, folder):
         page.click("#dial-form [type=submit]")
         until(page, "the dial", "document.getElementById('dial-known').textContent.includes('you said')")
         count = page.inner_text("#tonight-due li.first .count")
+        report.check("tonight: counted down in the title", page.title().startswith("Marsh bulletin (Q1LMC) in"), page.title())
         report.check("tonight: counted down by the second", re.search(r"in 0:\d\d|in 1:\d\d", count) is not None, count)
         begun = until(page, "its begin", "document.querySelector('#tonight-due li.on') !== null", 100)
         report.check("tonight: begun", begun, first(page)[:60])
+        page.wait_for_timeout(1500)
+        rung = page.evaluate("window.rung")
+        report.equal("tonight: one notification", rung, ["Marsh bulletin (Q1LMC) begins now."])
+        report.check("tonight: the title says so", page.title() == "Now: Marsh bulletin (Q1LMC)", page.title())
         recorder = subprocess.Popen(
             ["parecord", f"--device={check_sound_output.SINK}.monitor", "--file-format=wav", f"{folder}/beside.wav"], env=environment
         )

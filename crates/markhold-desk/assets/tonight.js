@@ -138,7 +138,8 @@ function show() {
   $("tonight-name").textContent = practice ? "Tonight on the practice band" : "Tonight";
   $("tonight-due").replaceChildren(...due.map((d, k) => item(d, k === 0)));
   $("tonight-none").hidden = due.length > 0;
-  $("tonight-none").textContent = skeds.length ? "Nothing is due any more." : "Nothing is due: no skeds yet. Add one under Skeds.";
+  const last = past.length ? ` ${over(past[0]).textContent}.` : "";
+  $("tonight-none").textContent = skeds.length ? `Nothing is due any more.${last}` : "Nothing is due: no skeds yet. Add one under Skeds.";
   $("tonight-open").replaceChildren(...open.map(going));
   $("tonight-open").hidden = open.length === 0;
   $("tonight-past").replaceChildren(...past.slice(0, OVER).map(over));

@@ -22,6 +22,7 @@ use std::time::Duration;
 
 /// How often it looks: within the half minute, with some to spare for a slow disk.
 const EVERY: Duration = Duration::from_secs(20);
+const _: () = assert!(EVERY.as_secs() <= 30);
 
 /// Skeds looked after by a thread, until this is dropped.
 pub struct Watching {
