@@ -12,7 +12,8 @@ import tempfile
 
 import alphabet
 import check_sound_output
-from check_desk import CHROMIUM, desk, until
+from check_desk import CHROMIUM, until
+from tonight_practice import check_practice
 from tonight_went import check_went
 
 
@@ -34,19 +35,6 @@ def fill(page, name, begins, **more):
     for field, value in more.items():
         page.fill(f"#sked-form [name={field}]", value)
     page.click("#sked-form [type=submit]")
-
-
-def check_practice(report, browser, binary):
-    with desk(binary) as (_, address, _):
-        page = browser.new_page()
-        page.goto(address)
-        until(page, "skeds of the practice band", "document.querySelector('#tonight-due li.first .set') !== null")
-        first_ms = page.evaluate("async () => Date.parse((await (await fetch('/skeds')).json()).due.find(d => Date.parse(d.begins) > Date.now()).begins) - Date.now()")
-        report.check("tonight: practice has one within ten minutes", 0 < first_ms < 600_000, f"in {first_ms / 1000:.0f} s")
-        report.check("tonight: the practice dial needs no telling", not page.is_visible("#dial-form"))
-        report.check("tonight: practice has its own", "practice band" in page.inner_text("#tonight-name"), first(page)[:90].replace("\n", " "))
-        report.check("tonight: practice is not edited", not page.is_visible("#skeds"))
-        page.close()
 
 
 def check_radio(report, browser, binary, folder):
@@ -221,5 +209,5 @@ def checks(report, binary):
         check_radio(report, browser, binary, folder)
         check_heard(report, browser, binary, folder)
         check_went(report, browser, binary, folder)
-        check_practice(report, browser, binary)
+        check_practice(report, browser, binary, folder)
         browser.close()

@@ -94,6 +94,7 @@ fn run(row: &Row) -> rusqlite::Result<Run> {
         ends: time(row.get(2)?),
         title: row.get(3)?,
         held: Held {
+            middle_khz: None,
             shift_hz: row.get(4)?,
             rate_baud: row.get(5)?,
             mark,

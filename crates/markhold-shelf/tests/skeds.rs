@@ -200,6 +200,7 @@ fn run_of(sked: i64, begins: jiff::Timestamp) -> Run {
         begins,
         ends: begins + jiff::SignedDuration::from_mins(20),
         held: Held {
+            middle_khz: None,
             shift_hz: Some(170.0),
             rate_baud: None,
             mark: Some(markhold_skeds::MarkOnAir::Lower),

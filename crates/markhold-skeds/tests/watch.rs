@@ -84,6 +84,7 @@ impl Room {
             rate_baud: 45.6,
             mark: None,
             middle_hz: 2210.0,
+            middle_khz: None,
             first: at(sent[*k].from.max(begun)),
             last: at(sent[*k].until.min(now)),
         });
@@ -289,6 +290,7 @@ fn a_moment_of_something_else_ends_no_wait() {
         rate_baud: 45.45,
         mark: None,
         middle_hz: 2210.0,
+        middle_khz: None,
         first: at(first),
         last: at(last),
     };
@@ -320,6 +322,7 @@ fn an_evening_without_a_number_yet_is_waited_for() {
         rate_baud: 45.45,
         mark: None,
         middle_hz: 2210.0,
+        middle_khz: None,
         first: at(3600),
         last: at(4800),
     };
@@ -351,6 +354,7 @@ fn a_signal_is_kept_once_the_shelf_has_it() {
         rate_baud: 45.45,
         mark: None,
         middle_hz: 2210.0,
+        middle_khz: None,
         first: at(3600),
         last: at(4800),
     };
@@ -420,6 +424,7 @@ fn a_clock_that_is_set_makes_nothing_twice() {
         rate_baud: 45.45,
         mark: None,
         middle_hz: 2210.0,
+        middle_khz: None,
         first: at(3600),
         last: at(4800),
     };
@@ -444,6 +449,7 @@ fn what_does_not_fit_is_not_taken_for_it() {
         rate_baud,
         mark: None,
         middle_hz: 2210.0,
+        middle_khz: None,
         first: at(3600),
         last: at(4800),
     };
@@ -459,5 +465,127 @@ fn what_does_not_fit_is_not_taken_for_it() {
         };
         let run = looked(&mut Watch::default(), (0, 2 * 3600), &world).unwrap();
         assert_eq!(run.state, state, "{heard:?}");
+    }
+}
+
+/// A sender who never stops is one signal for hours, and there at each time of its sked.
+#[test]
+fn a_sender_who_never_stops_is_kept_at_each_of_its_times() {
+    let mut hourly = sked(1, 3600, 10.0, 170.0);
+    hourly.when.rules = vec!["FREQ=HOURLY".into()];
+    let skeds = BTreeMap::from([(1, hourly)]);
+    let zones = TimeZoneDatabase::bundled();
+    let waits = Waits {
+        overrun: jiff::SignedDuration::from_mins(5),
+        ..Waits::default()
+    };
+    let mut watch = Watch::resume(waits, vec![], None);
+    let mut last = BTreeMap::new();
+    for now in (0..4 * 3600).step_by(LOOK as usize) {
+        let world = World {
+            evening: Some(1),
+            signals: vec![Heard {
+                signal: Some(1),
+                shift_hz: 170.0,
+                rate_baud: 45.45,
+                mark: None,
+                middle_hz: 2210.0,
+                middle_khz: None,
+                first: at(0),
+                last: at(now),
+            }],
+            ..World::default()
+        };
+        for order in watch.look(at(now), &skeds, &zones, &world).0 {
+            if let Order::Entry(run) = order {
+                last.insert(run.begins, run);
+            }
+        }
+    }
+    let kept: Vec<_> = last
+        .values()
+        .map(|r| (r.begins, r.state, r.kept_in.clone()))
+        .collect();
+    let expected = [1, 2, 3].map(|h| (at(3600 * h), RunState::Kept, vec![(1, vec![1])]));
+    assert_eq!(kept[..3], expected);
+}
+
+/// Where the dial is right, a sender on another frequency is another one, however alike.
+#[test]
+fn a_like_sender_elsewhere_is_not_taken_for_it() {
+    let held = markhold_skeds::watch::Held {
+        shift_hz: Some(170.0),
+        middle_khz: Some(7041.115),
+        ..Default::default()
+    };
+    let heard = |middle_khz| Heard {
+        signal: Some(1),
+        shift_hz: 171.0,
+        rate_baud: 45.45,
+        mark: None,
+        middle_hz: 2210.0,
+        middle_khz,
+        first: at(0),
+        last: at(60),
+    };
+    assert!(held.fits(&heard(None)) && held.fits(&heard(Some(7041.4))));
+    assert!(!held.fits(&heard(Some(7045.2))));
+}
+
+/// A kill before the first character was on the shelf: the rest is kept in the next evening, and the
+/// beginning is found when the sound was copied again, long after the run was over.
+#[test]
+fn what_is_copied_again_after_a_run_was_over_is_its_own() {
+    let begins = 3600;
+    let heard = |first: i64, last: i64| Heard {
+        signal: Some(1),
+        shift_hz: 170.0,
+        rate_baud: 45.45,
+        mark: None,
+        middle_hz: 2210.0,
+        middle_khz: None,
+        first: at(first),
+        last: at(last),
+    };
+    let run = |state, kept_in: Vec<(i64, Vec<u32>)>| {
+        let evening = World {
+            evening: Some(1),
+            ..World::default()
+        };
+        let mut run = looked(&mut Watch::default(), (0, 4000), &evening).unwrap();
+        (run.state, run.kept_in) = (state, kept_in);
+        run
+    };
+    let later = 3 * 3600;
+    for (state, kept_in, found) in [
+        (
+            RunState::Kept,
+            vec![(1, vec![]), (2, vec![1])],
+            vec![(1, vec![1]), (2, vec![1])],
+        ),
+        (RunState::Missed, vec![(1, vec![])], vec![(1, vec![1])]),
+    ] {
+        let entries = vec![run(state, kept_in.clone())];
+        let mut watch = Watch::resume(Waits::default(), entries, Some(at(later)));
+        assert_eq!(
+            watch.unsettled(at(later)).into_iter().collect::<Vec<_>>(),
+            [1]
+        );
+        // Something of an hour later is none of it.
+        let world = |heard| World {
+            earlier: vec![(1, vec![heard])],
+            ..World::default()
+        };
+        let other = world(heard(begins + 7200, begins + 7300));
+        assert_eq!(looked(&mut watch, (later, later + 30), &other), None);
+        let its_own = world(heard(begins, begins + 20));
+        let after = looked(&mut watch, (later + 30, later + 60), &its_own).unwrap();
+        assert_eq!((after.state, after.kept_in), (RunState::Kept, found));
+        assert!(watch.unsettled(at(later)).is_empty());
+        assert_eq!(
+            looked(&mut watch, (later + 60, later + 90), &its_own),
+            None,
+            "once"
+        );
     }
 }

@@ -78,6 +78,15 @@ pub struct Setting {
     pub steps: Vec<String>,
 }
 
+/// The middle of the two tones on the air, kHz, where a sked has one frequency.
+pub(crate) fn middle_khz(sked: &Sked) -> Option<f64> {
+    let [channel] = &sked.channels[..] else {
+        return None;
+    };
+    let (shift, mark) = keying(sked);
+    Some(middle(channel, shift, mark, &mut Vec::new()))
+}
+
 impl Dial {
     /// Whether it can be.
     ///

@@ -54,6 +54,9 @@ impl Default for Waits {
 const ASLEEP: SignedDuration = SignedDuration::from_secs(90);
 /// What was due earlier than this before now is not entered as missed any more.
 const REMEMBERED: SignedDuration = SignedDuration::from_hours(31 * 24);
+/// What a crash broke off is copied again within this: behind everything else, on a computer that may
+/// be on for an hour a day.
+const RECOPIED: SignedDuration = SignedDuration::from_hours(8 * 24);
 /// Most times of one sked looked at in one go.
 const MOST: usize = 1000;
 
@@ -64,8 +67,8 @@ pub struct World {
     pub evening: Option<i64>,
     /// The signals of that evening.
     pub signals: Vec<Heard>,
-    /// Those of earlier evenings that open runs are in, such as one that a crash broke off, by
-    /// the evening's number.
+    /// Those of earlier evenings that open runs are in, such as one that a crash broke off, and of
+    /// such as are [unsettled](Watch::unsettled), by the evening's number.
     pub earlier: Vec<(i64, Vec<Heard>)>,
     /// Why nothing is heard or kept now: device in use, disk full.
     pub trouble: Option<String>,
@@ -120,6 +123,16 @@ impl Watch {
     pub fn evenings(&self) -> BTreeSet<i64> {
         let evenings = self.open().flat_map(|run| &run.kept_in);
         evenings.map(|(evening, _)| *evening).collect()
+    }
+
+    /// Evenings of runs that are over in which nothing of them was found: a crash may have broken one
+    /// off, and more is found when its sound was copied again.
+    pub fn unsettled(&self, now: Timestamp) -> BTreeSet<i64> {
+        let oldest = later(now, -RECOPIED);
+        let over = |run: &&Run| run.state != RunState::Open && run.ends > oldest;
+        let parts = self.runs.values().filter(over).flat_map(|run| &run.kept_in);
+        let empty = parts.filter(|(_, signals)| signals.is_empty());
+        empty.map(|(evening, _)| *evening).collect()
     }
 
     /// What all runs that are open are held to.
@@ -210,6 +223,7 @@ impl Watch {
             .for_each(|run| run.heard_for = SignedDuration::ZERO);
         for (evening, signals) in &world.earlier {
             self.assign(*evening, signals);
+            self.find_late(*evening, signals);
         }
         if let Some(evening) = world.evening {
             self.open_mut().1.for_each(|run| run.goes_on_in(evening));
@@ -238,9 +252,10 @@ impl Watch {
     /// Each signal goes to one open run: to its own of before, or to the nearest that it fits.
     fn assign(&mut self, evening: i64, signals: &[Heard]) {
         for heard in signals {
-            let has = |run: &&mut Run| heard.signal.is_some_and(|s| run.has(evening, s));
-            let owner = self.runs.values_mut().find(has);
-            if let Some(run) = owner {
+            let has = |run: &&Run| heard.signal.is_some_and(|s| run.has(evening, s));
+            let owner = self.runs.values().find(has);
+            let owner = owner.map(|run| (run.sked, run.begins));
+            if let Some(run) = owner.and_then(|name| self.of_it_now(name, heard)) {
                 run.hear(evening, heard);
                 continue;
             }
@@ -248,6 +263,39 @@ impl Watch {
                 run.hear(evening, heard);
             }
         }
+    }
+
+    /// Signals that belong to nobody go to the run that was over before they were found, and that
+    /// has nothing in this evening.
+    fn find_late(&mut self, evening: i64, signals: &[Heard]) {
+        for heard in signals {
+            let Some(signal) = heard.signal else { continue };
+            if self.runs.values().any(|run| run.has(evening, signal)) {
+                continue;
+            }
+            let waits = &self.waits;
+            let over = self
+                .runs
+                .values_mut()
+                .filter(|run| run.state != RunState::Open);
+            let fits = over.filter(|run| run.misses(evening, heard, waits));
+            let nearest = fits.min_by_key(|run| heard.first.duration_since(run.begins).abs());
+            if let Some(run) = nearest {
+                run.found_late(evening, heard);
+            }
+        }
+    }
+
+    /// The run that a signal of this one belongs to: itself, or, where that is over, the one that is
+    /// open at a later time of the same sked. So a sender who never stops is there at each of them.
+    fn of_it_now(&mut self, name: (i64, Timestamp), heard: &Heard) -> Option<&mut Run> {
+        let is_over = self.runs.get(&name)?.state != RunState::Open;
+        let next = |run: &Run| {
+            run.sked == name.0 && run.state == RunState::Open && heard.last >= run.begins
+        };
+        let next = self.runs.values().find(|run| is_over && next(run));
+        let now = next.map_or(name, |run| (run.sked, run.begins));
+        self.runs.get_mut(&now)
     }
 
     fn open_mut(&mut self) -> (&Waits, impl Iterator<Item = &mut Run>) {

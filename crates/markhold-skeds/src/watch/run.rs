@@ -1,6 +1,7 @@
 //! One sked at one time, and what became of it.
 
 use super::{Waits, later};
+use crate::dial::middle_khz;
 use crate::{MarkOnAir, Sked};
 use jiff::{SignedDuration, Timestamp};
 
@@ -48,13 +49,15 @@ pub struct Heard {
     pub mark: Option<MarkOnAir>,
     /// The middle of its two tones as heard last, Hz of audio.
     pub middle_hz: f64,
+    /// The same on the air, kHz, where the receiver's dial is right.
+    pub middle_khz: Option<f64>,
     /// When it was first heard.
     pub first: Timestamp,
     /// When it was last heard.
     pub last: Timestamp,
 }
 
-/// Shift, rate and mark that a run is held to, where known.
+/// Shift, rate, mark and place on the air that a run is held to, where known.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Held {
     /// Distance of the tones, Hz.
@@ -63,6 +66,8 @@ pub struct Held {
     pub rate_baud: Option<f64>,
     /// Which radio frequency is mark.
     pub mark: Option<MarkOnAir>,
+    /// The middle of its tones on the air, kHz; not kept.
+    pub middle_khz: Option<f64>,
 }
 
 impl Held {
@@ -73,6 +78,9 @@ impl Held {
             shift_hz: self.shift_hz.filter(|_| self.shift_hz == other.shift_hz),
             rate_baud: self.rate_baud.filter(|_| self.rate_baud == other.rate_baud),
             mark: self.mark.filter(|_| self.mark == other.mark),
+            middle_khz: self
+                .middle_khz
+                .filter(|_| self.middle_khz == other.middle_khz),
         }
     }
 
@@ -82,9 +90,11 @@ impl Held {
             known.is_none_or(|known| (found / known - 1.0).abs() <= off)
         };
         let mark = self.mark.zip(heard.mark);
+        let middle = self.middle_khz.zip(heard.middle_khz);
         near(self.shift_hz, heard.shift_hz, SHIFT_OFF)
             && near(self.rate_baud, heard.rate_baud, RATE_OFF)
             && mark.is_none_or(|(known, found)| known == found)
+            && middle.is_none_or(|(known, found)| (known - found).abs() <= ASIDE_KHZ)
     }
 }
 
@@ -118,6 +128,10 @@ pub struct Run {
 const SHIFT_OFF: f64 = 0.15;
 const RATE_OFF: f64 = 0.03;
 
+/// How far from its place on the air a sender is still itself, kHz: a receiver that warms up moves by
+/// less, and pairs of tones that are not each other's stand farther apart (common practice).
+const ASIDE_KHZ: f64 = 1.0;
+
 /// The cause where nothing was wrong at this end.
 const NOTHING: &str = "nothing that fits was heard";
 
@@ -133,6 +147,7 @@ impl Run {
                 shift_hz: sked.shift_hz,
                 rate_baud: sked.rate_baud,
                 mark: sked.mark,
+                middle_khz: middle_khz(sked),
             },
             state: RunState::Open,
             cause: String::new(),
@@ -208,6 +223,23 @@ impl Run {
         // What goes on after it closed is still its own, and changes nothing.
         if self.state == RunState::Open {
             self.add(heard);
+        }
+    }
+
+    /// Whether this is something of it that was not there yet when it was over.
+    pub(super) fn misses(&self, evening: i64, heard: &Heard, waits: &Waits) -> bool {
+        let mut parts = self.kept_in.iter();
+        let empty = parts.any(|(known, signals)| *known == evening && signals.is_empty());
+        empty && self.fits(heard, waits) && heard.first < later(self.ends, waits.late)
+    }
+
+    /// Its sound was copied again after it was over.
+    pub(super) fn found_late(&mut self, evening: i64, heard: &Heard) {
+        self.hear(evening, heard);
+        self.last_heard = self.last_heard.max(Some(heard.last));
+        if self.state == RunState::Missed {
+            self.state = RunState::Kept;
+            self.say("it was found when its sound was copied again");
         }
     }
 

@@ -10,7 +10,7 @@ use jiff::{SignedDuration, Timestamp};
 use markhold_shelf::{PrintState, Shelf, ShelfError, SkedPrint, io_words};
 use markhold_skeds::Sked;
 use markhold_skeds::watch::{Heard, Order, Run, RunState, Waits, Watch, World};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs::{File, TryLockError};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -31,6 +31,8 @@ pub struct Attendant {
     watch: Option<Watch>,
     /// As they were read last: a shelf that cannot be had for a while stops nothing.
     skeds: BTreeMap<i64, Sked>,
+    /// The skeds are these, and none of the shelf's.
+    given: bool,
     /// Entries that are not on the shelf yet.
     entries: BTreeMap<(i64, Timestamp), Run>,
     /// Puts together what skeds send.
@@ -60,11 +62,19 @@ impl Attendant {
             listening,
             watch: None,
             skeds: BTreeMap::new(),
+            given: false,
             entries: BTreeMap::new(),
             joining: Joining::default(),
             dialling: Dialling::new(DialKnown::default()),
             told: String::new(),
         }
+    }
+
+    /// Looks after these skeds in place of those of the shelf.
+    #[must_use]
+    pub fn of(mut self, skeds: BTreeMap<i64, Sked>) -> Self {
+        (self.skeds, self.given) = (skeds, true);
+        self
     }
 
     /// What skeds tell of this dial is kept.
@@ -129,7 +139,7 @@ impl Attendant {
         };
         let known = shelf
             .as_ref()
-            .map_or_else(|_| Known::default(), |shelf| self.known(shelf));
+            .map_or_else(|_| Known::default(), |shelf| self.known(shelf, now));
         self.dialling.ask(now);
         if self.act(now, &known, true) {
             // What keeps an evening from beginning is entered at once; it is tried at the next look.
@@ -180,14 +190,17 @@ impl Attendant {
             let runs = shelf.runs(from)?;
             self.watch = Some(Watch::resume(self.waits, runs, shelf.last_watched()?));
         }
-        self.skeds = shelf.skeds()?;
+        if !self.given {
+            self.skeds = shelf.skeds()?;
+        }
         self.dialling.read(shelf, now)
     }
 
-    fn known(&self, shelf: &Shelf) -> Known {
+    fn known(&self, shelf: &Shelf, at: Timestamp) -> Known {
         let now = self.listening.world().evening;
-        let evenings = self.watch.iter().flat_map(Watch::evenings);
-        let before = evenings.filter(|evening| Some(*evening) != now);
+        let evenings = |watch: &Watch| &watch.evenings() | &watch.unsettled(at);
+        let evenings = self.watch.as_ref().map_or_else(BTreeSet::new, evenings);
+        let before = evenings.into_iter().filter(|evening| Some(*evening) != now);
         let sideband = self.listening.sideband();
         // One that the shelf has no longer is of no use here.
         let known = |evening| kept(shelf, evening, sideband).ok();

@@ -278,6 +278,7 @@ mod tests {
             rate_baud: 45.45,
             mark: None,
             middle_hz,
+            middle_khz: None,
             first: at(0),
             last: at(now - 2),
         }

@@ -3,6 +3,7 @@
 use super::world::{in_sound, world};
 use crate::report::Room;
 use crate::settings::Hold;
+use crate::snapshot::Snapshot;
 use crate::station::Station;
 use crate::wish::Wish;
 use markhold_skeds::watch::{Held, World};
@@ -13,8 +14,9 @@ pub type Opener = Box<dyn FnMut() -> Result<Station, String> + Send>;
 
 /// Who listens for skeds.
 pub enum Listening {
-    /// Somebody does anyway, and sets the receiver: nothing is begun, ended or changed for skeds.
-    Always(Station),
+    /// Somebody does anyway in that room, and sets the receiver: nothing is begun, ended or changed
+    /// for skeds.
+    Always(Station, Room),
     /// Nobody does: an evening is begun when a sked is due, and ended after it.
     WhenDue {
         /// Begins one.
@@ -42,19 +44,28 @@ impl Listening {
     /// The station that listens now.
     pub fn station(&self) -> Option<&Station> {
         match self {
-            Listening::Always(station) => Some(station),
+            Listening::Always(station, _) => Some(station),
             Listening::WhenDue { station, .. } => station.as_ref(),
+        }
+    }
+
+    /// The room that is listened in.
+    fn room(&self) -> Room {
+        match self {
+            Listening::Always(_, room) => *room,
+            Listening::WhenDue { .. } => Room::Radio,
         }
     }
 
     /// The sideband that is listened to, where known.
     pub(super) fn sideband(&self) -> Option<Sideband> {
-        self.station()?.look(|sum| sum.in_use.sideband)
+        let look = |sum: &Snapshot| sum.in_use.sideband;
+        self.station()?.look_in(self.room(), look)?
     }
 
     /// What is heard now.
     pub(super) fn world(&self) -> World {
-        let heard = self.station().and_then(|s| s.look_in(Room::Radio, world));
+        let heard = self.station().and_then(|s| s.look_in(self.room(), world));
         heard.unwrap_or_else(|| World {
             trouble: self.trouble(),
             ..World::default()
@@ -64,7 +75,8 @@ impl Listening {
     /// Why nobody listens.
     fn trouble(&self) -> Option<String> {
         match self {
-            Listening::Always(_) => Some("the radio was not listened to".into()),
+            Listening::Always(_, Room::Radio) => Some("the radio was not listened to".into()),
+            Listening::Always(_, Room::Practice) => Some("nobody practised".into()),
             Listening::WhenDue { trouble, .. } => trouble.clone(),
         }
     }

@@ -1,5 +1,6 @@
 //! What is heard, as skeds see it.
 
+use crate::report::Room;
 use crate::snapshot::Snapshot;
 use jiff::{SignedDuration, Timestamp};
 use markhold_event::{Sense, Signal, SignalId};
@@ -76,8 +77,24 @@ fn heard(sum: &Snapshot, signal: &Signal) -> Option<Heard> {
     Some(Heard {
         first: clock(sum, signal.begin_s)?,
         last: clock(sum, signal.until_s)?,
+        middle_khz: on_the_practice_band(sum, signal),
         ..measured(signal, sum.in_use.sideband)
     })
+}
+
+/// The middle of its tones on the air, kHz: the practice receiver's dial is right, but for what it
+/// moves while it warms up.
+fn on_the_practice_band(sum: &Snapshot, signal: &Signal) -> Option<f64> {
+    let dial_hz = sum
+        .practice
+        .dial_hz
+        .filter(|_| sum.room == Room::Practice)?;
+    let middle_hz = (signal.mark_hz + signal.space_hz) / 2.0;
+    let hz = match sum.practice.sideband? {
+        Sideband::Lower => dial_hz - middle_hz,
+        Sideband::Upper => dial_hz + middle_hz,
+    };
+    Some(hz / 1e3)
 }
 
 /// All of it but its times and its number.
@@ -88,6 +105,7 @@ fn measured(signal: &Signal, sideband: Option<Sideband>) -> Heard {
         rate_baud: signal.rate_baud,
         mark: sideband.map(|sideband| on_air(signal.sense, sideband)),
         middle_hz: (signal.mark_hz + signal.space_hz) / 2.0,
+        middle_khz: None,
         first: Timestamp::UNIX_EPOCH,
         last: Timestamp::UNIX_EPOCH,
     }
@@ -152,6 +170,7 @@ mod tests {
             rate_baud: 45.45,
             mark: None,
             middle_hz: 2210.0,
+            middle_khz: None,
             first: Timestamp::from_millisecond(millisecond).unwrap(),
             last: Timestamp::from_millisecond(90_000).unwrap(),
         };

@@ -13,8 +13,7 @@ const AT_A_RESTART: usize = 4;
 const AT_A_KILL: usize = 22;
 
 /// Looks whether every bulletin is there. `broken` are the times of the restart and of the kill.
-pub fn look_through(place: &Path, bulletins: &[Bulletin], broken: [i64; 2], end: i64) {
-    copied_to_the_end(place, end);
+pub fn look_through(place: &Path, bulletins: &[Bulletin], broken: [i64; 2]) {
     let shelf = Shelf::open(place).expect("the shelf");
     assert_eq!(shelf.check().expect("checked").damage, [""; 0]);
     let runs = shelf.runs(Timestamp::MIN).expect("runs");
@@ -130,7 +129,7 @@ fn everything(shelf: &Shelf) -> String {
 
 /// What the kill cost is copied again from the sound while the next evening is kept; here that
 /// next one is a silent one after the week.
-fn copied_to_the_end(place: &Path, end: i64) {
+pub fn copied_to_the_end(place: &Path, end: i64) {
     let evening = markhold_shelf::Evening {
         begin: crate::plan::at(end).to_zoned_datetime(jiff::tz::TimeZone::UTC),
         input: "afterwards".into(),

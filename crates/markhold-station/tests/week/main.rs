@@ -11,7 +11,7 @@ mod plan;
 
 use air::Week;
 use jiff::SignedDuration;
-use looked::look_through;
+use looked::{copied_to_the_end, look_through};
 use markhold_shelf::{KeepSettings, Shelf};
 use markhold_skeds::Dial;
 use markhold_skeds::learned::{Stands, ToldBy};
@@ -192,7 +192,10 @@ fn a_week(size: Size) {
     pass(&place, size, (restart, idle), false);
     pass(&place, size, (idle, last_look + 1), true);
     pass(&place, size, (last_look + 1 + AWAY, end), false);
-    look_through(&place, &bulletins, [restart, last_look], end);
+    copied_to_the_end(&place, end);
+    // Who starts the program again finds what was copied again meanwhile.
+    pass(&place, size, (end + LOOK, end + 3 * LOOK), false);
+    look_through(&place, &bulletins, [restart, last_look]);
 }
 
 #[test]

@@ -6,7 +6,7 @@ use super::settings_kept;
 use crate::machine::{CAUTION, SettingsMachines};
 use crate::outcome::{Outcome, say};
 use crate::send::folder_beside;
-use crate::skeds::{Book, Receiver, waits};
+use crate::skeds::{Book, PRACTICE_WAITS, Receiver, practice_skeds, waits};
 use crate::station::Asked;
 use crate::stopping;
 use crate::wanted::Wanted;
@@ -20,7 +20,7 @@ use markhold_station::practice::PracticeReceiver;
 use markhold_station::report::InputReport;
 use markhold_station::settings::InUse;
 use markhold_station::watching::{Attendant, Listening, Watching};
-use markhold_station::{Delivery, Report, Station, Wish};
+use markhold_station::{Delivery, Report, Room, Station, Wish};
 use std::io::Write;
 use std::net::{IpAddr, Ipv4Addr};
 use std::path::Path;
@@ -69,6 +69,7 @@ async fn served(options: &Options) -> anyhow::Result<Outcome> {
     let machines = Arc::new(machines);
     let book = Book {
         place: options.skeds_place(),
+        practice: station.place_of(Room::Practice).map(Path::to_path_buf),
         receiver,
         machines: machines.clone(),
     };
@@ -81,11 +82,17 @@ async fn served(options: &Options) -> anyhow::Result<Outcome> {
     }
     let waits = waits::of(options.settings.as_ref())?;
     let watching = options.watched_place().map(|place| {
-        let listening = Listening::Always(station.clone());
+        let listening = Listening::Always(station.clone(), Room::Radio);
         let attendant = Attendant::new(place, listening, waits, |_| {})
             .learning_of(receiver.known())
             .printing_on(machines);
         Watching::start(attendant)
+    });
+    // What becomes of the practice band's own skeds is kept where practice is, and nowhere else.
+    let practised = station.place_of(Room::Practice).map(|place| {
+        let listening = Listening::Always(station.clone(), Room::Practice);
+        let attendant = Attendant::new(place.into(), listening, PRACTICE_WAITS, |_| {});
+        Watching::start(attendant.of(practice_skeds()))
     });
     tell(options, port);
     tell_keeping(&station);
@@ -100,7 +107,7 @@ async fn served(options: &Options) -> anyhow::Result<Outcome> {
     let stopped = async { drop(stopped.await) };
     serve(Arc::clone(&desk), listener, stopped).await;
     tokio::task::spawn_blocking(move || {
-        drop(watching);
+        drop((watching, practised));
         station.stop();
     })
     .await?;

@@ -12,7 +12,7 @@ use markhold_air::practice;
 use markhold_desk::{DialSaid, SkedBook};
 use markhold_shelf::{Shelf, ShelfError};
 use markhold_skeds::learned::{FoundEvening, LearnedDial, Stands};
-use markhold_skeds::watch::{Run, RunState};
+use markhold_skeds::watch::{Run, RunState, Waits};
 use markhold_skeds::{Channel, Dial, Due, Figure, MarkOnAir, Shows, Sked, When, due};
 use markhold_station::Room;
 use serde_json::{Value, json};
@@ -59,6 +59,8 @@ impl Kept {
 pub struct Book {
     /// The shelf's folder; `None` = nothing is kept, and there are no skeds.
     pub place: Option<PathBuf>,
+    /// The folder of the shelf on which practice is kept, if it is.
+    pub practice: Option<PathBuf>,
     /// The receiver.
     pub receiver: Receiver,
     /// What bulletins may be printed on.
@@ -68,7 +70,8 @@ pub struct Book {
 impl SkedBook for Book {
     fn tonight(&self, room: Room) -> Result<Value, String> {
         if room == Room::Practice {
-            return Ok(told(&practice_skeds(), &practice_tonight(), &[], true));
+            let runs = self.practised(Timestamp::now());
+            return Ok(told(&practice_skeds(), &practice_tonight(), &runs, true));
         }
         let Some(place) = &self.place else {
             return Ok(Value::Null);
@@ -140,6 +143,15 @@ impl SkedBook for Book {
 }
 
 impl Book {
+    /// What became of the skeds of the practice band; nothing, where nothing is kept of it yet.
+    fn practised(&self, now: Timestamp) -> Vec<(Run, Option<String>)> {
+        let place = self.practice.as_deref();
+        let shelf = place.and_then(|place| Shelf::open(place).ok());
+        let runs = shelf.and_then(|shelf| shelf.runs(now.saturating_sub(PAST).ok()?).ok());
+        let runs = runs.unwrap_or_default().into_iter();
+        runs.map(|run| (run, None)).collect()
+    }
+
     fn shelf(&self) -> Result<Shelf, String> {
         let place = self
             .place
@@ -162,6 +174,13 @@ fn told(
         object
             .as_object_mut()
             .map(|fields| fields.remove("seconds"));
+        if practice && let Some(dials) = object["dial"].as_array_mut() {
+            // It is as it was built.
+            let known = "the practice dial is right";
+            dials
+                .iter_mut()
+                .for_each(|dial| dial["known"] = known.into());
+        }
         object
     };
     let row = |(id, sked): (&i64, &Sked)| {
@@ -210,8 +229,17 @@ fn became((run, paper): &(Run, Option<String>)) -> Value {
 const PRACTICE_EVERY_MIN: i64 = 12;
 const PRACTICE_LASTS_MIN: f64 = 4.0;
 
+/// How long is waited on the practice band: its stations are there all the time, and somebody who
+/// learns waits for nothing.
+pub const PRACTICE_WAITS: Waits = Waits {
+    early: SignedDuration::from_secs(30),
+    late: SignedDuration::from_secs(40),
+    quiet: SignedDuration::from_secs(20),
+    overrun: SignedDuration::from_secs(40),
+};
+
 /// Invented skeds of the practice band's stations, some minutes apart, in zones all over.
-fn practice_skeds() -> BTreeMap<i64, Sked> {
+pub fn practice_skeds() -> BTreeMap<i64, Sked> {
     let zones = [
         "Europe/London",
         "America/New_York",
@@ -236,7 +264,7 @@ fn practice_skeds() -> BTreeMap<i64, Sked> {
                 means: Figure::Mark,
             }],
             shift_hz: Some(station.shift_hz.abs()),
-            rate_baud: None,
+            rate_baud: Some(station.speed.rate_baud),
             mark: Some(mark),
             when: When {
                 zone: zone.into(),
@@ -319,6 +347,7 @@ mod tests {
         let machines = Arc::new(SettingsMachines::new(none, None));
         let book = Book {
             place: Some(folder.path().join("shelf")),
+            practice: None,
             receiver,
             machines: machines.clone(),
         };
@@ -366,6 +395,7 @@ mod tests {
         assert!(book.remove(id).unwrap_err().contains("no sked"));
         let nowhere = Book {
             place: None,
+            practice: None,
             receiver,
             machines,
         };

@@ -19,7 +19,7 @@ pub mod waits;
 mod watch;
 mod words;
 
-pub use book::Book;
+pub use book::{Book, PRACTICE_WAITS, practice_skeds};
 pub use options::Options;
 pub use receiver::Receiver;
 
