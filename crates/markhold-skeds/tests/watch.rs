@@ -105,7 +105,7 @@ impl Room {
                 }
                 Order::End => self.evening = None,
                 Order::Entry(run) => {
-                    self.entries.insert((run.sked, run.begins), run);
+                    self.entries.insert((run.sked, run.begins), *run);
                 }
             }
         }
@@ -250,7 +250,7 @@ fn looked(watch: &mut Watch, (from, until): (i64, i64), world: &World) -> Option
     for now in (from..until).step_by(LOOK as usize) {
         for order in watch.look(at(now), &skeds, &zones, world).0 {
             if let Order::Entry(run) = order {
-                last = Some(run);
+                last = Some(*run);
             }
         }
     }
@@ -498,7 +498,7 @@ fn a_sender_who_never_stops_is_kept_at_each_of_its_times() {
         };
         for order in watch.look(at(now), &skeds, &zones, &world).0 {
             if let Order::Entry(run) = order {
-                last.insert(run.begins, run);
+                last.insert(run.begins, *run);
             }
         }
     }

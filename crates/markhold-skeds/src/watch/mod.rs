@@ -82,7 +82,7 @@ pub enum Order {
     /// The evening that was begun for skeds may end.
     End,
     /// A run is new or has changed: it is to be kept.
-    Entry(Run),
+    Entry(Box<Run>),
 }
 
 /// The state machine.
@@ -156,7 +156,7 @@ impl Watch {
         self.hear(world);
         self.close(now, world);
         let changed = |(key, run): (&(i64, Timestamp), &Run)| {
-            (before.get(key) != Some(run)).then(|| Order::Entry(run.clone()))
+            (before.get(key) != Some(run)).then(|| Order::Entry(Box::new(run.clone())))
         };
         let mut orders: Vec<Order> = self.runs.iter().filter_map(changed).collect();
         self.room(now, world, &mut orders);

@@ -178,7 +178,7 @@ impl Attendant {
                     failed = self.listening.station().is_none();
                 }
                 Order::End => self.listening.end(),
-                Order::Entry(run) => self.enter(run),
+                Order::Entry(run) => self.enter(*run),
             }
         }
         failed
