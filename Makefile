@@ -5,9 +5,11 @@
 # make notices  the licences of everything that is built in, anew
 # make reference  docs/reference.md from the program's definitions, anew
 # make site   the manual as pages for a server of any kind, in target/site
+# make pictures  all pictures of README and the manual, anew
+# make model  the models of language anew, held to what is committed; make fits  the fitted constants
 # make ready  what is left to do before a release
 # make install  puts the program where it is found; PREFIX=/usr/local; make uninstall
-# make package  a Debian package; make try-package tries it in a clean root
+# make package  a Debian package; make try-package tries it in a clean root, make try-source the way by source
 
 MARKHOLD = target/release/markhold
 
@@ -16,7 +18,7 @@ ifdef CI
 export CARGO_INCREMENTAL = 0
 endif
 
-.PHONY: release demo practice test fuzz notices reference site ready install uninstall package try-package prepare prepare-checks lint
+.PHONY: release demo practice test fuzz notices reference site pictures model fits ready install uninstall package try-package try-source prepare prepare-checks lint
 
 release: prepare
 	cargo build --quiet --release -p markhold
@@ -53,6 +55,15 @@ site: release
 	@made=$$(mktemp -d) && $(MARKHOLD) manual $$made && rm -rf target/site && mv $$made/site target/ && rm -r $$made
 	@echo target/site/manual/index.html
 
+pictures: release
+	@tools/pictures $(MARKHOLD)
+
+model: prepare
+	@tools/model
+
+fits: prepare
+	@tools/fits
+
 ready:
 	@tools/ready
 
@@ -66,6 +77,9 @@ package: release
 
 try-package: package
 	@tools/try_package
+
+try-source:
+	@tools/try_source
 
 prepare:
 	@tools/prepare

@@ -3,23 +3,21 @@
 * Every line that `--json` prints is valid by docs/json-lines.schema.json (PyPI's `jsonschema`), and every kind of line that
   can be had here was had.
 * docs/reference.md is what the program's own definitions make.
-* Every command line in README and docs names commands and options that there are; those of the first evening that can run
-  here do.
+* docs/layouts.md names the tables and columns of a real archive, and the messages of the program, and no others.
 """
 
+import contextlib
 import json
 import pathlib
 import re
-import shlex
+import sqlite3
 import subprocess
 import tempfile
 
-from jsonschema import Draft202012Validator
+import json_lines
 
 ROOT = pathlib.Path(__file__).resolve().parent.parent
-SCHEMA = ROOT / "docs" / "json-lines.schema.json"
-# Kinds that only hours of listening, or sending, give.
-NOT_HAD = {"run", "known", "unlikely", "sent"}
+LAYOUTS = ROOT / "docs" / "layouts.md"
 TEXT = "CQ CQ DE Q1LMC LOW MARSH BULLETIN NR 1{} THE FERRY LEAVES THE JETTY AT NINE AND AT FOUR = NNNN"
 CALENDAR = """BEGIN:VCALENDAR
 VERSION:2.0
@@ -52,7 +50,7 @@ def lines(binary, folder):
     shelf, skeds = ["shelf", "--shelf", "kept"], ["skeds", "--shelf", "kept"]
     for words in (
         ["copy", "--json", "--early", "1.wav", "2.wav"],
-        [*shelf, "list", "--json"], [*shelf, "show", "last", "--json"], [*shelf, "search", "FERRY", "--json"],
+        [*shelf, "list", "--json"], [*shelf, "show", "last", "--json"], [*shelf, "show", "1", "--json"], [*shelf, "search", "FERRY", "--json"],
         [*shelf, "check", "--json"], [*shelf, "learn", "--json"], [*shelf, "join", "1", "2", "3", "--json"],
         [*shelf, "compare", "1", "text.txt", "--json"],
         [*skeds, "add", "Low Marsh", "--station", "Q1LMC", "--at", "2026-01-04T20:00", "--zone", "Europe/London",
@@ -70,28 +68,21 @@ def lines(binary, folder):
 
 
 def check_lines(report, binary, folder):
-    schema = json.loads(SCHEMA.read_text())
-    Draft202012Validator.check_schema(schema)
-    kinds = {one["$ref"].rsplit("/", 1)[1] for one in schema["oneOf"]}
-    # By its type, since "is valid under none of 22 schemas" helps nobody.
-    validators = {kind: Draft202012Validator({**schema, "oneOf": [{"$ref": f"#/$defs/{kind}"}]}) for kind in kinds}
+    known = json_lines.validators()
     count, wrong, had, same = 0, {}, set(), {}
     for command, line in lines(binary, folder):
         kind = line.get("type")
         count, had = count + 1, had | {kind}
-        found = list(validators[kind].iter_errors(line)) if kind in kinds else [f"no type {kind!r} in the schema"]
         others = [other["code"] for other in line.get("alternatives", [])]
         if len({line.get("code"), *others}) != 1 + len(others):
             same[kind] = f"{command}: {line['code']} or {others}"
-        for error in found[:1]:
-            inner = min(error.context, key=lambda e: len(e.path)) if getattr(error, "context", None) else error
-            wrong.setdefault((command, kind), getattr(inner, "message", inner))
+        if why := json_lines.fault(known, line):
+            wrong.setdefault((command, kind), why)
     said = "".join(f"\n      {command}: {kind}: {str(why)[:300]}" for (command, kind), why in wrong.items())
     report.check("reference: lines are valid by the schema", count > 100 and not wrong, f"{count} lines{said}")
     report.check("reference: alternatives are other codes", {"early", "character"} <= had and not same, "; ".join(same.values()))
-    report.equal("reference: kinds of line that were not had", sorted(kinds - had - NOT_HAD), [])
-    spoilt = dict(line, version=0)
-    report.check("reference: the schema tells a spoilt line", not validators[kind].is_valid(spoilt))
+    report.equal("reference: kinds of line that were not had", sorted(set(known) - had - set(json_lines.HAD_ELSEWHERE)), [])
+    report.check("reference: the schema tells a spoilt line", json_lines.fault(known, dict(line, version=0)) is not None)
 
 
 def check_page(report, binary, folder):
@@ -100,51 +91,49 @@ def check_page(report, binary, folder):
     page = ROOT / "docs" / "reference.md"
     same = done.returncode == 0 and made.read_text() == page.read_text()
     report.check("reference: docs/reference.md is what the program makes (make reference)", same, done.stderr[-200:])
-    return page.read_text()
 
 
-def sections(page):
-    """Options by command, from the reference page."""
-    found = {}
-    for name, body in re.findall(r"^### `(markhold[^`]*)`\n(.*?)(?=^##)", page, re.M | re.S):
-        found[name] = set(re.findall(r"^\| `(--[a-z0-9-]+)", body, re.M))
-    return found
+def rows(text, below):
+    """First cells and last cells of the table below a heading, each as the words in backticks."""
+    part = re.split(r"^#", text.split(f"# {below}\n", 1)[1], maxsplit=1, flags=re.M)[0]
+    for line in re.findall(r"^\| `.*\|$(?!\n\|-)", part, re.M):  # not the head
+        cells = [re.findall(r"`([^`]+)`", cell) for cell in line.strip("|").split(" | ")]
+        yield cells[0], cells[-1]
 
 
-def command_lines():
-    """(file, command line) of every line in a code block that begins with the program's name."""
-    for file in (ROOT / "README.md", *sorted((ROOT / "docs").glob("*.md"))):
-        if file.name == "reference.md":
-            continue
-        text = re.sub(r" \\\n +", " ", file.read_text())
-        for line in re.findall(r"^    (?:[^\n|]*\| )?(markhold(?: [^\n#]*)?)", text, re.M):
-            yield file, line.strip()
-        for line in re.findall(r"`(?:[^`|]*\\\| )?(markhold(?: [^`]*)?)`", text):
-            yield file, line.strip()
+def check_archive(report, folder):
+    told = {name: columns for [name], columns in rows(LAYOUTS.read_text(), "The archive")}
+    with contextlib.closing(sqlite3.connect(folder / "kept" / "markhold.sqlite")) as archive:
+        names = [name for (name,) in archive.execute("SELECT name FROM sqlite_master WHERE type = 'table'")]
+        # Those of the index of words, and SQLite's own.
+        names = [name for name in names if not re.match(r"(sent_)?words|sqlite_", name)]
+        real = {name: [row[1] for row in archive.execute(f"PRAGMA table_info({name})")] for name in names}
+        version = archive.execute("PRAGMA user_version").fetchone()[0]
+    differ = {name for name in told.keys() | real.keys() if sorted(told.get(name, [])) != sorted(real.get(name, []))}
+    report.check("reference: the archive is laid out as docs/layouts.md says", len(real) > 10 and not differ, f"{len(real)} tables {differ or ''}")
+    report.check("reference: and has the version that it says", f"layout, {version} now" in LAYOUTS.read_text(), f"version {version}")
 
 
-def check_commands(report, page):
-    known, wrong, count = sections(page), [], 0
-    for file, line in command_lines():
-        words = re.sub(r"[\"'].*?[\"']", "TEXT", line).split()
-        name = "markhold"
-        while words[1:] and f"{name} {words[1]}" in known:
-            name = f"{name} {words.pop(1)}"
-        given = {word.split("=")[0] for word in words if word.startswith("--") and len(word) > 2}
-        # Options of a command hold for those below it where they stand before them.
-        above = {option for other in known if name.startswith(other) for option in known[other]}
-        unknown = given - above - {option for other in known if other.startswith(name) for option in known[other]} - {"--help", "--version"}
-        count += 1
-        wrong += [f"{file.name}: {line}: {', '.join(sorted(unknown))}"] if unknown else []
-    report.check("reference: command lines name what there is", count > 60 and not wrong, f"{count} lines" + "".join(f"\n      {w}" for w in wrong))
+def variants(file, name):
+    """The names of an enum of the program as they are written."""
+    text = (ROOT / "crates" / file).read_text()
+    body = re.search(rf"enum {name}(?:<'a>)? \{{\n(.*?)^\}}", text, re.S | re.M)[1]
+    return {re.sub(r"(?<!^)([A-Z])", r"-\1", word).lower() for word in re.findall(r"^    ([A-Z]\w*)", body, re.M)}
 
 
-def check_first_evening(report, binary, folder):
-    """The commands of the chapter that need neither input nor browser, in its order."""
-    text = (ROOT / "docs" / "first-evening.md").read_text()
-    runnable = [line.strip() for line in re.findall(r"^    (markhold .*)$", text, re.M) if re.match(r" *markhold (air|copy practice)", line)]
-    failed = [line for line in runnable if run(binary, folder, *shlex.split(line)[1:]).returncode]
-    report.check("reference: the first evening's commands run", len(runnable) >= 3 and not failed, f"{len(runnable)} commands {failed or ''}")
+def check_messages(report):
+    text, say = LAYOUTS.read_text(), "markhold-desk/src/say.rs"
+    # The table of reports stands below that of what the program says.
+    said, reports = text.split("### The program says\n")[1].split("\nReports:\n")
+    text = text.replace(f"{said}\nReports:\n", f"{said}\n### Reports\n")
+    for below, real in (
+        ("The program says", variants(say, "Say")),
+        ("Reports", variants("markhold-station/src/report.rs", "Report")),
+        ("The page asks", variants(say, "View") | variants("markhold-station/src/wish.rs", "Wish")),
+        ("Notes beside the sound", variants("markhold-shelf/src/notes.rs", "Note")),
+    ):
+        told = {name for names, _ in rows(text, below) for name in names}
+        report.equal(f"reference: docs/layouts.md, {below.lower()}", sorted(told ^ real), [])
 
 
 def checks(report, binary):
@@ -152,6 +141,6 @@ def checks(report, binary):
     with tempfile.TemporaryDirectory() as name:
         folder = pathlib.Path(name)
         check_lines(report, binary, folder)
-        page = check_page(report, binary, folder)
-        check_commands(report, page)
-        check_first_evening(report, binary, folder)
+        check_page(report, binary, folder)
+        check_archive(report, folder)
+        check_messages(report)

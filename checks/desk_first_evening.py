@@ -145,7 +145,28 @@ def check_legends(report, page, address):
         if name == names[0]:
             check_access(report, page, "legend")
         page.keyboard.press("Escape")
-    report.check("legends: good and bad are drawn, and differ", len(names) == 5 and not wrong, "; ".join(wrong) or ", ".join(names))
+    report.check("legends: good and bad are drawn, and differ", len(names) == 8 and not wrong, "; ".join(wrong) or ", ".join(names))
+
+
+def check_guest(report, page, address):
+    """A guest is led through the page in words of its own, which know what it shows, and nothing is set by it."""
+    page.goto(address)
+    until(page, "copy", "document.querySelectorAll('#sheet .line').length > 1", 40)
+    page.click("#guest")
+    until(page, "the words", "document.querySelector('#guest-panel:not([hidden])')", 10)
+    before, seen, marked = page.evaluate("window.desk && document.getElementById('dial').getAttribute('aria-valuenow')"), [], 0
+    while page.is_visible("#guest-panel") and len(seen) < 20:
+        page.wait_for_timeout(400)
+        marked += page.evaluate("document.querySelectorAll('.shown-to-guest').length")
+        seen.append(say(page, "#guest-what") + say(page, "#guest-now"))
+        if len(seen) == 2:
+            check_access(report, page, "guest")
+        page.click("#guest-panel .turns button:nth-child(2)")
+    gone = page.evaluate("document.querySelectorAll('.shown-to-guest').length === 0")
+    report.check("guest: led from part to part, each outlined", len(set(seen)) == marked == 6 and gone, f"{len(seen)} parts")
+    trade = [word for words in seen for word in ("baud", "Hz", "sideband", "dB") if word in words]
+    report.check("guest: told what it shows now, without the trade's words", any("The latest:" in words for words in seen) and not trade, " ".join(trade) or seen[4][-90:])
+    report.check("guest: nothing is set", page.evaluate("document.getElementById('dial').getAttribute('aria-valuenow')") == before)
 
 
 def check_manual(report, page, address):
@@ -202,6 +223,7 @@ def checks(report, browser, binary):
             page.set_viewport_size({"width": 1280, "height": 900})
             page.click("#guide-leave")
             check_legends(report, page, address)
+            check_guest(report, page, address)
             check_manual(report, page, address)
             report.check("first evening: nothing wrong in the browser", not wrong, "; ".join(wrong))
             page.close()

@@ -11,7 +11,7 @@ LIDS = {
     "contact": ("contact.js", "/log/.test(document.getElementById('contact-count').textContent)"),
     "answer": ("answer.js", "/call|transmitter/.test(document.getElementById('answer-state').textContent)"),
 }
-LATER = sorted(file for file, _ in LIDS.values()) + ["guide.js", "legend.js", "skedform.js", "trays.js", "went.js"]
+LATER = sorted(file for file, _ in LIDS.values()) + ["guest.js", "guide.js", "legend.js", "skedform.js", "trays.js", "went.js"]
 WAITS = "does not answer"
 
 

@@ -1,4 +1,5 @@
-"""Makes the pictures of the desk in docs/: day, night and phone, on the practice band.
+"""Makes the pictures of the desk in docs/: day, night and phone, on the practice band; a good and a bad example
+of each instrument, as its legend shows them; an evening that was kept.
 
     desk_pictures.py PROGRAM
 """
@@ -14,17 +15,41 @@ DOCS = os.path.join(os.path.dirname(__file__), "..", "docs")
 PICTURES = [("desk-day", 1280, 980, "light", 26), ("desk-phone", 360, 900, "light", 2), ("desk-night", 1280, 980, "dark", 2)]
 
 
-def smaller(path, to):
-    """Writes a picture with 200 colours: half of the bytes, and looks the same."""
+def smaller(path, to, colours=200):
+    """Writes a picture with few colours: half of the bytes, and looks the same."""
     from PIL import Image
 
-    Image.open(path).convert("RGB").quantize(200, dither=Image.Dither.NONE).save(to, optimize=True)
+    Image.open(path).convert("RGB").quantize(colours, dither=Image.Dither.NONE).save(to, optimize=True)
+
+
+def keep(shot, name, colours=200):
+    """Takes a picture, `shot(path)`, into docs/ by its name."""
+    with tempfile.NamedTemporaryFile(suffix=".png") as file:
+        shot(file.name)
+        smaller(file.name, os.path.join(DOCS, f"{name}.png"), colours)
+
+
+def legends(page):
+    for name in page.evaluate("[...document.querySelectorAll('[data-legend]')].map(b => b.dataset.legend)"):
+        page.click(f"[data-legend={name}]")
+        page.wait_for_timeout(600)
+        keep(lambda path: page.locator("#legend .examples").screenshot(path=path), f"legend-{name}", 48)
+        page.keyboard.press("Escape")
+
+
+def evening(page):
+    page.set_viewport_size({"width": 1280, "height": 760})
+    page.emulate_media(color_scheme="light")
+    page.click("#to-evenings")
+    until(page, "the evening", "document.querySelectorAll('#sheet .line').length > 3")
+    page.wait_for_timeout(600)
+    keep(lambda path: page.screenshot(path=path), "evenings-page")
 
 
 def main():
     from playwright.sync_api import sync_playwright
 
-    with desk(sys.argv[1]) as (_, address, _), sync_playwright() as driver:
+    with desk(sys.argv[1], keep=True) as (_, address, _), sync_playwright() as driver:
         browser = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
         page = browser.new_page()
         page.goto(address)
@@ -34,9 +59,11 @@ def main():
             page.set_viewport_size({"width": width, "height": height})
             page.emulate_media(color_scheme=light)
             page.wait_for_timeout(1000 * seconds)
-            with tempfile.NamedTemporaryFile(suffix=".png") as file:
-                page.screenshot(path=file.name)
-                smaller(file.name, os.path.join(DOCS, f"{name}.png"))
+            keep(lambda path: page.screenshot(path=path), name)
+        page.set_viewport_size({"width": 1280, "height": 980})
+        page.emulate_media(color_scheme="light")
+        legends(page)
+        evening(page)
         browser.close()
 
 

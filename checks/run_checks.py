@@ -25,7 +25,7 @@ COMPUTE = {
     "map": True, "supply": True, "alphabet": False, "generator": True, "copy": False, "air": False, "page": False,
     "filters": False, "bench": False, "shelf": False, "skeds": False, "contacts": False, "reference": False, "tones": False, "send": False,
 }
-WAIT = {"tonight": False, "desk": False, "sound-output": False}
+WAIT = {"tonight": False, "desk": False, "sound-output": False, "manual": False, "package": False}
 ALONE = {"on-air": False}
 PARTS = {**COMPUTE, **WAIT, **ALONE}
 # How far computing stands behind waiting for the processor (nice, 1).

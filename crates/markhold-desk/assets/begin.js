@@ -1,4 +1,4 @@
-// What a button brings: the first evening, and what an instrument shows.
+// What a button brings: the first evening, words for a guest, and what an instrument shows.
 
 import { Alerts } from "./alerts.js";
 import { brought } from "./later.js";
@@ -25,6 +25,12 @@ async function guided() {
 
 document.getElementById("first-evening")?.addEventListener("click", async () => (await guided())?.start());
 if ((here.get("guide") ?? "null") !== "null") guided();
+
+let guest = null;
+document.getElementById("guest")?.addEventListener("click", async () => {
+  const brings = await bring("guest");
+  if (brings) (guest ??= new brings.Guest()).show();
+});
 
 document.addEventListener("click", async (event) => {
   const asked = event.target.closest?.("[data-legend]");

@@ -37,16 +37,17 @@ function step(span) {
 }
 
 export class DriftChart {
-  constructor(clock) {
+  /** `words` is where its sentence stands, if anywhere. */
+  constructor(clock, id = "drift", words = "drift-words") {
     this.clock = clock;
-    this.words = document.getElementById("drift-words");
-    this.surface = new Surface("drift", () => this.draw());
+    this.words = document.getElementById(words);
+    this.surface = new Surface(id, () => this.draw());
     this.drift = { curve: [], settling: null, hz_per_min: null };
   }
 
   set(drift) {
     this.drift = drift;
-    this.words.textContent = this.said();
+    if (this.words) this.words.textContent = this.said();
     this.draw();
   }
 
@@ -113,8 +114,8 @@ export class DriftChart {
 
 /** Ten minutes of copy, five seconds to a stroke; tall is sure. */
 export class Quality {
-  constructor() {
-    this.surface = new Surface("quality", () => this.draw());
+  constructor(id = "quality") {
+    this.surface = new Surface(id, () => this.draw());
     this.clear();
   }
 

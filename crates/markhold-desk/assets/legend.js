@@ -2,9 +2,11 @@
 // instrument's own code.
 
 import { Clock } from "./clock.js";
+import { DriftChart, Quality } from "./charts.js";
 import { Eye, Figure } from "./glasses.js";
 import { Level } from "./level.js";
 import { cells } from "./marks.js";
+import { Rule } from "./rule.js";
 import { Strip } from "./strip.js";
 
 const TAU = 2 * Math.PI;
@@ -100,6 +102,35 @@ function column(level) {
   };
 }
 
+/** The rule below the strip, with the pens at these tones, Hz; the notches are at the usual ones. */
+function ruled(tones) {
+  return (canvas) => {
+    const rule = new Rule(canvas.id);
+    rule.set(tones, 1, (TONES[0] + TONES[1]) / 2);
+    return () => rule.draw();
+  };
+}
+
+/** Ten minutes of copy, each five seconds as sure as `share(minutes ago)` says. */
+function sureness(share) {
+  return (canvas) => {
+    const quality = new Quality(canvas.id);
+    const random = noise(3);
+    for (let s = 0; s < 600; s += 5) quality.take({ start: s, probability: Math.max(0.5, Math.min(1, share(10 - s / 60) + 0.04 * random())) });
+    return () => quality.draw(599);
+  };
+}
+
+/** An hour since switch-on: how far off the receiver is after so many seconds, Hz. */
+function drifting(hz, settling) {
+  return (canvas) => {
+    const chart = new DriftChart(null, canvas.id, null);
+    const curve = Array.from({ length: 61 }, (_, minute) => [minute * 60, hz(minute)]);
+    chart.set({ curve, settling, hz_per_min: null });
+    return () => chart.draw();
+  };
+}
+
 /** Copy, with the sure share of the characters that are not. */
 function copy(text, doubts) {
   return (canvas) => {
@@ -134,6 +165,27 @@ const LEGENDS = {
     good: ["Two lines that take turns, both well inside the filter.", band(2700)],
     bad: ["The filter ends between them: one tone only.", band(2210)],
     more: "/manual/tuning.html#the-strip",
+  },
+  rule: {
+    name: "The brass rule",
+    words: "The scale of the tones' frequency, below the strip: the pens hang where the tones are, the notches are where they belong.",
+    good: ["Each pen over its notch: in tune.", ruled(TONES)],
+    bad: ["Both pens away from the notches: turn the dial as the sentence says.", ruled([1480, 1650])],
+    more: "/manual/tuning.html#the-brass-rule",
+  },
+  quality: {
+    name: "How sure the copy was",
+    words: "Ten minutes of copy, the newest on the right; the taller the surer.",
+    good: ["Tall throughout, with a short dip: a fade that came and went.", sureness((ago) => 0.98 - 0.3 * Math.exp(-((ago - 4) ** 2) * 8))],
+    bad: ["Lower and lower: the way through the air closes. Leave the dial alone and wait, or try another band.", sureness((ago) => 0.55 + 0.042 * ago)],
+    more: "/manual/tuning.html#how-sure-the-copy-was",
+  },
+  drift: {
+    name: "Since switch-on",
+    words: "How far the receiver has moved since it was switched on; dashed is what it is expected to do.",
+    good: ["It runs out flat: the receiver gets warm and will stand still.", drifting((m) => 80 * Math.exp(-m / 14), { from_hz: 80, time_s: 840, settled_at_s: 3400 })],
+    bad: ["It jumps and wanders: a loose connection, or a draught at the set. The copy follows, with doubt at the jumps.", drifting((m) => 30 * Math.sin(m / 6) + (m > 24 ? 45 : 0) - (m > 41 ? 70 : 0), null)],
+    more: "/manual/tuning.html#since-switch-on",
   },
   level: {
     name: "The level",

@@ -5,8 +5,8 @@ import { Surface, colour } from "./canvas.js";
 import { FROM_HZ, TO_HZ } from "./strip.js";
 
 export class Rule {
-  constructor() {
-    this.surface = new Surface("rule", () => this.draw());
+  constructor(id = "rule") {
+    this.surface = new Surface(id, () => this.draw());
     this.tones = null;
     this.mark = null;
     this.target = null;

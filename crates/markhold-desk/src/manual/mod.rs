@@ -5,7 +5,7 @@
 //! |---|---|
 //! | `GET /manual` | the list of chapters |
 //! | `GET /manual/NAME.html` | a chapter |
-//! | `GET /manual/NAME.svg`, `.png` | a picture of one |
+//! | `GET /manual/NAME.svg`, `.png`, `.json` | a picture of one, or what else stands beside it |
 
 mod render;
 
@@ -35,25 +35,45 @@ macro_rules! chapters {
 }
 
 /// All chapters, in the order in which a newcomer reads them.
-static CHAPTERS: [Chapter; 15] = chapters![
-    "first-evening" "cable" "sound-input" "tuning" "doubt" "evenings" "skeds" "machines" "paper"
-    "sending" "trouble" "language" "reliability" "performance" "reference"
+static CHAPTERS: [Chapter; 22] = chapters![
+    "first-evening" "installing" "cable" "sound-input" "tuning" "doubt" "evenings" "joining"
+    "several" "skeds" "unattended" "machines" "paper" "bench" "sending" "trouble" "guest"
+    "language" "reliability" "performance" "reference" "layouts"
 ];
 
-/// Pictures of chapters: name, kind, bytes.
-static PICTURES: [(&str, &str, &[u8]); 1] = [(
-    "calibration.svg",
-    "image/svg+xml",
-    include_bytes!("../../../../docs/calibration.svg"),
-)];
+macro_rules! beside {
+    ($($name:literal $kind:literal)*) => {
+        [$(($name, $kind, include_bytes!(concat!("../../../../docs/", $name)))),*]
+    };
+}
+
+/// What stands beside the chapters: name, kind, bytes.
+static BESIDE: [(&str, &str, &[u8]); 15] = beside![
+    "calibration.svg" "image/svg+xml"
+    "desk-day.png" "image/png"
+    "evenings-page.png" "image/png"
+    "histogram.svg" "image/svg+xml"
+    "legend-copy.png" "image/png"
+    "legend-drift.png" "image/png"
+    "legend-eye.png" "image/png"
+    "legend-figure.png" "image/png"
+    "legend-level.png" "image/png"
+    "legend-quality.png" "image/png"
+    "legend-rule.png" "image/png"
+    "legend-strip.png" "image/png"
+    "page.png" "image/png"
+    "range.svg" "image/svg+xml"
+    "json-lines.schema.json" "application/schema+json"
+];
 
 /// Files of the page that a page of the manual needs.
-const NEEDED: [&str; 7] = [
+const NEEDED: [&str; 8] = [
     "desk.css",
     "manual.css",
     "manual.js",
     "tools.js",
     "icon.svg",
+    "fonts/courier-prime-latin-400-normal.woff2",
     "fonts/jost-latin-400-normal.woff2",
     "fonts/jost-latin-500-normal.woff2",
 ];
@@ -94,7 +114,7 @@ fn named(name: &str) -> Option<(&'static str, Vec<u8>)> {
     if name == "index.html" {
         return Some((HTML, render::list(&CHAPTERS).into_bytes()));
     }
-    if let Some((_, kind, bytes)) = PICTURES.iter().find(|(picture, ..)| *picture == name) {
+    if let Some((_, kind, bytes)) = BESIDE.iter().find(|(beside, ..)| *beside == name) {
         return Some((kind, bytes.to_vec()));
     }
     let place = CHAPTERS
@@ -107,10 +127,10 @@ fn named(name: &str) -> Option<(&'static str, Vec<u8>)> {
 /// what they need by relative paths, so it may lie in any folder.
 pub fn site() -> Vec<(String, Vec<u8>)> {
     let pages = CHAPTERS.iter().map(|c| format!("{}.html", c.name));
-    let pictures = PICTURES.iter().map(|(name, ..)| (*name).to_string());
+    let beside = BESIDE.iter().map(|(name, ..)| (*name).to_string());
     let names = std::iter::once("index.html".to_string())
         .chain(pages)
-        .chain(pictures);
+        .chain(beside);
     let pages = names.filter_map(|name| {
         let (_, bytes) = named(&name)?;
         Some((format!("manual/{name}"), bytes))

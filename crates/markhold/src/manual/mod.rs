@@ -1,6 +1,7 @@
 //! `markhold manual DIR`: man pages, completions and the reference page, made from the definitions
 //! that `--help` is made of, and the manual as a site. For who packs the program; hidden from who uses it.
 
+mod json_lines;
 mod options;
 mod reference;
 mod settings_keys;

@@ -1,7 +1,7 @@
-//! The reference page: every option, settings key, exit code and cause of doubt.
+//! The reference page: every option, settings key, exit code, cause of doubt and field of a JSON line.
 
-use super::settings_keys::tables;
 use super::subcommands;
+use super::{json_lines, settings_keys::tables};
 use clap::{Arg, Command};
 use markhold_event::Doubt;
 use std::fmt::Write;
@@ -60,6 +60,10 @@ pub fn text(cli: &Command) -> String {
     for (doubt, word) in Doubt::ALL {
         row(&mut out, &format!("`{word}`"), meaning(doubt));
     }
+    out += "\n";
+    json_lines::section(&mut out);
+    out.truncate(out.trim_end().len());
+    out += "\n";
     out
 }
 
@@ -68,7 +72,12 @@ fn row_head(out: &mut String, title: &str, first: &str) {
 }
 
 fn row(out: &mut String, first: &str, meaning: &str) {
-    let _ = writeln!(out, "| {first} | {} |", cell(meaning));
+    row_of(out, &[first, &cell(meaning)]);
+}
+
+/// A row of a table.
+pub(super) fn row_of(out: &mut String, cells: &[&str]) {
+    let _ = writeln!(out, "| {} |", cells.join(" | "));
 }
 
 /// One line of a table.
