@@ -12,6 +12,7 @@ import tempfile
 
 import alphabet
 import check_sound_output
+import json_lines
 from check_desk import CHROMIUM, until
 from tonight_practice import check_practice
 from tonight_went import check_went
@@ -151,6 +152,8 @@ def check_heard(report, browser, binary, folder):
     evenings = [json.loads(line) for line in listed.stdout.splitlines()]
     names = [evening["names"] for evening in evenings]
     report.check("tonight: the evening bears its name", names == [["Marsh bulletin"]], str(names))
+    skeds = [binary, "skeds", "--shelf", shelf]
+    json_lines.check_kinds(report, "tonight", json_lines.printed([*skeds, "past", "--json"]) + json_lines.printed([*skeds, "known", "1", "--json"]))
     lost = [gap for evening in evenings for gap in evening["gaps"]]
     if lost:  # on a busy computer the sound server itself stutters, and the program says so
         return report.skip("tonight: what was sent is there, whole", f"the sound server lost sound: {lost}")

@@ -6,7 +6,9 @@ taken from the copy by touching it, said goodbye, in the log, and out of it as A
 
 import os
 import sys
+import tempfile
 
+import json_lines
 from check_desk import CHROMIUM, check_access, desk, quiet, say, until
 
 # Between the stations of the practice band: on the lower sideband nobody else is heard here.
@@ -76,9 +78,18 @@ def arm(page):
 
 
 def checks(report, browser, binary):
+    with tempfile.TemporaryDirectory() as folder:
+        check_contact(report, browser, binary, folder)
+        shown = json_lines.printed([binary, "shelf", "--shelf", folder, "show", "last", "--json"])
+        found = json_lines.printed([binary, "shelf", "--shelf", folder, "search", "CQ", "--json"])
+        json_lines.check_kinds(report, "desk", shown + found)
+        report.check("contact: a search finds what was sent", any(line["direction"] == "sent" for line in found), f"{len(found)} lines")
+
+
+def check_contact(report, browser, binary, shelf):
     import adif_io
 
-    with desk(binary, pace=PACE) as (_, address, _):
+    with desk(binary, "--shelf", shelf, keep=True, pace=PACE) as (_, address, _):
         page = browser.new_page(viewport={"width": 1280, "height": 900})
         wrong = []
         page.on("pageerror", lambda error: wrong.append(str(error)))

@@ -139,7 +139,7 @@ fn told(info: &InputInfo, found: Result<Measured, String>, meant: bool) -> Findi
     let measured = match found {
         Ok(measured) => measured,
         Err(why) => {
-            let cure = "close the program that has it, or plug it in again";
+            let cure = "close the program that has it, plug it in again, or start the sound server";
             return Finding::good(Part::Sound, why).of(name).but(worst, cure);
         }
     };
