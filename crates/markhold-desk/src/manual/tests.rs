@@ -132,7 +132,7 @@ fn the_site_has_what_its_pages_name() {
     let has = |path: &str| site.iter().any(|(there, _)| there == path);
     for (path, bytes) in site.iter().filter(|(path, _)| path.ends_with(".html")) {
         let page = std::str::from_utf8(bytes).expect("text");
-        for part in page.split("../").skip(1) {
+        for part in page.split("\"../").skip(1) {
             let name = part.split('"').next().unwrap_or_default();
             assert!(has(name), "{path} names {name}");
         }
