@@ -212,7 +212,7 @@ def checks(report, browser, binary):
             page = browser.new_context(viewport={"width": 1280, "height": 900}).new_page()
             wrong = []
             page.on("pageerror", lambda error: wrong.append(str(error)))
-            page.on("console", lambda line: line.type == "error" and wrong.append(line.text))
+            page.on("console", lambda line: line.type == "error" and wrong.append(f"{line.text} {line.location.get('url')}"))
             walk(report, page, address)
             check_left(report, page, address)
             begin(page, address)

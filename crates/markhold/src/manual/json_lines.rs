@@ -1,7 +1,7 @@
 //! Every line of `--json` for the reference page: fields with type, unit and meaning, out of the schema
 //! that the tests hold the lines to.
 
-use super::reference::row_of;
+use super::table::row_of;
 use serde::Deserialize;
 use serde::de::{Deserializer, MapAccess, Visitor};
 use std::fmt::{self, Write};

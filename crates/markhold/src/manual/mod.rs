@@ -5,6 +5,7 @@ mod json_lines;
 mod options;
 mod reference;
 mod settings_keys;
+mod table;
 
 pub use options::Options;
 

@@ -1,6 +1,7 @@
 //! The reference page: every option, settings key, exit code, cause of doubt and field of a JSON line.
 
 use super::subcommands;
+use super::table::row_of;
 use super::{json_lines, settings_keys::tables};
 use clap::{Arg, Command};
 use markhold_event::Doubt;
@@ -73,11 +74,6 @@ fn row_head(out: &mut String, title: &str, first: &str) {
 
 fn row(out: &mut String, first: &str, meaning: &str) {
     row_of(out, &[first, &cell(meaning)]);
-}
-
-/// A row of a table.
-pub(super) fn row_of(out: &mut String, cells: &[&str]) {
-    let _ = writeln!(out, "| {} |", cells.join(" | "));
 }
 
 /// One line of a table.
