@@ -56,6 +56,7 @@ def lines(binary, folder):
         [*skeds, "add", "Low Marsh", "--station", "Q1LMC", "--at", "2026-01-04T20:00", "--zone", "Europe/London",
          "--rule", "FREQ=WEEKLY;BYDAY=SU", "--on", "3595.2,mark", "--length", "20", "--json"],
         [*skeds, "--settings", "settings.toml", "next", "--json"], [*skeds, "--settings", "settings.toml", "heard", "1", "--dial", "3597.9", "--json"],
+        [*skeds, "--settings", "settings.toml", "dial", "3597.9", "--json"],
         [*skeds, "import", "club.ics", "--json"], [*skeds, "list", "--json"], [*skeds, "past", "--json"],
         ["contacts", "--shelf", "kept", "list", "--json"],
         ["bench", "measure", "pattern.wav", "--json"], ["bench", "loop", "--supply", "120", "--current", "60mA", "--json"],

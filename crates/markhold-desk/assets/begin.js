@@ -28,7 +28,8 @@ if ((here.get("guide") ?? "null") !== "null") guided();
 
 let guest = null;
 document.getElementById("guest")?.addEventListener("click", async () => {
-  const brings = await bring("guest");
+  // Its panel is dressed as the first evening's.
+  const [brings] = await Promise.all([bring("guest"), bring("guide")]);
   if (brings) (guest ??= new brings.Guest()).show();
 });
 
