@@ -1,5 +1,6 @@
 //! What the settings need of the computer: ports, the clock's precision, the daemon.
 
+use crate::skeds::Receiver;
 use markhold_wire::Way;
 use markhold_wire::play::setups;
 use markhold_wire::transmit::{KeyWords, TransmitterPlan};
@@ -35,6 +36,9 @@ impl Needed {
                 KeyWords::Wire(_, None) | KeyWords::ByHand | KeyWords::Command => {}
             }
         }
+        // The same daemon may be asked where the dial stands.
+        let read_by = Receiver::of_text(settings).ok().and_then(|r| r.daemon);
+        needed.daemon = needed.daemon.or(read_by);
         needed
     }
 
@@ -70,6 +74,8 @@ mod tests {
         assert_eq!(needed.who_needs("/dev/ttyS0"), ["[machine.attic]"]);
         assert_eq!(needed.by_clock, ["[machine.shack]"]);
         assert_eq!(needed.daemon, "127.0.0.1:4532".parse().ok());
+        let read = Needed::by("[receiver]\nread_by = \"rigctld:127.0.0.1:4532\"\n");
+        assert_eq!(read.daemon, needed.daemon);
         assert_eq!(Needed::by("[transmitter"), Needed::default());
     }
 }
