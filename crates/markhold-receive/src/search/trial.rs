@@ -307,7 +307,8 @@ impl Judge {
         let usual = (&hypotheses.rates_baud[..], &hypotheses.marks[..]);
         let best = self.best(probe, usual, by)?;
         let is_same = best.mark == found.mark && (best.rate / found.rate).ln().abs() < OTHER_RATE;
-        match is_same || best.value <= found.value {
+        let stands = |line: &Best| line.value - needed(probe, line.rate);
+        match is_same || stands(&best) <= stands(&found) {
             true => Some(verdict),
             false => self.judge_best(probe, best, hypotheses, by),
         }

@@ -3,7 +3,7 @@
 //! Framing gave a probability to every start. The few starts that have any are looked at
 //! again, under sender models that cost more than framing could pay for each grid point.
 
-use crate::characters::framing::LinePriors;
+use crate::characters::framing::{EARLY, LinePriors};
 use crate::characters::log_sum::NEVER;
 
 /// Elements from the begin of a character to the end of its first whole stop unit.
@@ -101,6 +101,16 @@ struct Gaps<'a> {
 }
 
 impl Gaps<'_> {
+    /// Log probability that a start at `to` is the next one after a first whole unit of stop that
+    /// ends at `end`: there or later, or a grid point early where stops are of one unit, as framing
+    /// has it.
+    fn ln_between(&self, end: usize, to: usize) -> Option<f32> {
+        match to.checked_sub(end) {
+            Some(gap) => Some(self.ln_at(gap)),
+            None => (to + 1 == end).then(|| self.ln_at(0) + EARLY.ln()),
+        }
+    }
+
     /// Log probability that the next start comes `gap` grid points after the first whole
     /// unit of stop.
     fn ln_at(&self, gap: usize) -> f32 {
@@ -168,12 +178,13 @@ fn edges(chosen: &[usize], start: &[f32], mass: &Mass, gaps: &Gaps) -> Vec<Edge>
         }
         let first = edges.len();
         for (from, &v) in chosen[..to].iter().enumerate() {
-            let end = v + 7 * steps;
-            if end <= u && mass.between(v + steps / 2 + 1, u) < BETWEEN {
+            if let Some(ln) = gaps.ln_between(v + 7 * steps, u)
+                && mass.between(v + steps / 2 + 1, u) < BETWEEN
+            {
                 edges.push(Edge {
                     from: Some(from),
                     to,
-                    ln: gaps.ln_at(u - end),
+                    ln,
                 });
             }
         }
@@ -228,6 +239,14 @@ mod tests {
         );
         assert!(!drawn(&found, Some(10.0), 11.0), "closer than a character");
         assert!(found.exit[2] <= NEVER && found.exit[3] > NEVER);
+    }
+
+    /// What an error of the rate adds up to now and then, where stops are of one unit.
+    #[test]
+    fn a_character_may_begin_a_grid_point_early() {
+        let found = lattice(&[(10, 1.0), (121, 1.0), (231, 1.0)], 600);
+        assert!(drawn(&found, Some(10.0), 121.0));
+        assert!(!drawn(&found, Some(121.0), 231.0), "two points");
     }
 
     #[test]
