@@ -31,6 +31,9 @@ const BEFORE_TRIAL_S: f64 = 8.0;
 const POINTED_HZ: f64 = 25.0;
 const BESIDE_S: f64 = 4.0;
 const FAR_S: f64 = 20.0;
+/// Who was copied for so long, s, beside one that lies nearer to where a signal is forced is not meant,
+/// also when that one has ended. Who answers breaks in for less.
+const PASSED_OVER_S: f64 = 10.0;
 /// A line of one tone alone is not printed before it was copied for so long, s: a pair of which
 /// one tone has faded or is hidden shows itself by then, takes its place, and is read from the
 /// begin. Nothing is lost meanwhile.
@@ -69,6 +72,8 @@ struct Candidate {
     on_probation: bool,
     /// Where a tone alone was found, Hz.
     alone_hz: Option<f64>,
+    /// For how long it was copied beside one that lies nearer to where one is forced, s.
+    beside_s: f64,
 }
 
 /// A signal that is there and was not asked for.
@@ -185,6 +190,7 @@ impl Receiver {
         self.end_where(|c| !c.copying.fits(&settings), report);
         for candidate in &mut self.candidates {
             candidate.copying.set_settings(&settings);
+            candidate.beside_s = 0.0;
         }
         Ok(())
     }
@@ -340,6 +346,7 @@ impl Receiver {
             swept: 0.0,
             on_probation: self.is_odd(&verdict),
             alone_hz: verdict.tone_alone(),
+            beside_s: 0.0,
         });
         id
     }
@@ -364,26 +371,64 @@ impl Receiver {
         if self.settings.all {
             return;
         }
-        let offer = |c: &Candidate| {
-            let off_hz = |at: f64| (c.copying.middle_hz() - at).abs();
-            let (weight, more_s) = match self.settings.at_hz.map(off_hz) {
-                Some(off_hz) => {
-                    let tones = c.copying.shift_hz() / 2.0;
-                    let beside = (off_hz - POINTED_HZ).max(0.0) / tones.max(POINTED_HZ);
-                    (1.0 / (1.0 + off_hz as f32), (BESIDE_S * beside).min(FAR_S))
-                }
-                None if c.copying.is_alone() => (HALF_A_PAIR * c.copying.power(), 0.0),
-                None => (c.copying.power(), 0.0),
-            };
-            Offer {
-                id: c.copying.id(),
-                found_s: c.found_s,
-                weight,
-                waits_s: CHOICE_S + more_s,
-            }
-        };
-        let offers: Vec<Offer> = self.candidates.iter().map(offer).collect();
+        self.pass_over();
+        let meant = self.candidates.iter().filter(|c| !c.is_passed_over());
+        let offers: Vec<Offer> = meant.map(|c| self.offer(c)).collect();
         self.chosen = choose(&offers, self.chosen, now_s, last);
+        self.forget_others(&offers);
+    }
+
+    /// What speaks for a signal.
+    fn offer(&self, c: &Candidate) -> Offer {
+        let off_hz = |at: f64| (c.copying.middle_hz() - at).abs();
+        let (weight, more_s) = match self.settings.at_hz.map(off_hz) {
+            Some(off_hz) => {
+                let tones = c.copying.shift_hz() / 2.0;
+                let beside = (off_hz - POINTED_HZ).max(0.0) / tones.max(POINTED_HZ);
+                (1.0 / (1.0 + off_hz as f32), (BESIDE_S * beside).min(FAR_S))
+            }
+            None if c.copying.is_alone() => (HALF_A_PAIR * c.copying.power(), 0.0),
+            None => (c.copying.power(), 0.0),
+        };
+        Offer {
+            id: c.copying.id(),
+            found_s: c.found_s,
+            weight,
+            waits_s: CHOICE_S + more_s,
+        }
+    }
+
+    /// Notes who is copied beside a nearer one where a place is forced: it is not the one that is
+    /// meant, as long as it lasts.
+    fn pass_over(&mut self) {
+        let Some(at_hz) = self.settings.at_hz else {
+            return;
+        };
+        let off_hz = |c: &Candidate| (c.copying.middle_hz() - at_hz).abs();
+        let chosen = |c: &&Candidate| Some(c.copying.id()) == self.chosen && c.announced;
+        let sure = |c: &&Candidate| c.copying.mean_probability() >= PROOF;
+        let Some(nearest_hz) = self.candidates.iter().find(chosen).filter(sure).map(off_hz) else {
+            return;
+        };
+        let hop_s = self.plan.hop_s();
+        for other in &mut self.candidates {
+            if off_hz(other) > nearest_hz && other.copying.has_begun() {
+                other.beside_s += hop_s;
+            }
+        }
+    }
+
+    /// Forgets what others than the chosen one had to say, but for one that is about to take over.
+    fn forget_others(&mut self, offers: &[Offer]) {
+        let current = offers.iter().find(|o| Some(o.id) == self.chosen);
+        let is_coming = |offer: &&Offer| current.is_none_or(|current| offer.outweighs(current));
+        let kept: Vec<SignalId> = offers.iter().filter(is_coming).map(|o| o.id).collect();
+        for other in &mut self.candidates {
+            let id = other.copying.id();
+            if Some(id) != self.chosen && !kept.contains(&id) {
+                other.waiting.clear();
+            }
+        }
     }
 
     fn report(&mut self, now_s: f64, last: bool, report: &mut dyn FnMut(Event)) {
@@ -396,8 +441,6 @@ impl Receiver {
             }
             if chosen && candidate.announced {
                 candidate.give(&mut self.committed, report);
-            } else if self.chosen.is_some() && !chosen {
-                candidate.waiting.clear();
             }
         }
     }
@@ -437,6 +480,11 @@ impl Receiver {
 }
 
 impl Candidate {
+    /// Whether another signal is the one that is meant.
+    fn is_passed_over(&self) -> bool {
+        self.beside_s > PASSED_OVER_S
+    }
+
     fn is_proven(&self, now_s: f64) -> bool {
         !self.on_probation
             || self.copying.mean_probability() >= PROOF

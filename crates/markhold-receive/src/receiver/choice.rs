@@ -23,6 +23,13 @@ pub struct Offer {
     pub waits_s: f64,
 }
 
+impl Offer {
+    /// Whether so much more speaks for it that it takes over.
+    pub fn outweighs(&self, current: &Self) -> bool {
+        self.weight > TAKE_OVER * current.weight
+    }
+}
+
 /// The signal that is chosen at `now_s`, given the one that was until now; with `last` there
 /// is nothing to wait for.
 pub fn choose(
@@ -38,9 +45,7 @@ pub fn choose(
     let has_waited = |offer: &Offer, wait_s: f64| now_s - offer.found_s >= wait_s;
     let takes_over = match offers.iter().find(|o| Some(o.id) == chosen) {
         None => last || offers.iter().any(|o| has_waited(o, o.waits_s)),
-        Some(current) => {
-            strongest.weight > TAKE_OVER * current.weight && has_waited(strongest, TAKE_OVER_S)
-        }
+        Some(current) => strongest.outweighs(current) && has_waited(strongest, TAKE_OVER_S),
     };
     if takes_over {
         Some(strongest.id)
