@@ -98,8 +98,8 @@ impl Averages<'_> {
             false => GONE,
         };
         let gone = match is_taken(pair, taken) {
-            Bar::Tones if self.has_its_own(pair, taken) => return Beside::Shared,
             Bar::None => return Beside::Free,
+            _ if self.has_its_own(pair, taken) => return Beside::Shared,
             Bar::Tones => has_gone(self.late, share),
             Bar::Moved => has_gone(self.late, share) && has_gone(self.long, GONE_NEAR),
         };
@@ -122,9 +122,12 @@ impl Averages<'_> {
             let is_strong = long(hz) > UNEXPLAINED * strongest;
             is_apart(hz) && is_strong && was_here(hz) && !self.long.0.is_steady_at(hz)
         };
-        taken.iter().all(is_here)
-            && !is_same_shift_moved(pair, taken)
-            && pair.into_iter().any(its_own)
+        // Of the same pair, moved a little, either tone is one of the old ones.
+        let has = match is_taken(pair, taken) {
+            Bar::Moved => pair.into_iter().all(its_own),
+            _ => pair.into_iter().any(its_own),
+        };
+        taken.iter().all(is_here) && has
     }
 
     fn stands_out(&self, hz: f64) -> bool {
@@ -147,11 +150,6 @@ impl Averages<'_> {
         let ((late, late_floor), (long, floor)) = (self.late, self.long);
         late.power_at(late_floor, hz) > LINGERS * long.power_at(floor, hz)
     }
-}
-
-/// Whether one pair is the other one, moved by less than a signal beside it would be.
-fn is_same_shift_moved(pair: [f64; 2], taken: [f64; 2]) -> bool {
-    is_same_shift(pair, taken) && (pair[0] - taken[0]).abs() < APART_HZ
 }
 
 /// Whether two followers are on the same pair.
@@ -344,17 +342,19 @@ mod tests {
         assert_eq!(with(&sound, |a| a.beside(after, before)), Beside::Barred);
     }
 
+    /// Next door with the same shift, and not one of them moved: all four tones are there at once.
     #[test]
-    fn a_weaker_signal_beneath_is_no_ghost() {
-        let (weak, strong) = ([1000.0, 1170.0], [1085.0, 1255.0]);
-        let strong_sound = turned(strong, strong, 6.0, 8.0);
+    fn a_neighbour_of_the_same_shift_is_another_one() {
+        let (one, other) = ([1000.0, 1170.0], [1085.0, 1255.0]);
+        let other_sound = turned(other, other, 6.0, 8.0);
         let both = |share: f32| {
-            let weak_sound = turned(weak, weak, 6.0, 8.0);
-            let pairs = strong_sound.iter().zip(&weak_sound[700..]);
+            let one_sound = turned(one, one, 6.0, 8.0);
+            let pairs = other_sound.iter().zip(&one_sound[700..]);
             let sum: Vec<f32> = pairs.map(|(a, b)| a + share * b).collect();
-            with(&sum, |a| a.beside(strong, weak))
+            with(&sum, |a| a.beside(other, one))
         };
-        assert_eq!(both(0.35), Beside::Barred, "9 dB down");
+        assert_eq!(both(1.0), Beside::Shared, "as strong");
+        assert_eq!(both(0.35), Beside::Shared, "9 dB down");
         assert_eq!(both(0.0), Beside::Rival, "nothing");
     }
 
