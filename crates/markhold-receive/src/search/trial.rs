@@ -4,6 +4,8 @@
 //! framing model, summed over all texts. It must beat noise, a steady tone, and a line
 //! that is keyed at the same rate without start and stop, by a margin.
 
+use std::cell::Cell;
+
 use markhold_code::usual;
 use markhold_signal::{BandPlan, Complex32, bessel::LnI0, running::RunningSum};
 
@@ -169,6 +171,8 @@ pub struct Judge {
     priors: LinePriors,
     rough_priors: LinePriors,
     spent: f64,
+    /// Whether what was tried last is a line but for too few characters.
+    heard_few: Cell<bool>,
 }
 
 /// What is taken for a line.
@@ -214,6 +218,7 @@ impl Judge {
             priors: LinePriors::unknown(STEPS),
             rough_priors: LinePriors::unknown(ROUGH_STEPS),
             spent: 0.0,
+            heard_few: Cell::new(false),
         }
     }
 
@@ -230,6 +235,11 @@ impl Judge {
             .collect()
     }
 
+    /// Whether what was refused last would have been a line, had more than a few characters been heard.
+    pub fn heard_few(&self) -> bool {
+        self.heard_few.get()
+    }
+
     /// Tries a candidate; `None` if something else explains it better.
     pub fn judge(
         &mut self,
@@ -237,6 +247,7 @@ impl Judge {
         candidate: &Candidate,
         hypotheses: &Hypotheses,
     ) -> Option<Verdict> {
+        self.heard_few.set(false);
         let verdict = self.judge_line(sound, candidate, hypotheses)?;
         if verdict.missing.is_none() && !verdict.start.is_heard() {
             return None;
@@ -272,8 +283,8 @@ impl Judge {
         }
         self.spent += WEIGHED * share;
         let usual = (&hypotheses.rates_baud[..], &hypotheses.marks[..]);
-        let best = self.best(&probe, usual, over_noise)?;
-        if let Some(verdict) = self.judge_best(&probe, best, hypotheses, over_noise) {
+        let best = self.best(&probe, usual, over_steady)?;
+        if let Some(verdict) = self.judge_best(&probe, best, hypotheses, over_steady) {
             return self.by_what_is_framed(&probe, verdict, hypotheses);
         }
         if candidate.missing.is_some() {
@@ -326,8 +337,8 @@ impl Judge {
         if evidence < ROUGHLY * LEAST_EVIDENCE {
             return None;
         }
-        let best = self.weighed(probe, rate, mark, over_noise);
-        self.judge_best(probe, best, hypotheses, over_noise)
+        let best = self.weighed(probe, rate, mark, over_steady);
+        self.judge_best(probe, best, hypotheses, over_steady)
     }
 
     /// Whether the middles of elements alone are a line of a usual kind.
@@ -347,13 +358,13 @@ impl Judge {
             mark,
             evidence,
             ..
-        } = self.best(probe, (rates, &[0, 1]), over_noise)?;
+        } = self.best(probe, (rates, &[0, 1]), over_steady)?;
         if evidence < DISTORTED_EVIDENCE {
             return None;
         }
         let of = |other: &f64| {
             let rivals = rivals(&self.elements(probe, *other, mark, STEPS));
-            let line = |mark| self.weighed(probe, *other, mark, over_noise).evidence;
+            let line = |mark| self.weighed(probe, *other, mark, over_steady).evidence;
             match *other == rate {
                 true => rivals,
                 false => rivals.max(line(0)).max(line(1)),
@@ -415,8 +426,12 @@ impl Judge {
         if probe.missing.is_some() && is_few_codes(&heard) {
             return None;
         }
-        let heard = heard.len();
-        (margin >= needed(probe, rate) && heard >= LEAST_CHARACTERS).then(|| Verdict {
+        if margin < needed(probe, rate) {
+            return None;
+        }
+        let is_few = heard.len() < LEAST_CHARACTERS;
+        self.heard_few.set(is_few);
+        (!is_few).then(|| Verdict {
             start: start_of(probe, rate, mark),
             mark,
             evidence: margin,
@@ -597,13 +612,14 @@ impl Probe {
     }
 }
 
-fn over_noise(_: &Elements, evidence: f32) -> f32 {
-    evidence
+/// Evidence over that of a tone that stands. Longer elements have more for any tone, and seconds of
+/// idling tell nothing of the rate.
+fn over_steady(elements: &Elements, evidence: f32) -> f32 {
+    evidence - steady(elements).max(0.0)
 }
 
-/// Evidence over that of one tone that stands, and of elements that come in any order and rest in
-/// between: what framing alone explains. Longer elements have more for any tone, and seconds of idling
-/// would outweigh the first characters; shorter ones follow a line of any rate.
+/// The same, and over that of elements that come in any order and rest in between: what framing alone
+/// explains. Shorter elements follow a line of any rate.
 fn over_keyed(elements: &Elements, evidence: f32) -> f32 {
     evidence - steady(elements).max(bursts(elements)).max(0.0)
 }

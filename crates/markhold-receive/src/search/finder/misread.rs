@@ -64,7 +64,7 @@ impl Finder {
         let stretch = ((now_s - TRIAL_S).max(sound.oldest_s()), now_s);
         let candidate = self.candidate(floor, taken.tones_hz, true, stretch);
         let hypotheses = self.hypotheses(&self.settings, true);
-        let verdict = self.judge.judge(sound, &candidate, &hypotheses);
+        let verdict = self.judge(sound, &candidate, &hypotheses);
         // Not from the budget of what is looked for: a turn of the dial was found too late then.
         self.judge.spent();
         let verdict = verdict?;

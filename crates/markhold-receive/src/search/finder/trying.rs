@@ -1,6 +1,7 @@
 //! Trying: the trial of one pair, and whether it explains the sound better than what it would
 //! take the place of.
 
+use super::promise::LONG_TRIALS_S;
 use super::{BETTER, COMPARED_S, Find, Finder, LOOK_BACK_S, Stand, TRIAL_S};
 use crate::event::Sense;
 use crate::levelled::Levelled;
@@ -45,11 +46,11 @@ impl Finder {
             ..self.candidate(floor, tones_hz, is_long, (from_s, now_s))
         };
         let asked = self.hypotheses(&self.settings, is_long);
-        let mut verdict = self.judge.judge(sound, &candidate, &asked);
+        let mut verdict = self.judge(sound, &candidate, &asked);
         if verdict.is_none() && (self.settings.rate_baud.is_some() || self.settings.sense.is_some())
         {
             let any = self.hypotheses(&Settings::default(), is_long);
-            verdict = self.judge.judge(sound, &candidate, &any);
+            verdict = self.judge(sound, &candidate, &any);
         }
         let verdict = verdict?;
         if self.is_splash(floor, &verdict) {
@@ -71,6 +72,27 @@ impl Finder {
             instead_of: [&stand.instead_of[..], &stand.outright].concat(),
             verdict,
         })
+    }
+
+    /// Tries a pair; where it is a line but for too few characters, by as much as is heard at most: a line
+    /// may idle for as long as it takes to think.
+    pub(super) fn judge(
+        &mut self,
+        sound: &Levelled,
+        candidate: &Candidate,
+        hypotheses: &Hypotheses,
+    ) -> Option<Verdict> {
+        let verdict = self.judge.judge(sound, candidate, hypotheses);
+        let longest_s = LONG_TRIALS_S[LONG_TRIALS_S.len() - 1];
+        let from_s = (candidate.to_s - longest_s).max(sound.oldest_s());
+        if !self.judge.heard_few() || from_s >= candidate.from_s {
+            return verdict;
+        }
+        let longer = Candidate {
+            from_s,
+            ..candidate.clone()
+        };
+        self.judge.judge(sound, &longer, hypotheses)
     }
 
     /// Whether a pair of no usual kind is no more than what something far stronger leaves all
