@@ -43,6 +43,8 @@ const LEAST_EVIDENCE: f32 = 32.0;
 const LEAST_SHIFT_HZ: f64 = 75.0;
 /// Characters that must have been heard.
 const LEAST_CHARACTERS: usize = 4;
+/// Characters a second below which a line idles for most of the time: a tenth of its pace.
+const SLOW: f64 = 0.7;
 /// Ratio of neighbouring rates when all between 40 and 110 baud are tried: an element five
 /// places after the start is then less than a tenth of an element off.
 const RATE_RATIO: f64 = 1.03;
@@ -171,8 +173,8 @@ pub struct Judge {
     priors: LinePriors,
     rough_priors: LinePriors,
     spent: f64,
-    /// Whether what was tried last is a line but for too few characters.
-    heard_few: Cell<bool>,
+    /// Characters heard in what was last taken for a line, if it beats all else.
+    heard: Cell<Option<usize>>,
 }
 
 /// What is taken for a line.
@@ -218,7 +220,7 @@ impl Judge {
             priors: LinePriors::unknown(STEPS),
             rough_priors: LinePriors::unknown(ROUGH_STEPS),
             spent: 0.0,
-            heard_few: Cell::new(false),
+            heard: Cell::new(None),
         }
     }
 
@@ -237,7 +239,15 @@ impl Judge {
 
     /// Whether what was refused last would have been a line, had more than a few characters been heard.
     pub fn heard_few(&self) -> bool {
-        self.heard_few.get()
+        self.heard
+            .get()
+            .is_some_and(|heard| heard < LEAST_CHARACTERS)
+    }
+
+    /// Whether the line that was heard stands at mark for most of the time.
+    fn idles(&self, probe: &Probe) -> bool {
+        let most = SLOW * (probe.to_s - probe.from_s);
+        self.heard.get().is_some_and(|heard| (heard as f64) < most)
     }
 
     /// Tries a candidate; `None` if something else explains it better.
@@ -247,7 +257,7 @@ impl Judge {
         candidate: &Candidate,
         hypotheses: &Hypotheses,
     ) -> Option<Verdict> {
-        self.heard_few.set(false);
+        self.heard.set(None);
         let verdict = self.judge_line(sound, candidate, hypotheses)?;
         if verdict.missing.is_none() && !verdict.start.is_heard() {
             return None;
@@ -283,8 +293,13 @@ impl Judge {
         }
         self.spent += WEIGHED * share;
         let usual = (&hypotheses.rates_baud[..], &hypotheses.marks[..]);
-        let best = self.best(&probe, usual, over_steady)?;
-        if let Some(verdict) = self.judge_best(&probe, best, hypotheses, over_steady) {
+        let best = self.best(&probe, usual, over_noise)?;
+        let verdict = self.judge_best(&probe, best, hypotheses, over_noise);
+        if self.idles(&probe) {
+            let best = self.best(&probe, usual, over_steady)?;
+            return self.judge_best(&probe, best, hypotheses, over_steady);
+        }
+        if let Some(verdict) = verdict {
             return self.by_what_is_framed(&probe, verdict, hypotheses);
         }
         if candidate.missing.is_some() {
@@ -337,8 +352,8 @@ impl Judge {
         if evidence < ROUGHLY * LEAST_EVIDENCE {
             return None;
         }
-        let best = self.weighed(probe, rate, mark, over_steady);
-        self.judge_best(probe, best, hypotheses, over_steady)
+        let best = self.weighed(probe, rate, mark, over_noise);
+        self.judge_best(probe, best, hypotheses, over_noise)
     }
 
     /// Whether the middles of elements alone are a line of a usual kind.
@@ -358,13 +373,13 @@ impl Judge {
             mark,
             evidence,
             ..
-        } = self.best(probe, (rates, &[0, 1]), over_steady)?;
+        } = self.best(probe, (rates, &[0, 1]), over_noise)?;
         if evidence < DISTORTED_EVIDENCE {
             return None;
         }
         let of = |other: &f64| {
             let rivals = rivals(&self.elements(probe, *other, mark, STEPS));
-            let line = |mark| self.weighed(probe, *other, mark, over_steady).evidence;
+            let line = |mark| self.weighed(probe, *other, mark, over_noise).evidence;
             match *other == rate {
                 true => rivals,
                 false => rivals.max(line(0)).max(line(1)),
@@ -429,9 +444,8 @@ impl Judge {
         if margin < needed(probe, rate) {
             return None;
         }
-        let is_few = heard.len() < LEAST_CHARACTERS;
-        self.heard_few.set(is_few);
-        (!is_few).then(|| Verdict {
+        self.heard.set(Some(heard.len()));
+        (heard.len() >= LEAST_CHARACTERS).then(|| Verdict {
             start: start_of(probe, rate, mark),
             mark,
             evidence: margin,
@@ -612,14 +626,20 @@ impl Probe {
     }
 }
 
-/// Evidence over that of a tone that stands. Longer elements have more for any tone, and seconds of
-/// idling tell nothing of the rate.
+fn over_noise(_: &Elements, evidence: f32) -> f32 {
+    evidence
+}
+
+/// Evidence over that of a tone that stands, for a line that idles: longer elements have more for any
+/// tone, and that tells nothing of the rate. Where little idles, what lies between the tones weighs
+/// more in it.
 fn over_steady(elements: &Elements, evidence: f32) -> f32 {
     evidence - steady(elements).max(0.0)
 }
 
 /// The same, and over that of elements that come in any order and rest in between: what framing alone
-/// explains. Shorter elements follow a line of any rate.
+/// explains. Seconds of idling would outweigh the first characters; shorter elements follow a line of
+/// any rate.
 fn over_keyed(elements: &Elements, evidence: f32) -> f32 {
     evidence - steady(elements).max(bursts(elements)).max(0.0)
 }
