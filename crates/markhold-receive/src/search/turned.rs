@@ -122,9 +122,12 @@ impl Averages<'_> {
             let is_strong = long(hz) > UNEXPLAINED * strongest;
             is_apart(hz) && is_strong && was_here(hz) && !self.long.0.is_steady_at(hz)
         };
-        // Of the same pair, moved a little, either tone is one of the old ones.
+        // Of the same pair, moved a little, either tone is one of the old ones, and those have gone.
         let has = match is_taken(pair, taken) {
-            Bar::Moved => pair.into_iter().all(its_own),
+            Bar::Moved => {
+                let stand = taken.iter().all(|hz| self.stands_out(*hz));
+                stand && pair.into_iter().all(its_own)
+            }
             _ => pair.into_iter().any(its_own),
         };
         taken.iter().all(is_here) && has
