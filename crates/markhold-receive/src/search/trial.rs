@@ -43,8 +43,10 @@ const LEAST_EVIDENCE: f32 = 32.0;
 const LEAST_SHIFT_HZ: f64 = 75.0;
 /// Characters that must have been heard.
 const LEAST_CHARACTERS: usize = 4;
-/// Characters a second below which a line idles for most of the time: a tenth of its pace.
+/// A line idles for most of the time where it has fewer characters a second, a tenth of its pace, and a
+/// tone that stands explains this share of what it does.
 const SLOW: f64 = 0.7;
+const STANDS: f32 = 0.9;
 /// Ratio of neighbouring rates when all between 40 and 110 baud are tried: an element five
 /// places after the start is then less than a tenth of an element off.
 const RATE_RATIO: f64 = 1.03;
@@ -173,8 +175,8 @@ pub struct Judge {
     priors: LinePriors,
     rough_priors: LinePriors,
     spent: f64,
-    /// Characters heard in what was last taken for a line, if it beats all else.
-    heard: Cell<Option<usize>>,
+    /// Whether what was last taken for a line beats all else, and idles for most of the time.
+    idles: Cell<bool>,
 }
 
 /// What is taken for a line.
@@ -220,7 +222,7 @@ impl Judge {
             priors: LinePriors::unknown(STEPS),
             rough_priors: LinePriors::unknown(ROUGH_STEPS),
             spent: 0.0,
-            heard: Cell::new(None),
+            idles: Cell::new(false),
         }
     }
 
@@ -237,17 +239,10 @@ impl Judge {
             .collect()
     }
 
-    /// Whether what was refused last would have been a line, had more than a few characters been heard.
-    pub fn heard_few(&self) -> bool {
-        self.heard
-            .get()
-            .is_some_and(|heard| heard < LEAST_CHARACTERS)
-    }
-
-    /// Whether the line that was heard stands at mark for most of the time.
-    fn idles(&self, probe: &Probe) -> bool {
-        let most = SLOW * (probe.to_s - probe.from_s);
-        self.heard.get().is_some_and(|heard| (heard as f64) < most)
+    /// Whether what was tried last is a line that idles for most of the time: one that is refused was
+    /// heard for too few characters.
+    pub fn idles(&self) -> bool {
+        self.idles.get()
     }
 
     /// Tries a candidate; `None` if something else explains it better.
@@ -257,7 +252,7 @@ impl Judge {
         candidate: &Candidate,
         hypotheses: &Hypotheses,
     ) -> Option<Verdict> {
-        self.heard.set(None);
+        self.idles.set(false);
         let verdict = self.judge_line(sound, candidate, hypotheses)?;
         if verdict.missing.is_none() && !verdict.start.is_heard() {
             return None;
@@ -295,9 +290,13 @@ impl Judge {
         let usual = (&hypotheses.rates_baud[..], &hypotheses.marks[..]);
         let best = self.best(&probe, usual, over_noise)?;
         let verdict = self.judge_best(&probe, best, hypotheses, over_noise);
-        if self.idles(&probe) {
+        if self.idles() {
             let best = self.best(&probe, usual, over_steady)?;
-            return self.judge_best(&probe, best, hypotheses, over_steady);
+            let other = self.judge_best(&probe, best, hypotheses, over_steady);
+            // By either measure it has to be that kind of line.
+            if self.idles() {
+                return self.by_what_is_framed(&probe, other?, hypotheses);
+            }
         }
         if let Some(verdict) = verdict {
             return self.by_what_is_framed(&probe, verdict, hypotheses);
@@ -321,7 +320,8 @@ impl Judge {
 
     /// The rate and sense of a line that was found: where by what framing explains another one is
     /// the better, that one, if it is a line as well. Two ways to compare must both see a line, so
-    /// that this finds none where none is.
+    /// that this finds none where none is. An unusual rate has to be the better one by what it needs
+    /// more, or to beat all else by more.
     fn by_what_is_framed(
         &self,
         probe: &Probe,
@@ -334,9 +334,15 @@ impl Judge {
         let best = self.best(probe, usual, by)?;
         let is_same = best.mark == found.mark && (best.rate / found.rate).ln().abs() < OTHER_RATE;
         let stands = |line: &Best| line.value - needed(probe, line.rate);
-        match is_same || stands(&best) <= stands(&found) {
-            true => Some(verdict),
-            false => self.judge_best(probe, best, hypotheses, by),
+        if is_same || stands(&best) <= stands(&found) {
+            return Some(verdict);
+        }
+        let is_better = best.value > found.value;
+        let other = self.judge_best(probe, best, hypotheses, by);
+        match other.as_ref().map(|other| other.evidence) {
+            _ if is_better => other,
+            Some(evidence) if evidence > verdict.evidence => other,
+            _ => Some(verdict),
         }
     }
 
@@ -423,6 +429,7 @@ impl Judge {
         hypotheses: &Hypotheses,
         by: Measure,
     ) -> Option<Verdict> {
+        self.idles.set(false);
         if hypotheses.refine && best.evidence > 0.0 {
             best = self.refine(probe, best, by);
             best = self.snap(probe, best, by);
@@ -444,7 +451,9 @@ impl Judge {
         if margin < needed(probe, rate) {
             return None;
         }
-        self.heard.set(Some(heard.len()));
+        let is_slow = (heard.len() as f64) < SLOW * (probe.to_s - probe.from_s);
+        self.idles
+            .set(is_slow && steady(&elements) > STANDS * best.evidence);
         (heard.len() >= LEAST_CHARACTERS).then(|| Verdict {
             start: start_of(probe, rate, mark),
             mark,

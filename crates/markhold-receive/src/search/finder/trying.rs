@@ -85,14 +85,16 @@ impl Finder {
         let verdict = self.judge.judge(sound, candidate, hypotheses);
         let longest_s = LONG_TRIALS_S[LONG_TRIALS_S.len() - 1];
         let from_s = (candidate.to_s - longest_s).max(sound.oldest_s());
-        if !self.judge.heard_few() || from_s >= candidate.from_s {
+        if verdict.is_some() || !self.judge.idles() || from_s >= candidate.from_s {
             return verdict;
         }
         let longer = Candidate {
             from_s,
             ..candidate.clone()
         };
-        self.judge.judge(sound, &longer, hypotheses)
+        // In both it has to be the same kind of line: one that idles.
+        let verdict = self.judge.judge(sound, &longer, hypotheses)?;
+        self.judge.idles().then_some(verdict)
     }
 
     /// Whether a pair of no usual kind is no more than what something far stronger leaves all
