@@ -1,4 +1,4 @@
-//! Senders that show little of themselves: one tone alone.
+//! Senders that show little of themselves: one tone alone, or a character now and then.
 
 use crate::hear::{Heard, hear, hear_scene, sender};
 use markhold_air::{Carrier, Keying, Noise, Place, Scene};
@@ -27,15 +27,15 @@ impl Random {
 
 /// When the line changes, s, and to what: mark, space or nothing. Each character is followed
 /// by mark of so many elements, its stop among them.
-fn line(characters: &[(Code, f64)]) -> Vec<(f64, Option<usize>)> {
+fn line(characters: &[(Code, f64)], element_s: f64) -> Vec<(f64, Option<usize>)> {
     let mut changes = vec![(0.0, None), (2.0, Some(0))];
     let mut at_s = 4.0;
     for (code, stop) in characters {
         let data = (0..5).map(|k| 1 - usize::from(code.value() >> k & 1));
         for (k, tone) in [1].into_iter().chain(data).chain([0]).enumerate() {
-            changes.push((at_s + k as f64 * ELEMENT_S, Some(tone)));
+            changes.push((at_s + k as f64 * element_s, Some(tone)));
         }
-        at_s += (6.0 + stop) * ELEMENT_S;
+        at_s += (6.0 + stop) * element_s;
     }
     changes.extend([(at_s, None), (at_s + 2.0, None)]);
     changes
@@ -43,7 +43,12 @@ fn line(characters: &[(Code, f64)]) -> Vec<(f64, Option<usize>)> {
 
 /// Its sound: tones of these amplitudes in noise of variance 1/100.
 fn wave(characters: &[(Code, f64)], levels: [f64; 2], seed: u64) -> Vec<f32> {
-    let (changes, mut random) = (line(characters), Random(seed));
+    sound_of(line(characters, ELEMENT_S), levels, seed)
+}
+
+/// Sound of a line.
+fn sound_of(changes: Vec<(f64, Option<usize>)>, levels: [f64; 2], seed: u64) -> Vec<f32> {
+    let mut random = Random(seed);
     let end_s = changes.last().expect("some").0;
     let (mut place, mut phase) = (0, 0.0);
     let sample = |n: usize| {
@@ -80,6 +85,22 @@ fn one_tone_alone_is_copied() {
             "without {missing}: {printed}"
         );
         assert_eq!(heard.found().len(), 1, "without {missing}");
+    }
+}
+
+/// Two characters, then 9 s of mark, and so on: seconds that tell nothing of the rate, longer than
+/// what a trial listens to.
+#[test]
+fn a_few_characters_after_long_mark_are_read() {
+    for rate_baud in [45.45, 50.0, 75.0] {
+        let codes = sender("WHO IS THERE NOW").codes;
+        let idle = 9.0 * rate_baud;
+        let stop = |k: usize| if k % 2 == 1 { idle } else { 1.5 };
+        let characters: Vec<(Code, f64)> =
+            codes.iter().zip(0..).map(|(c, k)| (*c, stop(k))).collect();
+        let sound = sound_of(line(&characters, 1.0 / rate_baud), [0.17; 2], 5);
+        let heard = heard(&sound);
+        assert_eq!(heard.printed(), "WHO IS THERE NOW", "{rate_baud} baud");
     }
 }
 
