@@ -62,11 +62,10 @@ impl Finder {
             let theirs = self.judge.weigh(sound, &other, rival.line).over_all;
             verdict.evidence > theirs.max(0.0) + BETTER
         });
-        // A signal that fades in is read from as far back as it can be; but what comes on beside others
-        // would be read out of their splashes before it was there.
+        // A signal that fades in is read from as far back as it can be.
         let back_s = (now_s - LOOK_BACK_S).max(oldest_s);
         is_better.then(|| Find {
-            since_s: match is_turn || !taken.is_empty() {
+            since_s: match is_turn {
                 true => self.since_s(sound, floor, &verdict, (back_s, now_s)),
                 false => None,
             },
