@@ -339,11 +339,11 @@ impl Judge {
         }
         let is_better = best.value > found.value;
         let other = self.judge_best(probe, best, hypotheses, by);
-        match other.as_ref().map(|other| other.evidence) {
-            _ if is_better => other,
-            Some(evidence) if evidence > verdict.evidence => other,
-            _ => Some(verdict),
+        if is_better {
+            return other;
         }
+        let stronger = other.filter(|other| other.evidence > verdict.evidence);
+        stronger.or(Some(verdict))
     }
 
     fn judge_all_rates(&self, probe: &Probe, hypotheses: &Hypotheses) -> Option<Verdict> {

@@ -99,17 +99,25 @@ impl Averages<'_> {
         };
         let gone = match is_taken(pair, taken) {
             Bar::None => return Beside::Free,
-            _ if self.has_its_own(pair, taken) => return Beside::Shared,
+            Bar::Tones if self.tones_of_its_own(pair, taken) > 0 => return Beside::Shared,
+            Bar::Moved if self.is_another(pair, taken) => return Beside::Shared,
             Bar::Tones => has_gone(self.late, share),
             Bar::Moved => has_gone(self.late, share) && has_gone(self.long, GONE_NEAR),
         };
         if gone { Beside::Rival } else { Beside::Barred }
     }
 
-    /// Whether `pair` has a keyed tone that what is `taken`, and there, does not explain: apart
+    /// Whether `pair` is none of what is `taken`, moved a little: then either tone would be one of the
+    /// old ones, and those would have gone.
+    fn is_another(&self, pair: [f64; 2], taken: [f64; 2]) -> bool {
+        let stand = taken.iter().all(|hz| self.stands_out(*hz));
+        stand && self.tones_of_its_own(pair, taken) == pair.len()
+    }
+
+    /// How many keyed tones `pair` has that what is `taken`, and there, does not explain: apart
     /// from its tones, and too strong for a part of their spectra. The trial knows two carriers
     /// from a line.
-    fn has_its_own(&self, pair: [f64; 2], taken: [f64; 2]) -> bool {
+    fn tones_of_its_own(&self, pair: [f64; 2], taken: [f64; 2]) -> usize {
         let [long, late] = [self.long, self.late]
             .map(|(spectrum, floor)| move |hz: f64| spectrum.power_at(floor, hz));
         let strongest = long(taken[0]).max(long(taken[1]));
@@ -118,19 +126,14 @@ impl Averages<'_> {
         // a second, the new ones have been here for one.
         let is_here = |hz: &f64| late(*hz) > STILL_HERE * long(*hz);
         let was_here = |hz: f64| long(hz) > HERE_BEFORE * late(hz);
-        let its_own = |hz: f64| {
-            let is_strong = long(hz) > UNEXPLAINED * strongest;
-            is_apart(hz) && is_strong && was_here(hz) && !self.long.0.is_steady_at(hz)
+        let its_own = |hz: &f64| {
+            let is_strong = long(*hz) > UNEXPLAINED * strongest;
+            is_apart(*hz) && is_strong && was_here(*hz) && !self.long.0.is_steady_at(*hz)
         };
-        // Of the same pair, moved a little, either tone is one of the old ones, and those have gone.
-        let has = match is_taken(pair, taken) {
-            Bar::Moved => {
-                let stand = taken.iter().all(|hz| self.stands_out(*hz));
-                stand && pair.into_iter().all(its_own)
-            }
-            _ => pair.into_iter().any(its_own),
-        };
-        taken.iter().all(is_here) && has
+        match taken.iter().all(is_here) {
+            true => pair.iter().filter(|hz| its_own(hz)).count(),
+            false => 0,
+        }
     }
 
     fn stands_out(&self, hz: f64) -> bool {
