@@ -139,10 +139,53 @@ fn wrong(found: &str, expected: &str) -> io::Error {
 
 #[cfg(test)]
 pub(crate) mod testing {
+    use super::Rig;
     use std::io::{BufRead, BufReader, Write};
     use std::net::{SocketAddr, TcpListener};
+    use std::process::{Child, Command, Stdio};
     use std::sync::Arc;
     use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
+    use std::time::{Duration, Instant};
+
+    /// The daemon itself with its dummy radio, on loopback only. It ends when dropped.
+    pub(crate) struct Dummy {
+        pub(crate) address: SocketAddr,
+        daemon: Child,
+    }
+
+    impl Dummy {
+        /// `None`, with a word, where it is not installed.
+        pub(crate) fn start() -> Option<Dummy> {
+            let free = TcpListener::bind("127.0.0.1:0").unwrap();
+            let address = free.local_addr().unwrap();
+            drop(free);
+            let port = address.port().to_string();
+            // Model 1 is the dummy; without -P it refuses to be keyed.
+            let words = ["-m", "1", "-T", "127.0.0.1", "-t", &port, "-P", "RIG"];
+            let daemon = Command::new("rigctld")
+                .args(words)
+                .stdout(Stdio::null())
+                .stderr(Stdio::null())
+                .spawn();
+            let Ok(daemon) = daemon else {
+                println!("skipped: needs rigctld (libhamlib-utils)");
+                return None;
+            };
+            let dummy = Dummy { address, daemon };
+            let begun = Instant::now();
+            while Rig::connect(address).is_err() && begun.elapsed() < Duration::from_secs(10) {
+                std::thread::sleep(Duration::from_millis(10));
+            }
+            Some(dummy)
+        }
+    }
+
+    impl Drop for Dummy {
+        fn drop(&mut self) {
+            let _ = self.daemon.kill();
+            let _ = self.daemon.wait();
+        }
+    }
 
     /// A daemon with its habits: who keyed and went leaves it keyed.
     pub(crate) struct Fake {
@@ -226,38 +269,15 @@ mod tests {
         assert_eq!(valued(&nothing, "Frequency: "), None);
     }
 
-    /// The daemon itself with its dummy radio, on loopback only.
     #[test]
     fn the_daemons_dummy_radio_says_what_it_is_set_to() {
-        use std::process::{Command, Stdio};
-        use std::time::Instant;
-        let free = std::net::TcpListener::bind("127.0.0.1:0").unwrap();
-        let address = free.local_addr().unwrap();
-        drop(free);
-        let port = address.port().to_string();
-        let daemon = Command::new("rigctld")
-            .args(["-m", "1", "-T", "127.0.0.1", "-t", &port])
-            .stdout(Stdio::null())
-            .stderr(Stdio::null())
-            .spawn();
-        let Ok(mut daemon) = daemon else {
-            println!("skipped: needs rigctld (libhamlib-utils)");
+        let Some(dummy) = testing::Dummy::start() else {
             return;
         };
-        let begun = Instant::now();
-        while Rig::connect(address).is_err() && begun.elapsed() < Duration::from_secs(10) {
-            std::thread::sleep(Duration::from_millis(50));
-        }
-        let set_to = || -> io::Result<(f64, String)> {
-            let mut rig = Rig::connect(address)?;
-            rig.ask("+F 7040250")?;
-            rig.ask("+M USB 0")?;
-            rig.set_to()
-        };
-        let said = set_to();
-        let _ = daemon.kill();
-        let _ = daemon.wait();
-        assert_eq!(said.unwrap(), (7_040_250.0, "USB".to_string()));
+        let mut rig = Rig::connect(dummy.address).unwrap();
+        rig.ask("+F 7040250").unwrap();
+        rig.ask("+M USB 0").unwrap();
+        assert_eq!(rig.set_to().unwrap(), (7_040_250.0, "USB".to_string()));
     }
 
     #[test]

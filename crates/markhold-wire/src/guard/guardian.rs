@@ -148,7 +148,8 @@ mod tests {
     use super::super::PortRest;
     use super::super::socket::{hear_answer, send_things};
     use super::*;
-    use crate::rig::{Rig, testing::Fake};
+    use crate::rig::Rig;
+    use crate::rig::testing::{Dummy, Fake};
     use std::os::fd::AsFd;
     use std::thread::{JoinHandle, spawn};
 
@@ -234,33 +235,12 @@ mod tests {
         assert_eq!(keyed_and_left(fake.address, true), Ending::Hung);
     }
 
-    /// The daemon itself with its dummy radio, on loopback only.
     #[test]
     fn the_daemons_dummy_radio_does_not_stay_keyed() {
-        use std::process::{Command, Stdio};
-        let free = std::net::TcpListener::bind("127.0.0.1:0").unwrap();
-        let address = free.local_addr().unwrap();
-        drop(free);
-        let port = address.port().to_string();
-        // Model 1 is the dummy; without -P it refuses to be keyed.
-        let words = ["-m", "1", "-T", "127.0.0.1", "-t", &port, "-P", "RIG"];
-        let daemon = Command::new("rigctld")
-            .args(words)
-            .stdout(Stdio::null())
-            .stderr(Stdio::null())
-            .spawn();
-        let Ok(mut daemon) = daemon else {
-            println!("skipped: needs rigctld (libhamlib-utils)");
+        let Some(dummy) = Dummy::start() else {
             return;
         };
-        let begun = Instant::now();
-        while Rig::connect(address).is_err() && begun.elapsed() < PATIENCE {
-            std::thread::sleep(RETRY);
-        }
-        let endings = [false, true]
-            .map(|hangs| std::panic::catch_unwind(|| keyed_and_left(address, hangs)).ok());
-        let _ = daemon.kill();
-        let _ = daemon.wait();
-        assert_eq!(endings, [Some(Ending::Died), Some(Ending::Hung)]);
+        let endings = [false, true].map(|hangs| keyed_and_left(dummy.address, hangs));
+        assert_eq!(endings, [Ending::Died, Ending::Hung]);
     }
 }
