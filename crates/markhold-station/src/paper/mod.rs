@@ -16,4 +16,5 @@ pub use feed::Feed;
 pub use printing::Printing;
 pub(crate) use printing::folder;
 pub use readings::{Readings, Unlike};
+pub(crate) use thread::{MOTOR_OFF, await_end, leave};
 pub use thread::{Paper, PaperPlan, Tell};

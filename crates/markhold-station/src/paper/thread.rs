@@ -249,22 +249,33 @@ impl Work {
         self.state.dropped = self.player.codes_waiting();
         self.player.cancel();
         if self.state.motor.is_some() {
-            self.player.play(&[Ordered {
-                order: Order::Motor(false),
-                source: None,
-            }]);
+            self.player.play(&[MOTOR_OFF]);
         }
         self.player.end();
-        let begun = Instant::now();
-        while !self.player.has_ended() && begun.elapsed() < LEAVE {
-            std::thread::sleep(LOOK);
-        }
+        await_end(&self.player);
         self.state.runs = false;
         self.tell();
-        if !self.player.has_ended() {
-            // It waits for a way that opens or fails in its own time.
-            let Work { player, .. } = self;
-            std::thread::spawn(move || drop(player));
-        }
+        leave(self.player);
+    }
+}
+
+/// The last order to a machine whose motor is switched.
+pub(crate) const MOTOR_OFF: Ordered = Ordered {
+    order: Order::Motor(false),
+    source: None,
+};
+
+/// Waits until a player that was ended has left the line in mark, or for as long as that may take.
+pub(crate) fn await_end(player: &Player) {
+    let begun = Instant::now();
+    while !player.has_ended() && begun.elapsed() < LEAVE {
+        std::thread::sleep(LOOK);
+    }
+}
+
+/// Leaves a player to itself that waits for a way, which opens or fails in its own time.
+pub(crate) fn leave(player: Player) {
+    if !player.has_ended() {
+        std::thread::spawn(move || drop(player));
     }
 }

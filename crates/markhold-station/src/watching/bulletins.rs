@@ -5,11 +5,11 @@
 //! thread of its own; a paper that is busy or away is waited for, told, and holds up nothing.
 
 use crate::machines::Machines;
-use crate::paper::{Feed, folder};
+use crate::paper::{Feed, MOTOR_OFF, await_end, folder, leave};
 use jiff::{SignedDuration, Timestamp};
 use markhold_code::{FiguresRow, Symbol, lookup};
 use markhold_event::{Character, Event};
-use markhold_page::{Order, Ordered};
+use markhold_page::Ordered;
 use markhold_shelf::{PrintState, Shelf, ShelfError, SkedPrint};
 use markhold_skeds::watch::Run;
 use markhold_wire::play::{News, PaperRecord, Patience, Player, Setup};
@@ -18,7 +18,7 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::JoinHandle;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 /// A bulletin whose paper was not to be had for so long after it was due is given up: it is on
 /// the shelf, and nobody wants yesterday's on paper.
@@ -26,8 +26,6 @@ const GIVEN_UP: SignedDuration = SignedDuration::from_hours(12);
 /// Between two looks at the player, and two attempts to open a way that is away.
 const LOOK: Duration = Duration::from_millis(50);
 const RETRY: Duration = Duration::from_secs(2);
-/// How long an ended player may take to leave the line in mark and switch the motor off.
-const LEAVE: Duration = Duration::from_secs(1);
 
 /// Prints bulletins.
 pub(super) struct Bulletins {
@@ -238,7 +236,13 @@ fn printed(
             News::NotRecorded(_) => {}
         });
         if shared.stop.load(Ordering::SeqCst) {
-            return left_in_mark(player, setup.machine.motor);
+            player.stop(match setup.machine.motor {
+                true => &[MOTOR_OFF],
+                false => &[],
+            });
+            await_end(&player);
+            leave(player);
+            return Err("stopped".into());
         }
     }
     let (left, news) = player.finish();
@@ -250,24 +254,6 @@ fn printed(
         true => Ok(()),
         false => Err(ended.unwrap_or_else(|| shared.why())),
     }
-}
-
-/// Ends a player that is not done; it is an error that says so.
-fn left_in_mark(player: Player, motor: bool) -> Result<(), String> {
-    let off = [Ordered {
-        order: Order::Motor(false),
-        source: None,
-    }];
-    player.stop(if motor { &off } else { &[] });
-    let asked = Instant::now();
-    while !player.has_ended() && asked.elapsed() < LEAVE {
-        std::thread::sleep(LOOK);
-    }
-    if !player.has_ended() {
-        // It waits for a way that opens or fails in its own time.
-        std::thread::spawn(move || drop(player));
-    }
-    Err("stopped".into())
 }
 
 /// What this machine must be sent for the bulletin under its name.
@@ -326,6 +312,7 @@ mod tests {
     use markhold_page::Machine;
     use markhold_shelf::{KeepSettings, Keeper};
     use markhold_skeds::watch::{Held, RunState};
+    use std::time::Instant;
 
     const TEXTS: [&str; 2] = ["LOW MARSH BULLETIN", "TIDE TABLE FOLLOWS"];
 

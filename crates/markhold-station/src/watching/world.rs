@@ -74,25 +74,25 @@ pub(super) fn numbered(heard: &mut [Heard], kept: &[Heard]) {
 }
 
 fn heard(sum: &Snapshot, signal: &Signal) -> Option<Heard> {
+    let measured = measured(signal, sum.in_use.sideband);
     Some(Heard {
         first: clock(sum, signal.begin_s)?,
         last: clock(sum, signal.until_s)?,
-        middle_khz: on_the_practice_band(sum, signal),
-        ..measured(signal, sum.in_use.sideband)
+        middle_khz: on_the_practice_band(sum, measured.middle_hz),
+        ..measured
     })
 }
 
-/// The middle of its tones on the air, kHz: the practice receiver's dial is right, but for what it
+/// What is heard at this pitch on the air, kHz: the practice receiver's dial is right, but for what it
 /// moves while it warms up.
-fn on_the_practice_band(sum: &Snapshot, signal: &Signal) -> Option<f64> {
+fn on_the_practice_band(sum: &Snapshot, heard_hz: f64) -> Option<f64> {
     let dial_hz = sum
         .practice
         .dial_hz
         .filter(|_| sum.room == Room::Practice)?;
-    let middle_hz = (signal.mark_hz + signal.space_hz) / 2.0;
     let hz = match sum.practice.sideband? {
-        Sideband::Lower => dial_hz - middle_hz,
-        Sideband::Upper => dial_hz + middle_hz,
+        Sideband::Lower => dial_hz - heard_hz,
+        Sideband::Upper => dial_hz + heard_hz,
     };
     Some(hz / 1e3)
 }
