@@ -236,6 +236,20 @@ fn check(room: &Room, sent: &[Sent], kill: i64) {
     assert!(listened < 40 * 3600, "{listened}");
 }
 
+/// The first signal of an evening, of the usual kind, from when to when, s.
+fn heard(first: i64, last: i64) -> Heard {
+    Heard {
+        signal: Some(1),
+        shift_hz: 170.0,
+        rate_baud: 45.45,
+        mark: None,
+        middle_hz: 2210.0,
+        middle_khz: None,
+        first: at(first),
+        last: at(last),
+    }
+}
+
 fn one_sked() -> (BTreeMap<i64, Sked>, TimeZoneDatabase) {
     (
         BTreeMap::from([(1, sked(1, 3600, 20.0, 170.0))]),
@@ -286,13 +300,7 @@ fn a_missed_sked_is_an_entry_with_its_cause() {
 fn a_moment_of_something_else_ends_no_wait() {
     let heard = |signal, first, last| Heard {
         signal: Some(signal),
-        shift_hz: 170.0,
-        rate_baud: 45.45,
-        mark: None,
-        middle_hz: 2210.0,
-        middle_khz: None,
-        first: at(first),
-        last: at(last),
+        ..heard(first, last)
     };
     let world = |signals| World {
         evening: Some(1),
@@ -316,16 +324,7 @@ fn a_moment_of_something_else_ends_no_wait() {
 /// lost.
 #[test]
 fn an_evening_without_a_number_yet_is_waited_for() {
-    let heard = Heard {
-        signal: Some(1),
-        shift_hz: 170.0,
-        rate_baud: 45.45,
-        mark: None,
-        middle_hz: 2210.0,
-        middle_khz: None,
-        first: at(3600),
-        last: at(4800),
-    };
+    let heard = heard(3600, 4800);
     let world = |evening| World {
         evening,
         signals: vec![heard],
@@ -350,13 +349,7 @@ fn an_evening_without_a_number_yet_is_waited_for() {
 fn a_signal_is_kept_once_the_shelf_has_it() {
     let heard = |signal| Heard {
         signal,
-        shift_hz: 170.0,
-        rate_baud: 45.45,
-        mark: None,
-        middle_hz: 2210.0,
-        middle_khz: None,
-        first: at(3600),
-        last: at(4800),
+        ..heard(3600, 4800)
     };
     let world = |signal| World {
         evening: Some(7),
@@ -418,16 +411,7 @@ fn a_clock_that_is_set_makes_nothing_twice() {
     assert_eq!(missed.state, RunState::Missed);
     let open = looked(&mut watch, (660, 720), &evening).unwrap();
     assert_eq!(open.state, RunState::Open);
-    let heard = Heard {
-        signal: Some(1),
-        shift_hz: 170.0,
-        rate_baud: 45.45,
-        mark: None,
-        middle_hz: 2210.0,
-        middle_khz: None,
-        first: at(3600),
-        last: at(4800),
-    };
+    let heard = heard(3600, 4800);
     let world = World {
         signals: vec![heard],
         ..evening.clone()
@@ -444,14 +428,9 @@ fn a_clock_that_is_set_makes_nothing_twice() {
 #[test]
 fn what_does_not_fit_is_not_taken_for_it() {
     let other = |shift_hz, rate_baud| Heard {
-        signal: Some(1),
         shift_hz,
         rate_baud,
-        mark: None,
-        middle_hz: 2210.0,
-        middle_khz: None,
-        first: at(3600),
-        last: at(4800),
+        ..heard(3600, 4800)
     };
     for (heard, state) in [
         (other(850.0, 45.45), RunState::Missed),
@@ -484,16 +463,7 @@ fn a_sender_who_never_stops_is_kept_at_each_of_its_times() {
     for now in (0..4 * 3600).step_by(LOOK as usize) {
         let world = World {
             evening: Some(1),
-            signals: vec![Heard {
-                signal: Some(1),
-                shift_hz: 170.0,
-                rate_baud: 45.45,
-                mark: None,
-                middle_hz: 2210.0,
-                middle_khz: None,
-                first: at(0),
-                last: at(now),
-            }],
+            signals: vec![heard(0, now)],
             ..World::default()
         };
         for order in watch.look(at(now), &skeds, &zones, &world).0 {
@@ -519,14 +489,9 @@ fn a_like_sender_elsewhere_is_not_taken_for_it() {
         ..Default::default()
     };
     let heard = |middle_khz| Heard {
-        signal: Some(1),
         shift_hz: 171.0,
-        rate_baud: 45.45,
-        mark: None,
-        middle_hz: 2210.0,
         middle_khz,
-        first: at(0),
-        last: at(60),
+        ..heard(0, 60)
     };
     assert!(held.fits(&heard(None)) && held.fits(&heard(Some(7041.4))));
     assert!(!held.fits(&heard(Some(7045.2))));
@@ -537,16 +502,6 @@ fn a_like_sender_elsewhere_is_not_taken_for_it() {
 #[test]
 fn what_is_copied_again_after_a_run_was_over_is_its_own() {
     let begins = 3600;
-    let heard = |first: i64, last: i64| Heard {
-        signal: Some(1),
-        shift_hz: 170.0,
-        rate_baud: 45.45,
-        mark: None,
-        middle_hz: 2210.0,
-        middle_khz: None,
-        first: at(first),
-        last: at(last),
-    };
     let run = |state, kept_in: Vec<(i64, Vec<u32>)>| {
         let evening = World {
             evening: Some(1),

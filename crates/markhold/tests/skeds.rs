@@ -226,13 +226,11 @@ fn a_calendar_comes_in_and_goes_out() {
     );
 }
 
-/// 3597.325 is right for the bulletin; a dial that stands at 3596.7 reads 0.625 low.
-#[test]
-fn a_dial_is_learned_from_where_it_stood() {
+/// A bulletin and a receiver; until that is described, these words are refused.
+fn described(words: &[&str]) -> Place {
     let place = Place::new();
     place.skeds(&BULLETIN);
-    let heard = ["heard", "1", "--dial", "3596.7", "--json"];
-    let done = place.skeds(&heard);
+    let done = place.skeds(words);
     assert!(
         done.code == 2 && done.err.contains("[receiver]"),
         "{}",
@@ -242,6 +240,14 @@ fn a_dial_is_learned_from_where_it_stood() {
         "markhold/settings.toml",
         "[receiver]\nshows = \"lower-carrier\"\n",
     );
+    place
+}
+
+/// 3597.325 is right for the bulletin; a dial that stands at 3596.7 reads 0.625 low.
+#[test]
+fn a_dial_is_learned_from_where_it_stood() {
+    let heard = ["heard", "1", "--dial", "3596.7", "--json"];
+    let place = described(&heard);
     let told = place.json(&heard);
     assert!(
         (told[0]["reads_high_hz"].as_f64().unwrap() + 625.0).abs() < 1e-3,
@@ -264,18 +270,7 @@ fn a_dial_is_learned_from_where_it_stood() {
 
 #[test]
 fn where_the_dial_stands_is_told_once_and_shown() {
-    let place = Place::new();
-    place.skeds(&BULLETIN);
-    let done = place.skeds(&["dial"]);
-    assert!(
-        done.code == 2 && done.err.contains("[receiver]"),
-        "{}",
-        done.err
-    );
-    place.file(
-        "markhold/settings.toml",
-        "[receiver]\nshows = \"lower-carrier\"\n",
-    );
+    let place = described(&["dial"]);
     let done = place.skeds(&["dial"]);
     assert!(done.out.contains("is not known"), "{}", done.out);
     let told = place.json(&["dial", "3596.7", "--switched-on", "now", "--json"]);
