@@ -21,13 +21,13 @@ PATIENCE_S = 45
 
 
 @contextlib.contextmanager
-def desk(binary, *more, practice=True, keep=False, pace=PACE, port=0):
+def desk(binary, *more, practice=True, keep=False, pace=PACE, port=0, environment=None):
     """A desk on the practice band, or on the machine's input; gives its process and address."""
     band = ["--practice", "--pace", str(pace)] if practice else []
     kept = [] if keep else ["--no-keep"]
     command = [binary, *band, "--port", str(port), *kept, *more]
     begun = time.monotonic()
-    program = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True)
+    program = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, env=environment)
     try:
         address = program.stdout.readline().strip()
         yield program, address, time.monotonic() - begun

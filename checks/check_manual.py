@@ -72,7 +72,10 @@ def interrupted(binary, folder, environment, words):
     """Runs what listens for some seconds; what is wrong with it, or None."""
     more = ["--port", "0"] if not set(words) & set(COMMANDS) else []
     words = [word for k, word in enumerate(words) if "--port" not in (word, words[k - 1])]
-    program = subprocess.Popen([binary, *words[1:], *more], cwd=folder, env=environment, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True)
+    # Behind an ampersand a shell starts these checks with the signal ignored, and the program keeps to that.
+    hears = lambda: signal.signal(signal.SIGINT, signal.SIG_DFL)
+    program = subprocess.Popen([binary, *words[1:], *more], cwd=folder, env=environment, preexec_fn=hears,
+                               stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True)
     time.sleep(LISTENS_S)
     early = program.poll()
     program.send_signal(signal.SIGINT)
@@ -158,12 +161,8 @@ def checks(report, binary):
         return report.skip("manual: every command line runs", "pulseaudio and pulseaudio-utils are not installed")
     with tempfile.TemporaryDirectory() as name:
         folder = pathlib.Path(name)
-        server, environment = check_sound_output.start_server(name)
-        environment |= {"XDG_DATA_HOME": f"{name}/data", "XDG_CONFIG_HOME": f"{name}/config"}
-        try:
+        with check_sound_output.served(name) as environment:
+            environment |= {"XDG_DATA_HOME": f"{name}/data", "XDG_CONFIG_HOME": f"{name}/config"}
             source = ["source_name=line_in", f"master={check_sound_output.SINK}.monitor", "source_properties=device.description='Line\\ In'"]
             subprocess.run(["pactl", "load-module", "module-remap-source", *source], env=environment, capture_output=True, check=True)
             check_lines(report, binary, lines, folder, environment)
-        finally:
-            server.kill()
-            server.wait()

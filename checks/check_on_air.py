@@ -11,7 +11,7 @@ import numpy as np
 
 from alphabet import decode
 from check_send import CALL, TEXT, UNIT, plain
-from check_sound_output import SINK, start_server
+from check_sound_output import SINK, served
 from demodulator import uart
 
 
@@ -20,11 +20,10 @@ def checks(report, binary):
     if not (shutil.which("pulseaudio") and shutil.which("parec")):
         return report.skip("send: tones through a sound system", "pulseaudio and pulseaudio-utils are not installed")
     with tempfile.TemporaryDirectory() as folder:
-        server, environment = start_server(folder)
-        for name in ("SSH_CONNECTION", "SSH_CLIENT", "SSH_TTY"):
-            environment.pop(name, None)
         heard = os.path.join(folder, "heard")
-        try:
+        with served(folder) as environment:
+            for name in ("SSH_CONNECTION", "SSH_CLIENT", "SSH_TTY"):
+                environment.pop(name, None)
             with open(heard, "wb") as out:
                 recorder = subprocess.Popen(["parec", "-d", f"{SINK}.monitor", "--rate", "48000", "--channels", "1", "--format", "float32le", "--latency-msec", "50"], env=environment, stdout=out)
                 time.sleep(1.0)
@@ -37,9 +36,6 @@ def checks(report, binary):
                 recorder.terminate()
                 recorder.wait()
                 os.close(master), os.close(slave)
-        finally:
-            server.kill()
-            server.wait()
         samples = np.fromfile(heard, "<f4").astype(float)
     codes = [c for _, c in uart(samples, 48000, 2125, 2295, 1 / UNIT)]
     read = plain(decode(codes))

@@ -11,29 +11,18 @@ import json
 import pathlib
 import re
 import sqlite3
-import subprocess
 import tempfile
 
 import json_lines
+import manual_lines
 
 ROOT = pathlib.Path(__file__).resolve().parent.parent
 LAYOUTS = ROOT / "docs" / "layouts.md"
 TEXT = "CQ CQ DE Q1LMC LOW MARSH BULLETIN NR 1{} THE FERRY LEAVES THE JETTY AT NINE AND AT FOUR = NNNN"
-CALENDAR = """BEGIN:VCALENDAR
-VERSION:2.0
-PRODID:-//invented//EN
-BEGIN:VEVENT
-UID:1@invented
-SUMMARY:Nothing is said of a frequency
-DTSTART:20260104T200000Z
-DURATION:PT20M
-END:VEVENT
-END:VCALENDAR
-"""
 
 
 def run(binary, folder, *words, told=""):
-    return subprocess.run([binary, *words], cwd=folder, capture_output=True, text=True, timeout=300, input=told)
+    return manual_lines.run(binary, folder, None, *words, told=told)
 
 
 def lines(binary, folder):
@@ -44,7 +33,7 @@ def lines(binary, folder):
         run(binary, folder, "shelf", "--shelf", "kept", "add", f"{seed}.wav")
     (folder / "text.txt").write_text(TEXT.format(9) + "\n")
     (folder / "settings.toml").write_text('[receiver]\nshows = "lower-carrier"\n[shelf]\nlern = true\n')
-    (folder / "club.ics").write_text(CALENDAR.replace("\n", "\r\n"))
+    (folder / "club.ics").write_text(manual_lines.CALENDAR.replace("\n", "\r\n"))
     run(binary, folder, "bench", "pattern", "combinations", "--rate", "50", "--bias=-20", "--out", "pattern.wav")
     run(binary, folder, "contacts", "--shelf", "kept", "add", "Q2HLR", "--report", "599", "--got", "579", "--khz", "3583", "--name", "JON")
     shelf, skeds = ["shelf", "--shelf", "kept"], ["skeds", "--shelf", "kept"]

@@ -9,6 +9,7 @@ card's own affair (50 parts in a million is usual, common practice).
 Skipped where no such server is installed. Takes as long as the text.
 """
 
+import contextlib
 import os
 import shutil
 import subprocess
@@ -26,8 +27,9 @@ SINK = "line_check"
 ATTEMPTS = 3  # on a busy computer the sound server itself stutters
 
 
-def start_server(folder):
-    """A private server; its process and the environment its clients need."""
+@contextlib.contextmanager
+def served(folder):
+    """A private server; gives the environment that its clients need."""
     cookie = os.path.join(folder, "cookie")
     with open(cookie, "wb") as out:
         out.write(bytes(256))  # anonymous clients still need a cookie of the right length
@@ -38,20 +40,24 @@ def start_server(folder):
     # Rewinds would stall the monitor of a sink without a clock of its own.
     command += ["--load", f"module-null-sink sink_name={SINK} rate={RATE} channels=2 norewinds=1"]
     server = subprocess.Popen(command, env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-    for _ in range(100):
-        if subprocess.run(["pactl", "info"], env=environment, capture_output=True).returncode == 0:
-            return server, environment
-        time.sleep(0.1)
-    server.kill()
-    raise RuntimeError("the sound server did not start within 10 s")
+    try:
+        for _ in range(100):
+            if subprocess.run(["pactl", "info"], env=environment, capture_output=True).returncode == 0:
+                break
+            time.sleep(0.1)
+        else:
+            raise RuntimeError("the sound server did not start within 10 s")
+        yield environment
+    finally:
+        server.kill()
+        server.wait()
 
 
 def record(keyed, codes):
     """What the monitor heard, and what the example said."""
     with tempfile.TemporaryDirectory() as folder:
-        server, environment = start_server(folder)
         heard = os.path.join(folder, "heard")
-        try:
+        with served(folder) as environment:
             listen = ["parec", "-d", f"{SINK}.monitor", "--rate", str(RATE), "--channels", "1", "--format", "float32le", "--latency-msec", "50"]
             with open(heard, "wb") as out:
                 recorder = subprocess.Popen(listen, env=environment, stdout=out)
@@ -61,9 +67,6 @@ def record(keyed, codes):
                 time.sleep(1.0)
                 recorder.terminate()
                 recorder.wait()
-        finally:
-            server.kill()
-            server.wait()
         if done.returncode:
             raise RuntimeError(f"keyed_sound, exit {done.returncode}: {done.stderr.decode()[-300:]}")
         return np.fromfile(heard, "<f4").astype(float), done.stderr.decode()

@@ -13,7 +13,7 @@ import tempfile
 import alphabet
 import check_sound_output
 import json_lines
-from check_desk import CHROMIUM, until
+from check_desk import CHROMIUM, desk, until
 from tonight_practice import check_practice
 from tonight_went import check_went
 
@@ -43,11 +43,9 @@ def check_radio(report, browser, binary, folder):
     with open(settings, "w") as file:
         file.write('[receiver]\nshows = "upper-carrier"\nstep_hz = 100\n')
     shelf = f"{folder}/shelf"
-    command = [binary, "--port", "0", "--shelf", shelf, "--settings", settings]
-    program = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True)
-    try:
+    with desk(binary, "--shelf", shelf, "--settings", settings, practice=False, keep=True) as (_, address, _):
         page = browser.new_page(viewport={"width": 1280, "height": 800})
-        page.goto(program.stdout.readline().strip())
+        page.goto(address)
         until(page, "tonight", "document.getElementById('tonight').hidden === false")
         report.check("tonight: an empty archive says so", "no skeds yet" in page.inner_text("#tonight-none"))
         page.click("#skeds summary")
@@ -72,9 +70,6 @@ def check_radio(report, browser, binary, folder):
         until(page, "none", "document.getElementById('tonight-none').hidden === false")
         report.check("tonight: removed", page.query_selector("#tonight-due li") is None)
         page.close()
-    finally:
-        program.terminate()
-        program.wait(60)
 
 
 def make_bulletin(binary, folder):
@@ -97,14 +92,12 @@ def check_heard(report, browser, binary, folder):
         file.write("[skeds]\nearly_min = 0.5\nlate_min = 1\nquiet_min = 0.3\n[receiver]\nstep_hz = 10\n")
         file.write(f'[machine.shack]\nkind = "us-72-45"\nrate_baud = 300\nmotor = false\nway = "codes:{folder}/paper"\n')
     sound, shelf = make_bulletin(binary, folder), f"{folder}/heard"
-    server, environment = check_sound_output.start_server(folder)
-    command = [binary, "--port", "0", "--shelf", shelf, "--settings", settings, "--input", f"pulseaudio:{check_sound_output.SINK}.monitor"]
-    program = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, env=environment)
-    try:
+    words = ["--shelf", shelf, "--settings", settings, "--input", f"pulseaudio:{check_sound_output.SINK}.monitor"]
+    with check_sound_output.served(folder) as environment, desk(binary, *words, practice=False, keep=True, environment=environment) as (_, address, _):
         page = browser.new_page(viewport={"width": 1440, "height": 900})
         # A browser whose person allowed notifications; what it is told is written down.
         page.add_init_script("window.rung = []; window.Notification = class { static permission = 'granted'; constructor(_, { body }) { rung.push(body); } };")
-        page.goto(program.stdout.readline().strip())
+        page.goto(address)
         until(page, "tonight", "document.getElementById('tonight').hidden === false")
         page.click("#skeds summary")
         # The next whole minute that leaves time to count down.
@@ -141,11 +134,6 @@ def check_heard(report, browser, binary, folder):
         report.check("tonight: printed", "printed on shack" in page.inner_text("#tonight-past"), page.inner_text("#tonight-past"))
         keep_picture(page, "tonight-done")
         page.close()
-    finally:
-        program.terminate()
-        program.wait(60)
-        server.kill()
-        server.wait()
     check_learned(report, binary, shelf, settings)
     check_paper(report, f"{folder}/paper")
     listed = subprocess.run([binary, "shelf", "list", "--shelf", shelf, "--json"], capture_output=True, text=True)

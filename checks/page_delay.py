@@ -21,7 +21,7 @@ import numpy as np
 import air
 import check_sound_output
 import sender
-from check_desk import CHROMIUM, until
+from check_desk import CHROMIUM, desk, until
 
 TARGET_MS = 350
 RATE, BAUD, STOP, LEAD_S = 48000, 1 / 0.022, 1.5, 3.0
@@ -95,34 +95,27 @@ def heard(program, codes, samples):
     from playwright.sync_api import sync_playwright
 
     with tempfile.TemporaryDirectory() as folder:
-        server, environment = check_sound_output.start_server(folder)
-        command = [program, "--input", "Monitor", "--port", "0", "--no-keep"]
-        desk = subprocess.Popen(command, env=environment, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True)
-        recorder = Recorder(environment)
-        try:
-            address = desk.stdout.readline().strip()
-            recorder.start()
-            with sync_playwright() as driver:
-                browser = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
-                page = browser.new_page(viewport={"width": 1280, "height": 800})
-                page.add_init_script(WATCH)
-                page.goto(address)
-                until(page, "the page", "window.desk !== undefined")
-                play = ["pacat", "-d", check_sound_output.SINK, "--rate", str(RATE), "--channels", "1", "--format", "s16le"]
-                player = subprocess.Popen(play, env=environment, stdin=subprocess.PIPE)
-                player.stdin.write(samples.tobytes())
-                player.stdin.close()
-                while player.poll() is None:
-                    page.wait_for_timeout(200)
-                page.wait_for_timeout(4000)
-                readings = page.evaluate("window.readings")
-                browser.close()
-        finally:
-            recorded = recorder.stop()
-            desk.terminate()
-            desk.wait(60)
-            server.kill()
-            server.wait()
+        with check_sound_output.served(folder) as environment, desk(program, "--input", "Monitor", practice=False, environment=environment) as (_, address, _):
+            recorder = Recorder(environment)
+            try:
+                recorder.start()
+                with sync_playwright() as driver:
+                    browser = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+                    page = browser.new_page(viewport={"width": 1280, "height": 800})
+                    page.add_init_script(WATCH)
+                    page.goto(address)
+                    until(page, "the page", "window.desk !== undefined")
+                    play = ["pacat", "-d", check_sound_output.SINK, "--rate", str(RATE), "--channels", "1", "--format", "s16le"]
+                    player = subprocess.Popen(play, env=environment, stdin=subprocess.PIPE)
+                    player.stdin.write(samples.tobytes())
+                    player.stdin.close()
+                    while player.poll() is None:
+                        page.wait_for_timeout(200)
+                    page.wait_for_timeout(4000)
+                    readings = page.evaluate("window.readings")
+                    browser.close()
+            finally:
+                recorded = recorder.stop()
         return readings, recorded
 
 

@@ -110,19 +110,18 @@ def main():
     minutes = float(sys.argv[2]) if len(sys.argv) > 2 else 60.0
     with tempfile.TemporaryDirectory() as folder:
         wav, shelf = make_clip(program, folder), os.path.join(folder, "shelf")
-        server, environment = check_sound_output.start_server(folder)
-        stop = threading.Event()
-        player = threading.Thread(target=keep_playing, args=(wav, environment, stop))
-        player.start()
-        beside = Beside(environment)
-        beside.start()
-        try:
-            lasted_s, said = listen(program, environment, shelf, minutes)
-        finally:
-            stop.set()
-            player.join()
-            server.kill()  # which ends the recorder, too
-            server.wait()
+        # The end of the server ends what listens beside, too.
+        with check_sound_output.served(folder) as environment:
+            stop = threading.Event()
+            player = threading.Thread(target=keep_playing, args=(wav, environment, stop))
+            player.start()
+            beside = Beside(environment)
+            beside.start()
+            try:
+                lasted_s, said = listen(program, environment, shelf, minutes)
+            finally:
+                stop.set()
+                player.join()
         if said.strip():
             print(f"it said: {said.strip()[:1000]}")
         print(subprocess.run([program, "shelf", "check", "--shelf", shelf], capture_output=True, text=True).stdout.strip())

@@ -6,7 +6,7 @@ import os
 import sqlite3
 import subprocess
 
-from check_desk import check_access, until
+from check_desk import check_access, desk, until
 
 # The bulletin's two skeds: number, kHz, share of sure characters on seven of the eight evenings, and on one.
 BANDS = [(1, "3597", 0.6, 0.9), (2, "7047", 0.95, 0.5)]
@@ -57,11 +57,9 @@ def check_went(report, browser, binary, folder):
     settings = f"{folder}/went.toml"
     with open(settings, "w") as file:
         file.write('[receiver]\nplace = "JO50"\n')
-    command = [binary, "--port", "0", "--shelf", shelf, "--settings", settings]
-    program = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True)
-    try:
+    with desk(binary, "--shelf", shelf, "--settings", settings, practice=False, keep=True) as (_, address, _):
         page = browser.new_page(viewport={"width": 1280, "height": 900})
-        page.goto(program.stdout.readline().strip())
+        page.goto(address)
         until(page, "tonight", "document.getElementById('tonight').hidden === false")
         page.click("#went > summary")
         until(page, "the pictures", "document.querySelectorAll('#went figure').length === 3")
@@ -82,6 +80,3 @@ def check_went(report, browser, binary, folder):
         if pictures:
             page.locator("#went").screenshot(path=f"{pictures}/went.png")
         page.close()
-    finally:
-        program.terminate()
-        program.wait(60)
