@@ -9,7 +9,7 @@ use markhold_signal::Complex32;
 use markhold_signal::bessel::LnI0;
 use pulp::{Arch, Simd, WithSimd};
 
-use crate::characters::vectors;
+use crate::sums::vectors;
 
 /// One tone on the grid.
 #[derive(Clone, Debug, Default)]

@@ -35,6 +35,8 @@ pub mod senders;
 #[doc(hidden)]
 pub mod settings;
 #[doc(hidden)]
+pub mod sums;
+#[doc(hidden)]
 pub mod text;
 pub mod together;
 

@@ -2,12 +2,11 @@
 
 use std::collections::HashMap;
 
-use markhold_receive::characters::framing::{
-    APART, Carry, EARLY, Framed, LinePriors, evidence_of, frame,
-};
+use markhold_receive::characters::framing::{Carry, Framed, LinePriors, evidence_of, frame};
+use markhold_receive::characters::priors::{APART, EARLY};
 use markhold_receive::characters::reading::read;
 use markhold_receive::elements::Elements;
-use markhold_receive::search::rivals::rivals;
+use markhold_receive::pair::rivals::rivals;
 
 const STEPS: usize = 8;
 /// From the begin of a character to the end of its first stop unit, points.

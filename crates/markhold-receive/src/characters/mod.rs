@@ -1,5 +1,6 @@
 //! Characters: start-stop framing as one sequence decision.
+pub mod carry;
 pub mod framing;
-pub mod log_sum;
+pub mod priors;
 pub mod reading;
-pub mod vectors;
+mod recursion;

@@ -1,6 +1,7 @@
 //! Readings: the characters of a window, each with the probability of all 32 codes.
 
 use super::framing::Framed;
+use super::priors::CHARACTER;
 use crate::elements::Elements;
 
 /// A character that probably begins here.
@@ -78,6 +79,18 @@ pub fn read(framed: &Framed, elements: &Elements) -> Vec<Reading> {
         i = best + 5 * steps;
     }
     readings
+}
+
+/// Takes readings down by the probability that the line was off while they were heard,
+/// and drops those that are then less likely than not.
+pub fn withhold_where_off(readings: &mut Vec<Reading>, framed: &Framed, steps: usize) {
+    for reading in readings.iter_mut() {
+        let from = (reading.start.max(0.0) as usize).min(framed.off.len() - 1);
+        let to = (from + CHARACTER * steps).min(framed.off.len());
+        let off = framed.off[from..to].iter().sum::<f32>() / (to - from) as f32;
+        reading.present *= 1.0 - off;
+    }
+    readings.retain(|r| r.present >= LEAST_PRESENT);
 }
 
 fn moving_sum(list: &[f32], half: usize) -> Vec<f32> {

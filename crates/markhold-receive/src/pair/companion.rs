@@ -16,6 +16,7 @@ use markhold_signal::{BandPlan, bessel::LnI0};
 use super::conditions::{Conditions, Surroundings};
 use super::jumps::follow_jumps;
 use super::levels::Levels;
+use super::shown::shown;
 use super::start::PairStart;
 use super::tones::{Grid, ToneCutter};
 use super::track::Track;
@@ -168,9 +169,8 @@ impl Companion {
     pub(super) fn remember(&mut self, reading: &WindowReading, (from_s, until_s): (f64, f64)) {
         if let Some(hearing) = &self.hearing {
             let seen = reading.seen_by(&hearing.tones);
-            let (from_s, until_s) = (self.time.at(from_s), self.time.at(until_s));
-            self.levels
-                .remember(&hearing.window, &seen, from_s, until_s);
+            let heard_s = (self.time.at(from_s), self.time.at(until_s));
+            self.levels.remember(shown(&hearing.window, &seen, heard_s));
         }
     }
 

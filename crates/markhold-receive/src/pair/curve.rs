@@ -5,13 +5,25 @@
 //! look shallower than it is, since all neighbours are stronger; a parabola bends with it.
 //! What a fade's bottom is taken for decides how much its doubtful elements are believed.
 
-use super::gains::Showing;
-use crate::characters::log_sum::exp_fast;
+use crate::sums::log_sum::exp_fast;
 
 /// How far showings count, in constants: what lies beyond weighs less than one percent.
 const REACH: f32 = 3.0;
 /// Resistance of slope and bend against few showings, in showings.
 const RIDGE: f64 = 0.5;
+
+/// What one span showed of one tone.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Showing {
+    /// Grid point of its middle, may lie before the window.
+    pub at: f64,
+    /// Length in elements, less what was blanked.
+    pub span: f32,
+    /// Squared envelope over `span` squared: power of the tone and some noise.
+    pub power: f32,
+    /// Probability that the tone was sent.
+    pub sent: f32,
+}
 
 /// Showings of one tone, ready to be laid curves through.
 pub struct Curves {

@@ -17,6 +17,7 @@ use markhold_signal::BandPlan;
 use super::conditions::Surroundings;
 use super::follower::{Follower, Heard, LEAST_APART, Standing};
 use super::levels::Levels;
+use super::shown::shown;
 use super::tones::ToneCutter;
 use super::window::{Known, Window, WindowReading};
 use crate::characters::framing::Carry;
@@ -167,8 +168,8 @@ impl Walk {
             .find(|r| is_complete(r, window));
         let heard_s = complete.map_or(f64::NEG_INFINITY, |r| grid.at(r.start) + character_s);
         let until_s = heard_s.max(grid.end_s() - character_s);
-        self.levels
-            .remember(window, reading, self.remembered_s, until_s);
+        let within_s = (self.remembered_s, until_s);
+        self.levels.remember(shown(window, reading, within_s));
         self.remembered_s = self.remembered_s.max(until_s);
     }
 }

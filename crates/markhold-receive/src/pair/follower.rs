@@ -12,33 +12,32 @@
 //!        read already        given out now           looked ahead into
 //! ```
 
+mod learning;
+mod reading;
+
 use markhold_signal::{BandPlan, bessel::LnI0};
 
 use super::companion::Companion;
 use super::conditions::{Conditions, Surroundings};
 use super::distance::{DistanceFinder, usual_near};
-use super::joint::{Witness, together};
+use super::gaps::Gaps;
 use super::jumps::follow_jumps;
 use super::levels::Levels;
 use super::line::LineState;
-use super::spans::spans;
-use super::speed::{SpeedFinder, TRIAL};
+use super::speed::SpeedFinder;
 pub use super::start::PairStart;
 use super::tones::{Grid, ToneCutter};
 use super::track::Track;
-use super::tune::{tune, tune_by_phases, turns};
-use super::window::{Known, Look, STEPS, Window, WindowReading};
+use super::window::{Known, STEPS, Window, WindowReading};
 use crate::characters::framing::{Carry, LinePriors};
 use crate::characters::reading::Reading;
 use crate::levelled::Levelled;
-use crate::senders::{drift::DriftWatch, evidence::Senders, stops::StopLearner};
+use crate::senders::{drift::DriftWatch, evidence::Senders};
 
 /// How far a window is committed at a time, s.
 const ADVANCE_S: f64 = 1.5;
 /// How far a window looks ahead beyond its commit point, s.
 const AHEAD_S: f64 = 1.2;
-/// A window is looked at again if phases moved its tracks by more than this, Hz.
-const RETUNE_HZ: f64 = 0.25;
 /// How far a window reaches back before the last commit point, elements.
 const BACK_ELEMENTS: f64 = 30.0;
 /// Characters begin farther apart than this, elements: they are seven and more long.
@@ -46,15 +45,6 @@ pub(super) const LEAST_APART: f64 = 6.0;
 /// A character was heard where its start and its five elements were, before the sound ended,
 /// elements.
 const HEARD: f64 = 6.0;
-/// A window with fewer characters, each at least this likely, says nothing of the speed.
-const SPEED_CHARACTERS: (usize, f32) = (3, 0.8);
-
-/// Evidence that the line is a start-stop line at all, below which its elements say nothing
-/// of the distance: what is read into a steady tone has its spaces where mark's own spectrum
-/// reaches.
-const DISTANCE_MARGIN: f32 = 25.0;
-/// Tones are known well by a window with so many characters of at least this probability.
-const KNOWN: (usize, f32) = (4, 0.9);
 
 /// A committed reading.
 #[derive(Clone, Debug, PartialEq)]
@@ -87,7 +77,6 @@ pub struct Follower {
     // state: where the walk stands
     begin_s: f64,
     committed_s: f64,
-    last_start_s: f64,
     carry: Carry,
     // state: what is known of the pair
     element_s: f64,
@@ -100,11 +89,7 @@ pub struct Follower {
     drift: DriftWatch,
     distance: DistanceFinder,
     senders: Senders,
-    stops: StopLearner,
-    /// The latest character and when it began, s.
-    last: Option<(f64, Reading)>,
-    /// The greatest probability that the line was off since then.
-    off: f32,
+    gaps: Gaps,
     /// Tones of mark and of space where they were first known well, Hz.
     known_hz: Option<[f64; 2]>,
     /// Readings beyond the last commit point.
@@ -125,7 +110,6 @@ impl Follower {
             ln_i0: LnI0::default(),
             begin_s: start.at_s,
             committed_s: start.at_s,
-            last_start_s: f64::NEG_INFINITY,
             carry: Carry::nothing(),
             element_s: 1.0 / start.rate_baud,
             tracks: [start.mark_hz - too_far_hz, start.space_hz + too_far_hz].map(Track::constant),
@@ -136,9 +120,7 @@ impl Follower {
             drift: DriftWatch::default(),
             distance: DistanceFinder::new(found_hz),
             senders: Senders::default(),
-            stops: StopLearner::new(STEPS),
-            last: None,
-            off: 1.0,
+            gaps: Gaps::new(STEPS),
             known_hz: None,
             ahead: Vec::new(),
             found_s: f64::NEG_INFINITY,
@@ -166,14 +148,12 @@ impl Follower {
         Some(Self {
             begin_s: at_s,
             committed_s: at_s,
-            last_start_s: f64::NEG_INFINITY,
             carry: Carry::nothing(),
             tracks: [mark + apart_hz, space - apart_hz].map(Track::constant),
             levels: Levels::new(self.levels.mean_power(), self.levels.noise()),
             line: LineState::default(),
             drift: DriftWatch::default(),
-            last: None,
-            off: 1.0,
+            gaps: self.gaps.again(),
             ..self
         })
     }
@@ -198,7 +178,8 @@ impl Follower {
         self.line.notice(&reading, commit_s);
         self.weigh(&window, &reading, commit_s);
         self.emit(sound, &window, &reading, commit_s, out);
-        self.note_off(&window.grid, &reading, commit_s);
+        let stretch_s = (self.committed_s, commit_s);
+        self.gaps.note_off(&window.grid, &reading, stretch_s);
         self.measure_distance(&window, &reading, commit_s);
         self.note_tones(&reading, commit_s);
         self.move_on(&window.grid, &reading, commit_s);
@@ -216,34 +197,6 @@ impl Follower {
         window
     }
 
-    /// Reads a window once, by its own sound and its companions'.
-    fn read_once(&mut self, window: &Window) -> WindowReading {
-        let mut companions = std::mem::take(&mut self.companions);
-        let known = self.known();
-        let (tones, mut elements) = window.weighed(&known);
-        for companion in &mut companions {
-            companion.weigh(known.priors, known.ln_i0, &mut elements);
-        }
-        let reading = window.framed(tones, elements, &known);
-        self.companions = companions;
-        reading
-    }
-
-    /// Reads a window as often as it takes.
-    fn read(&mut self, window: &Window, commit_s: f64) -> WindowReading {
-        let mut reading = self.read_once(window);
-        if !self.is_certain(window, &reading, commit_s) {
-            self.tune(window, &reading);
-            reading = self.read_again(window, &reading);
-        }
-        if self.is_certain(window, &reading, commit_s) {
-            self.tune(window, &reading);
-        } else {
-            self.read_closely(window, &mut reading, commit_s);
-        }
-        reading
-    }
-
     fn known(&self) -> Known<'_> {
         Known {
             tracks: &self.tracks,
@@ -252,120 +205,6 @@ impl Follower {
             carry: &self.carry,
             ln_i0: &self.ln_i0,
         }
-    }
-
-    fn tune(&mut self, window: &Window, reading: &WindowReading) {
-        tune(&mut self.tracks, window, reading, self.levels.noise());
-        self.companions.iter_mut().for_each(|c| c.tune(reading));
-    }
-
-    /// Keeps what was newly shown of the levels before `until_s`.
-    fn remember(&mut self, window: &Window, reading: &WindowReading, until_s: f64) {
-        let from_s = self.committed_s;
-        self.levels.remember(window, reading, from_s, until_s);
-        for companion in &mut self.companions {
-            companion.remember(reading, (from_s, until_s));
-        }
-    }
-
-    /// Reads a window again, with the levels that the last reading showed.
-    fn read_again(&mut self, window: &Window, reading: &WindowReading) -> WindowReading {
-        self.remember(window, reading, f64::INFINITY);
-        let again = self.read_once(window);
-        let from_s = self.committed_s;
-        self.levels.forget_from(from_s);
-        let companions = self.companions.iter_mut();
-        companions.for_each(|c| c.forget_from(from_s));
-        again
-    }
-
-    /// Whether a further look could not change what is given out.
-    fn is_certain(&self, window: &Window, reading: &WindowReading, commit_s: f64) -> bool {
-        reading.is_certain(&window.grid, self.after_s(), commit_s)
-    }
-
-    /// Characters that begin later than this are new.
-    fn after_s(&self) -> f64 {
-        self.last_start_s + LEAST_APART * self.element_s
-    }
-
-    /// Reads a window again by all sender models, and once more with the levels and tracks
-    /// that they showed: a fade is seen by its depth, which their reading tells best.
-    fn read_closely(&mut self, window: &Window, reading: &mut WindowReading, commit_s: f64) {
-        let before = self.senders.clone();
-        self.companions.iter_mut().for_each(Companion::keep);
-        let mut moved_hz = self.look_closer(window, reading);
-        let is_moved = moved_hz.is_some_and(|hz| hz > RETUNE_HZ);
-        if is_moved || !self.is_certain(window, reading, commit_s) {
-            *reading = self.read_again(window, reading);
-            self.senders = before;
-            self.companions.iter_mut().for_each(Companion::back);
-            moved_hz = self.look_closer(window, reading);
-        }
-        if moved_hz.is_none() {
-            self.tune(window, reading);
-        }
-    }
-
-    /// Reads a window's characters again, under sender models that follow phase; how far
-    /// that moved the tracks, Hz, if phases told.
-    fn look_closer(&mut self, window: &Window, reading: &mut WindowReading) -> Option<f64> {
-        let (seen, start) = ((&self.tracks, &reading.tones), &reading.framed.start);
-        let known = (&self.priors, &self.ln_i0);
-        let closer = window.look_closer(&mut self.senders, seen, start, known);
-        let others = self.look_closer_beside(&reading.framed.start);
-        reading.readings = match self.companions.is_empty() {
-            true => closer.readings,
-            false => self.read_together(window, reading, &closer.readings, &others),
-        };
-        let framed = &reading.framed;
-        framed.withhold_where_off(&mut reading.readings, STEPS);
-        reading.spans = spans(&reading.readings, framed, window.grid.points, STEPS);
-        let moved = closer
-            .phases
-            .map(|phases| tune_by_phases(&mut self.tracks, window, &phases));
-        let moved = others.iter().filter_map(|o| o.1).chain(moved);
-        let moved = moved.reduce(f64::max);
-        reading.look = match moved {
-            Some(_) => Look::Phased,
-            None => Look::Closer,
-        };
-        moved
-    }
-
-    /// The closer looks of the companions that hear the window, and by how much phases moved
-    /// their tracks, Hz.
-    fn look_closer_beside(&mut self, start: &[f32]) -> Vec<(Vec<Reading>, Option<f64>)> {
-        let (priors, ln_i0) = (&self.priors, &self.ln_i0);
-        let looks = self
-            .companions
-            .iter_mut()
-            .filter_map(|c| c.look_closer(start, priors, ln_i0));
-        looks
-            .map(|(closer, moved)| (closer.readings, moved))
-            .collect()
-    }
-
-    /// What all closer looks say together.
-    fn read_together(
-        &self,
-        window: &Window,
-        reading: &WindowReading,
-        own: &[Reading],
-        others: &[(Vec<Reading>, Option<f64>)],
-    ) -> Vec<Reading> {
-        let alone = window.weighed(&self.known()).1;
-        let beside = self.companions.iter().filter_map(Companion::elements);
-        let beside = beside.zip(others).map(|(elements, look)| Witness {
-            closer: &look.0,
-            elements,
-        });
-        let own = Witness {
-            closer: own,
-            elements: &alone,
-        };
-        let witnesses: Vec<Witness> = std::iter::once(own).chain(beside).collect();
-        together(&reading.readings, &witnesses)
     }
 
     fn emit(
@@ -383,11 +222,13 @@ impl Follower {
             if start_s <= self.after_s() || !is_heard {
                 continue;
             }
-            let misplaced = self.misplaced(&window.grid, &reading.readings, k);
-            let idled = 1.0 - self.off_before(&window.grid, reading, k);
-            if start_s < commit_s {
-                self.last_start_s = start_s;
-                self.learn_stop(&window.grid, start_s, r);
+            let grid = &window.grid;
+            let misplaced = self.gaps.misplaced(grid, &reading.readings, k);
+            let idled = 1.0 - self.gaps.off_before(grid, reading, k, self.committed_s);
+            if start_s < commit_s
+                && let Some(priors) = self.gaps.take(grid, start_s, r)
+            {
+                self.priors = priors;
             }
             let heard = Reading {
                 present: r.present * reading.support(r),
@@ -419,67 +260,6 @@ impl Follower {
         }
     }
 
-    /// By how much the gaps before and after a window's reading differ from this sender's.
-    fn misplaced(&self, grid: &Grid, readings: &[Reading], k: usize) -> [f32; 2] {
-        let before = match k {
-            0 => self.last_on(grid),
-            k => Some(readings[k - 1].clone()),
-        };
-        let before = before.map_or(0.0, |b| self.stops.misplaced(&b, &readings[k]));
-        let after = readings.get(k + 1);
-        let after = after.map_or(0.0, |a| self.stops.misplaced(&readings[k], a));
-        [before, after]
-    }
-
-    /// The greatest probability that the line was off since the character before a window's
-    /// reading.
-    fn off_before(&self, grid: &Grid, reading: &WindowReading, k: usize) -> f32 {
-        let readings = &reading.readings;
-        let begin = readings[k].start;
-        match k {
-            0 => self.off.max(self.off_within(grid, reading, (0.0, begin))),
-            k => self.off_within(grid, reading, (readings[k - 1].start, begin)),
-        }
-    }
-
-    /// The same from one grid point to another of what was not given out before: not while a
-    /// character is sent.
-    fn off_within(&self, grid: &Grid, reading: &WindowReading, (from, to): (f64, f64)) -> f32 {
-        let new = (self.committed_s - grid.begin_s) / grid.step_s;
-        let place = |at: f64| (at.max(0.0) as usize).min(reading.framed.off.len());
-        let (from, to) = (place(from.max(new)), place(to));
-        let off = reading.framed.off[from.min(to)..to].iter();
-        off.fold(0.0, |most, off| most.max(*off))
-    }
-
-    /// Keeps whether the line was off since the latest character before `commit_s`.
-    fn note_off(&mut self, grid: &Grid, reading: &WindowReading, commit_s: f64) {
-        let end = (commit_s - grid.begin_s) / grid.step_s;
-        let last = (self.last_start_s - grid.begin_s) / grid.step_s;
-        let off = self.off_within(grid, reading, (last, end));
-        self.off = match self.last_start_s >= self.committed_s {
-            true => off,
-            false => self.off.max(off),
-        };
-    }
-
-    /// The latest character on the grid of a window.
-    fn last_on(&self, grid: &Grid) -> Option<Reading> {
-        let (last_s, last) = self.last.as_ref()?;
-        Some(Reading {
-            start: (last_s - grid.begin_s) / grid.step_s,
-            ..last.clone()
-        })
-    }
-
-    fn learn_stop(&mut self, grid: &Grid, start_s: f64, reading: &Reading) {
-        if let Some(last) = self.last_on(grid) {
-            self.stops.learn(&last, reading);
-            self.priors = self.stops.priors();
-        }
-        self.last = Some((start_s, reading.clone()));
-    }
-
     fn weigh(&mut self, window: &Window, reading: &WindowReading, commit_s: f64) {
         let is_certain = self.is_certain(window, reading, commit_s);
         let advanced_s = commit_s - self.committed_s;
@@ -508,51 +288,6 @@ impl Follower {
         }
     }
 
-    /// Keeps where the tones were when they were first known well: by their phases, or because
-    /// all characters are sure.
-    fn note_tones(&mut self, reading: &WindowReading, commit_s: f64) {
-        let sure = |r: &&Reading| r.probability() > KNOWN.1;
-        let is_well =
-            reading.look != Look::Closer && reading.readings.iter().filter(sure).count() >= KNOWN.0;
-        if is_well && self.known_hz.is_none() {
-            self.known_hz = Some([0, 1].map(|k| self.tracks[k].hz(commit_s)));
-        }
-    }
-
-    /// Moves the tracks apart or together by what the elements before `commit_s` add to what
-    /// is known of their distance.
-    fn measure_distance(&mut self, window: &Window, reading: &WindowReading, commit_s: f64) {
-        if self.line.margin < DISTANCE_MARGIN {
-            return;
-        }
-        let noise = self.levels.noise();
-        let mut turns = turns(window, reading, noise);
-        turns.retain(|t| t.at_s >= self.committed_s && t.at_s < commit_s);
-        let distance_hz = self.tracks[0].hz(commit_s) - self.tracks[1].hz(commit_s);
-        let phased = reading.look == Look::Phased;
-        let by_hz = self
-            .distance
-            .learn(&turns, distance_hz, self.element_s, phased);
-        let knots = window.knots();
-        for (track, side) in self.tracks.iter_mut().zip([0.5, -0.5]) {
-            *track = track.moved(&knots, |_| side * by_hz);
-        }
-    }
-
-    /// Reads the window on trial with elements a little shorter and longer.
-    fn measure_speed(&mut self, window: &Window, reading: &WindowReading) {
-        let (least, likely) = SPEED_CHARACTERS;
-        let heard = reading.readings.iter().filter(|r| r.present > likely);
-        if heard.count() < least || !self.speed.is_due() {
-            return;
-        }
-        let known = self.known();
-        let evidence = [-TRIAL, 0.0, TRIAL].map(|by| window.evidence_with(reading, &known, by));
-        if let Some(element_s) = self.speed.learn(evidence, self.element_s) {
-            self.element_s = element_s;
-        }
-    }
-
     /// Where it stands.
     pub fn standing(&self) -> Standing<'_> {
         Standing {
@@ -570,7 +305,7 @@ impl Follower {
 
     /// Length of the stop element, units, if characters follow each other at one pace.
     pub fn stop_units(&self) -> Option<f64> {
-        self.stops.units()
+        self.gaps.stop_units()
     }
 
     /// Up to where readings have been given out, s.

@@ -9,19 +9,7 @@
 use markhold_signal::bessel::LnI0;
 
 use super::curve::Curves;
-
-/// What one span showed of one tone.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Showing {
-    /// Grid point of its middle, may lie before the window.
-    pub at: f64,
-    /// Length in elements, less what was blanked.
-    pub span: f32,
-    /// Squared envelope over `span` squared: power of the tone and some noise.
-    pub power: f32,
-    /// Probability that the tone was sent.
-    pub sent: f32,
-}
+pub use super::curve::Showing;
 
 /// Time constants of means to choose from, elements: slow fading to none.
 const MEANS: [f32; 3] = [12.0, 30.0, 90.0];

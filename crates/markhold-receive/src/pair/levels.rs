@@ -6,15 +6,12 @@
 
 use markhold_signal::bessel::LnI0;
 
-use super::gains::{Showing, follow_power};
-use super::spans::Span;
+use super::curve::Showing;
+use super::gains::follow_power;
 use super::tones::Grid;
-use super::window::{Window, WindowReading};
 
 /// For how long showings are kept for the gains of later windows, s.
 const MEMORY_S: f64 = 4.0;
-/// A span with less left of it, in elements, shows nothing of its tones.
-const LEAST_CLEAR: f32 = 0.1;
 /// A tone sent with less than this probability shows noise.
 const QUIET: f32 = 0.1;
 /// Weight, in elements, of the long-term levels against what is remembered.
@@ -28,11 +25,13 @@ const UNKNOWN_ELEMENTS: f32 = 20.0;
 /// Noise under one tone is at most so many times that under the other: the edge of a filter.
 const APART: f32 = 4.0;
 
+/// Instant of a span's middle, s, and what it showed of mark and of space.
+pub type Shown = (f64, [Showing; 2]);
+
 /// Levels of mark and of space, in units of the narrow streams.
 #[derive(Clone)]
 pub struct Levels {
-    /// Instant of each span's middle, s, and what it showed.
-    memory: Vec<(f64, [Showing; 2])>,
+    memory: Vec<Shown>,
     mean_power: [f32; 2],
     noise: [f32; 2],
 }
@@ -64,7 +63,7 @@ impl Levels {
 
     /// Power of tone `k` around every grid point and one more.
     pub fn power_on_grid(&self, k: usize, grid: &Grid, ln_i0: &LnI0) -> Vec<f32> {
-        let on_grid = |(t, s): &(f64, [Showing; 2])| Showing {
+        let on_grid = |(t, s): &Shown| Showing {
             at: (t - grid.begin_s) / grid.step_s,
             ..s[k]
         };
@@ -75,22 +74,9 @@ impl Levels {
         follow_power(&showings, noise, prior, points, grid.steps, ln_i0)
     }
 
-    /// Keeps what a window's spans with middles from `from_s` to before `until_s` showed.
-    pub fn remember(
-        &mut self,
-        window: &Window,
-        reading: &WindowReading,
-        from_s: f64,
-        until_s: f64,
-    ) {
-        for span in &reading.spans {
-            let at = window.grid.at((span.from + span.to) as f64 / 2.0);
-            let length = window.clear[span.to] - window.clear[span.from];
-            if at < from_s || at >= until_s || length < LEAST_CLEAR {
-                continue;
-            }
-            self.memory.push((at, showings(reading, span, length)));
-        }
+    /// Keeps what a window's spans showed.
+    pub fn remember(&mut self, shown: Vec<Shown>) {
+        self.memory.extend(shown);
     }
 
     /// Drops what was shown from `from_s` on: it was only looked ahead at.
@@ -148,33 +134,13 @@ impl Levels {
     }
 }
 
-/// What a span with `length` elements of clear sound showed of mark and of space.
-fn showings(reading: &WindowReading, span: &Span, length: f32) -> [Showing; 2] {
-    // While the line seems off, either tone may be there unnoticed, fallen below what was
-    // expected of it: let the expectation fall.
-    let unknown = 0.5 * (1.0 - span.on);
-    let mark = span.mark * span.on + unknown;
-    let space = (1.0 - span.mark) * span.on + unknown;
-    let showing = |k: usize, sent: f32| {
-        let sums = &reading.tones[k].sums;
-        let x = sums[span.to] - sums[span.from];
-        Showing {
-            at: 0.0,
-            span: length,
-            power: x.norm_sqr() / (length * length),
-            sent,
-        }
-    };
-    [showing(0, mark), showing(1, space)]
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::pair::testing::Random;
 
     /// A second of elements, each with mark or space of this power in noise.
-    fn memory(power: [f32; 2], noise: f32, seed: u64) -> Vec<(f64, [Showing; 2])> {
+    fn memory(power: [f32; 2], noise: f32, seed: u64) -> Vec<Shown> {
         let mut random = Random::new(seed);
         (0..50)
             .map(|i| {

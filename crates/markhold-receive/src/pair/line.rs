@@ -1,8 +1,8 @@
 //! The line: when a signal was on it, and how surely it is a start-stop line.
 
+use super::rivals::rivals;
 use super::tones::Grid;
 use super::window::WindowReading;
-use crate::search::rivals::rivals;
 
 /// Time constant of the evidence against rivals, s.
 const MARGIN_S: f64 = 10.0;

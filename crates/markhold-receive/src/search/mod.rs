@@ -5,8 +5,9 @@
 //! or tones keyed at random?
 pub mod finder;
 pub mod passband;
-pub mod rivals;
 pub mod spectrum;
 pub mod swept;
 pub mod trial;
 pub mod turned;
+
+pub use crate::pair::rivals;

@@ -12,8 +12,8 @@ use super::sound::Sound;
 use super::tuning::{PhasePoint, Phases};
 use super::walk::{Backward, Walked, Walker, walk};
 use crate::characters::framing::LinePriors;
-use crate::characters::log_sum::NEVER;
 use crate::characters::reading::Reading;
+use crate::sums::log_sum::NEVER;
 
 /// Phases of each tone.
 const PHASES: usize = 16;

@@ -2,7 +2,7 @@
 
 use super::lattice::{CHARACTER, Lattice};
 use super::sound::{Likelihood, MARK, SPACE, Sound};
-use crate::characters::log_sum::NEVER;
+use crate::sums::log_sum::NEVER;
 
 /// Longest stretch, in elements, over which an idle line's phase counts as one.
 const LONGEST: f64 = 1.5;

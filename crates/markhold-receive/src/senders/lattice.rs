@@ -3,8 +3,8 @@
 //! Framing gave a probability to every start. The few starts that have any are looked at
 //! again, under sender models that cost more than framing could pay for each grid point.
 
-use crate::characters::framing::{EARLY, LinePriors};
-use crate::characters::log_sum::NEVER;
+use crate::characters::priors::{EARLY, LinePriors};
+use crate::sums::log_sum::NEVER;
 
 /// Elements from the begin of a character to the end of its first whole stop unit.
 pub const CHARACTER: f64 = 7.0;

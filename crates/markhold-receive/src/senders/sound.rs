@@ -2,8 +2,8 @@
 
 use markhold_signal::{Complex32, bessel::LnI0};
 
-use crate::characters::log_sum::exp_fast;
 use crate::elements::ToneOnGrid;
+use crate::sums::log_sum::exp_fast;
 
 /// Energy of an element over noise density that is believed at most (13 dB): half of that in
 /// [`crate::elements`].

@@ -8,8 +8,8 @@ use std::f32::consts::TAU;
 
 use pulp::Simd;
 
-use crate::characters::log_sum::{NEVER, exp_fast, ln_fast};
-use crate::characters::vectors;
+use crate::sums::log_sum::{NEVER, exp_fast, ln_fast};
+use crate::sums::vectors;
 
 /// A non-negative function of mark's phase (first index) and space's (second), with its
 /// scale: the value at `(i, j)` is `cells[i][j] * exp(ln)`.

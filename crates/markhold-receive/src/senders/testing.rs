@@ -7,8 +7,8 @@ use markhold_signal::{Complex32, bessel::LnI0};
 use super::lattice::{Edge, Lattice};
 use super::model::Tuning;
 use super::sound::Sound;
-use crate::characters::log_sum::NEVER;
 use crate::elements::ToneOnGrid;
+use crate::sums::log_sum::NEVER;
 
 /// Grid points to the element.
 pub const STEPS: usize = 4;

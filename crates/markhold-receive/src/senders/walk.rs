@@ -4,15 +4,20 @@
 //! over the phases of both tones: how likely all that came before is (forward), and all
 //! that comes after (backward). Their product is what is known of the character.
 
+mod character;
+
 use markhold_signal::Complex32;
 use pulp::{Arch, Simd, WithSimd};
 
 use super::heard::{Heard, Piece};
 use super::lattice::Lattice;
 use super::model::{SenderModel, Tuning};
-use super::sound::{Likelihood, MARK, SPACE, direction};
+use super::sound::{MARK, SPACE, direction};
 use super::table::{Table, Turn};
-use crate::characters::log_sum::{NEVER, add, ln_fast};
+use crate::sums::log_sum::{NEVER, add, ln_fast};
+use character::{Branches, Later};
+
+pub use character::{shares, tone_before};
 
 /// What one model makes of a window.
 #[derive(Clone, Debug, PartialEq)]
@@ -61,15 +66,6 @@ pub struct Walker<'a, const N: usize> {
     turns: Vec<(Turns, Turns)>,
     /// Where the line changes to each tone, forward and back; `None` if nothing turns there.
     changes: Option<(Turns, Turns)>,
-}
-
-/// What follows a place within a character, that place's element included.
-#[derive(Clone)]
-struct Later<const N: usize> {
-    /// From the start element on.
-    begin: Table<N>,
-    /// From each of the five elements on, if it is mark and if it is space.
-    data: [[Table<N>; 2]; 5],
 }
 
 /// All that follows each place of a lattice.
@@ -232,65 +228,6 @@ impl<'a, const N: usize> Walker<'a, N> {
         }
     }
 
-    #[inline(always)]
-    fn within<S: Simd>(&self, simd: S, c: usize, end: &Table<N>, later: &mut Later<N>) {
-        let (heard, back) = (&self.heard.elements[c], &self.turns[c].1);
-        let mut next = *end;
-        element_back(simd, &mut next, back, MARK, &heard.stop);
-        let mut before = [next, next];
-        self.change_back(simd, &mut before[SPACE], MARK);
-        for k in (0..5).rev() {
-            for tone in [MARK, SPACE] {
-                let data = &mut later.data[k][tone];
-                *data = before[tone];
-                element_back(simd, data, back, tone, &heard.data[k][tone]);
-            }
-            before = self.before(simd, &later.data[k]);
-        }
-        let mut next = before[SPACE];
-        element_back(simd, &mut next, back, SPACE, &heard.start);
-        self.change_back(simd, &mut next, SPACE);
-        next.normalise(simd);
-        later.begin = next;
-    }
-
-    /// What follows an element, by its tone, from what follows with either next one.
-    #[inline(always)]
-    fn before<S: Simd>(&self, simd: S, later: &[Table<N>; 2]) -> [Table<N>; 2] {
-        let mark = self.before_tone(simd, later, MARK);
-        match self.changes {
-            None => [mark, mark],
-            Some(_) => [mark, self.before_tone(simd, later, SPACE)],
-        }
-    }
-
-    #[inline(always)]
-    fn before_tone<S: Simd>(&self, simd: S, later: &[Table<N>; 2], tone: usize) -> Table<N> {
-        let mut sum = later[tone];
-        let mut other = later[1 - tone];
-        self.change_back(simd, &mut other, 1 - tone);
-        sum.add(simd, &other, 0.0);
-        sum.ln -= std::f32::consts::LN_2;
-        sum.normalise(simd);
-        sum
-    }
-
-    /// The line changes to `tone`.
-    #[inline(always)]
-    fn change<S: Simd>(&self, simd: S, table: &mut Table<N>, tone: usize) {
-        if let Some((forward, _)) = &self.changes {
-            table.turn(simd, &forward[tone]);
-        }
-    }
-
-    /// The same backwards.
-    #[inline(always)]
-    fn change_back<S: Simd>(&self, simd: S, table: &mut Table<N>, tone: usize) {
-        if let Some((_, back)) = &self.changes {
-            table.turn(simd, &back[tone]);
-        }
-    }
-
     /// Idle line backwards; with `start`, from the begin of a character.
     #[inline(always)]
     fn cross_back<S: Simd>(&self, simd: S, table: &mut Table<N>, pieces: &[Piece<N>], start: bool) {
@@ -363,159 +300,6 @@ impl<'a, const N: usize> Walker<'a, N> {
         }
         total
     }
-
-    /// Follows the codes of a candidate element by element: the table `after` its first
-    /// stop unit, and the probability of each code.
-    #[expect(
-        clippy::too_many_arguments,
-        reason = "the inner loop's tables are lent, so that nothing is allocated in it"
-    )]
-    #[inline(always)]
-    fn character<S: Simd>(
-        &self,
-        simd: S,
-        c: usize,
-        before: &Table<N>,
-        later: &Later<N>,
-        end: &Table<N>,
-        branches: &mut Branches<N>,
-        after: &mut Table<N>,
-    ) -> [f32; 32] {
-        let (heard, turns) = (&self.heard.elements[c], &self.turns[c].0);
-        branches.begin(before);
-        self.change(simd, &mut branches.now[0].1, SPACE);
-        element(simd, &mut branches.now[0].1, turns, SPACE, &heard.start);
-        branches.now[0].1.normalise(simd);
-        for k in 0..5 {
-            self.split(simd, c, branches, k, &later.data[k]);
-        }
-        *after = Table::empty();
-        let mut codes = [NEVER; 32];
-        for (code, table) in &mut branches.now {
-            if tone_before(*code, 5) == SPACE {
-                self.change(simd, table, MARK);
-            }
-            element(simd, table, turns, MARK, &heard.stop);
-            codes[*code] = ln_dot(simd, table, end);
-            after.add(simd, table, 0.0);
-        }
-        after.normalise(simd);
-        shares(&codes)
-    }
-
-    /// Splits every beginning of a code into its two continuations; drops the hopeless,
-    /// which shows before they are followed.
-    #[inline(always)]
-    fn split<S: Simd>(
-        &self,
-        simd: S,
-        c: usize,
-        branches: &mut Branches<N>,
-        k: usize,
-        later: &[Table<N>; 2],
-    ) {
-        let (heard, turns) = (&self.heard.elements[c], &self.turns[c].0);
-        let Branches { now, next, ways } = branches;
-        ways.clear();
-        next.clear();
-        for (b, (code, table)) in now.iter().enumerate() {
-            for tone in [MARK, SPACE] {
-                let changed = self.changed(simd, *code, table, k, tone);
-                let before = changed.as_ref().unwrap_or(table);
-                ways.push((ln_dot(simd, before, &later[tone]), b, tone));
-            }
-        }
-        let highest = ways.iter().fold(NEVER, |a, w| a.max(w.0));
-        let least = highest + LEAST_SHARE.ln();
-        for &(_, b, tone) in ways.iter().filter(|w| w.0 > least) {
-            let (code, table) = &now[b];
-            let changed = self.changed(simd, *code, table, k, tone);
-            let mut table = changed.unwrap_or(*table);
-            element(simd, &mut table, turns, tone, &heard.data[k][tone]);
-            table.ln -= std::f32::consts::LN_2;
-            table.normalise(simd);
-            next.push((code | usize::from(tone == MARK) << k, table));
-        }
-        std::mem::swap(now, next);
-    }
-
-    /// A beginning of a code where element `k` sets in with `tone`; `None` if nothing turns
-    /// there.
-    #[inline(always)]
-    fn changed<S: Simd>(
-        &self,
-        simd: S,
-        code: usize,
-        table: &Table<N>,
-        k: usize,
-        tone: usize,
-    ) -> Option<Table<N>> {
-        let (forward, _) = self.changes.as_ref()?;
-        (tone_before(code, k) != tone).then(|| {
-            let mut table = *table;
-            table.turn(simd, &forward[tone]);
-            table
-        })
-    }
-}
-
-impl<const N: usize> Later<N> {
-    fn empty() -> Self {
-        Self {
-            begin: Table::empty(),
-            data: [[Table::empty(); 2]; 5],
-        }
-    }
-}
-
-/// Beginnings of a character's code, with the table that each leads to.
-#[derive(Default)]
-struct Branches<const N: usize> {
-    now: Vec<(usize, Table<N>)>,
-    next: Vec<(usize, Table<N>)>,
-    /// Continuations: log weight, which beginning, and the element's tone.
-    ways: Vec<(f32, usize, usize)>,
-}
-
-impl<const N: usize> Branches<N> {
-    fn begin(&mut self, table: &Table<N>) {
-        self.now.clear();
-        self.now.push((0, *table));
-    }
-}
-
-/// The tone before element `k` of a code: the start element's before the first.
-pub fn tone_before(code: usize, k: usize) -> usize {
-    match k.checked_sub(1) {
-        Some(k) if code >> k & 1 == 1 => MARK,
-        _ => SPACE,
-    }
-}
-
-#[inline(always)]
-fn element<S: Simd, const N: usize>(
-    simd: S,
-    table: &mut Table<N>,
-    turns: &Turns,
-    tone: usize,
-    heard: &Likelihood<N>,
-) {
-    table.times(simd, tone, &heard.phases);
-    table.turn(simd, &turns[tone]);
-    table.ln += heard.ln;
-}
-
-#[inline(always)]
-fn element_back<S: Simd, const N: usize>(
-    simd: S,
-    table: &mut Table<N>,
-    back: &Turns,
-    tone: usize,
-    heard: &Likelihood<N>,
-) {
-    table.turn(simd, &back[tone]);
-    table.times(simd, tone, &heard.phases);
-    table.ln += heard.ln;
 }
 
 #[inline(always)]
@@ -542,173 +326,5 @@ fn mean_phases<const N: usize>(a: &Table<N>, b: &Table<N>) -> [Complex32; 2] {
     })
 }
 
-/// Probabilities of 32 codes by their log weights.
-pub fn shares(lns: &[f32; 32]) -> [f32; 32] {
-    let highest = lns.iter().fold(NEVER, |a, &b| a.max(b));
-    let raw = lns.map(|ln| (ln - highest).exp());
-    let total: f32 = raw.iter().sum();
-    raw.map(|r| r / total)
-}
-
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::elements::ToneOnGrid;
-    use crate::senders::testing::{EXACT, STEPS, TUNING, sent, with_sound};
-    use std::f32::consts::PI;
-
-    const STEADY: SenderModel = SenderModel {
-        continuous: true,
-        wander: 0.0,
-        kick: 0.0,
-        start: 0.0,
-    };
-
-    fn heard<const N: usize>(tones: &[ToneOnGrid; 2], lattice: &Lattice) -> Heard<N> {
-        with_sound(tones, |sound| Heard::new(sound, lattice))
-    }
-
-    /// The slow obvious way: every pair of first phases, every code, one after the other.
-    /// With a bias the phase of the tone to come turns `change` steps at each transition.
-    fn obvious(heard: &Heard<16>, codes: usize, change: usize) -> Vec<[f64; 32]> {
-        // Turn of one element in steps of sixteen: 12/16 of a circle.
-        const TURN: usize = 12;
-        let mut sums = vec![[0.0f64; 32]; codes];
-        for first in 0..256 {
-            for all in 0..32usize.pow(codes as u32) {
-                let (mut mark, mut space) = (first / 16, first % 16);
-                let (mut ln, mut last) = (0.0f64, MARK);
-                let mut take = |tone: usize, s: &Likelihood<16>| {
-                    match (last, tone) {
-                        (MARK, SPACE) => space = (space + change) % 16,
-                        (SPACE, MARK) => mark = (mark + change) % 16,
-                        _ => {}
-                    }
-                    last = tone;
-                    let phase = [mark, space][tone];
-                    ln += f64::from(s.phases[phase].ln() + s.ln);
-                    match tone {
-                        MARK => space = (space + TURN) % 16,
-                        _ => mark = (mark + 16 - TURN) % 16,
-                    }
-                };
-                for (c, elements) in heard.elements.iter().enumerate() {
-                    let code = all / 32usize.pow(c as u32) % 32;
-                    take(SPACE, &elements.start);
-                    for k in 0..5 {
-                        let tone = if code >> k & 1 == 1 { MARK } else { SPACE };
-                        take(tone, &elements.data[k][tone]);
-                    }
-                    take(MARK, &elements.stop);
-                }
-                for (c, sum) in sums.iter_mut().enumerate() {
-                    sum[all / 32usize.pow(c as u32) % 32] += (ln - 60.0).exp();
-                }
-            }
-        }
-        sums.iter()
-            .map(|s| {
-                let total: f64 = s.iter().sum();
-                s.map(|x| x / total)
-            })
-            .collect()
-    }
-
-    #[test]
-    fn agrees_with_the_obvious_sum_over_all_codes_and_phases() {
-        for (seed, change) in [(0, 0), (1, 0), (2, 3), (0, 14)] {
-            let codes = [5 + 6 * seed as usize, 30 - 7 * seed as usize];
-            let (tones, lattice) = sent(&codes, &EXACT, 2.0, seed + 1);
-            let heard = heard::<16>(&tones, &lattice);
-            let biased = Tuning {
-                bias: change as f64 / 16.0 / (3.0 + 12.0 / 16.0),
-                ..EXACT
-            };
-            let walked = walk(&heard, &lattice, &STEADY, &biased);
-            let slow = obvious(&heard, 2, change);
-            for c in 0..2 {
-                // The rest is noise alone, whose evidence is 0.
-                let present = 1.0 - (-walked.evidence).exp();
-                assert!((walked.present[c] - present).abs() < 1e-3, "{walked:?}");
-                for code in 0..32 {
-                    let (fast, slow) = (f64::from(walked.codes[c][code]), slow[c][code]);
-                    assert!(
-                        (fast - slow).abs() < 3e-3,
-                        "character {c}, code {code}: {fast} instead of {slow}"
-                    );
-                }
-            }
-        }
-    }
-
-    fn errors(walked: &Walked, codes: &[usize]) -> usize {
-        let best = |p: &[f32; 32]| (0..32).fold(0, |b, c| if p[c] > p[b] { c } else { b });
-        let pairs = walked.codes.iter().zip(codes);
-        pairs.filter(|(p, c)| best(p) != **c).count()
-    }
-
-    #[test]
-    fn phase_halves_the_errors_of_envelopes_several_times() {
-        let codes: Vec<usize> = (0..60).map(|i| i * 11 % 32).collect();
-        let (mut plain, mut phased) = (0, 0);
-        for seed in 1..6 {
-            let (tones, lattice) = sent(&codes, &TUNING, 4.0, seed);
-            let model = SenderModel {
-                wander: 0.05,
-                ..STEADY
-            };
-            let walked = walk(&heard::<16>(&tones, &lattice), &lattice, &model, &TUNING);
-            phased += errors(&walked, &codes);
-            let without = walk(&heard::<1>(&tones, &lattice), &lattice, &model, &TUNING);
-            plain += errors(&without, &codes);
-            assert!(walked.evidence > without.evidence + 60.0);
-        }
-        // Limits of a single element and of ten, at 6 dB: 30 % and 1 %.
-        assert!((60..=120).contains(&plain), "{plain} of 300");
-        assert!(phased <= 9, "{phased} of 300");
-    }
-
-    #[test]
-    fn a_lost_element_shows_in_the_phase_after_it() {
-        let codes = [9, 22, 13];
-        let (mut tones, lattice) = sent(&codes, &EXACT, 20.0, 3);
-        // Element 3 of the second character is wiped out: nothing but silence.
-        let from = (7 + 3) * STEPS;
-        for tone in &mut tones {
-            let lost = tone.sums[from + STEPS] - tone.sums[from];
-            for (i, sum) in tone.sums.iter_mut().enumerate().skip(from) {
-                let part = ((i - from) as f32 / STEPS as f32).min(1.0);
-                *sum -= lost * part;
-            }
-        }
-        let phased = walk(&heard::<16>(&tones, &lattice), &lattice, &STEADY, &EXACT);
-        let plain = walk(&heard::<1>(&tones, &lattice), &lattice, &STEADY, &EXACT);
-        assert!(phased.codes[1][22] > 0.99, "{}", phased.codes[1][22]);
-        assert!(
-            (plain.codes[1][22] - 0.5).abs() < 0.05,
-            "{}",
-            plain.codes[1][22]
-        );
-    }
-
-    #[test]
-    fn a_random_phase_is_better_explained_without() {
-        let codes: Vec<usize> = (0..30).map(|i| i * 7 % 32).collect();
-        let (mut tones, lattice) = sent(&codes, &TUNING, 6.0, 4);
-        for tone in &mut tones {
-            let old = tone.sums.clone();
-            for i in 1..old.len() {
-                let turn =
-                    Complex32::from_polar(1.0, 2.4 * ((i - 1) / STEPS).pow(2) as f32 % (2.0 * PI));
-                tone.sums[i] = tone.sums[i - 1] + (old[i] - old[i - 1]) * turn;
-            }
-        }
-        let model = SenderModel {
-            wander: 0.05,
-            ..STEADY
-        };
-        let phased = walk(&heard::<16>(&tones, &lattice), &lattice, &model, &TUNING);
-        let plain = walk(&heard::<1>(&tones, &lattice), &lattice, &model, &TUNING);
-        assert!(plain.evidence > phased.evidence + 20.0);
-    }
-}
+mod tests;

@@ -24,6 +24,7 @@
 //! every figure. All of it looks back from the latest that was heard, which the follower may
 //! not have committed yet, and decides once: when a character is [`WAIT_S`] old.
 
+pub mod sending;
 pub mod sent;
 pub mod shifts;
 pub mod signs;
@@ -41,7 +42,8 @@ use crate::copy::doubt::SEAM;
 use crate::event::{Alternative, Witnesses};
 use crate::pair::follower::Heard;
 use crate::settings::{LanguageUse, Settings};
-use shifts::{Habit, Shares, Shifts};
+use sending::Habit;
+use shifts::{Shares, Shifts};
 use signs::{Printed, Signs};
 use slot::{CODES, Gap, Slot, counted};
 use words::{Letters, Words};

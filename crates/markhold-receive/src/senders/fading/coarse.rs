@@ -8,9 +8,9 @@
 use std::collections::BTreeMap;
 use std::ops::Range;
 
-use crate::characters::log_sum::{NEVER, add};
 use crate::senders::lattice::{Edge, Lattice};
 use crate::senders::walk::Walked;
+use crate::sums::log_sum::{NEVER, add};
 
 /// How far from the likeliest candidate others are taken for the same start, grid points.
 const HALF_WIDTH: f64 = 1.5;

@@ -6,7 +6,7 @@
 use markhold_signal::Complex32;
 
 use super::motion::Step;
-use crate::characters::log_sum::ln_fast;
+use crate::sums::log_sum::ln_fast;
 
 /// Sound of a stretch of one tone, in units of the gain's standard deviation.
 #[derive(Clone, Copy, Debug)]

@@ -1,10 +1,10 @@
 //! What was heard at every place of a coarse lattice, in units of the gains.
 
 use super::component::Stretch;
-use crate::characters::log_sum::NEVER;
 use crate::senders::heard::{Elements, cuts};
 use crate::senders::lattice::{CHARACTER, Edge, Lattice};
 use crate::senders::sound::{MARK, SPACE, Sound};
+use crate::sums::log_sum::NEVER;
 
 /// A stretch of idle line and its length in elements.
 pub struct Piece {

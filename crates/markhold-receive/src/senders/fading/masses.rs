@@ -4,8 +4,8 @@
 //! instant may weigh a little more or less than all through another. A character's
 //! probability is its share of what passes at its own middle.
 
-use crate::characters::log_sum::{NEVER, add};
 use crate::senders::lattice::{CHARACTER, Lattice};
+use crate::sums::log_sum::{NEVER, add};
 
 /// Log weights of all paths through each part of a lattice.
 pub struct Masses {

@@ -7,7 +7,7 @@ use markhold_signal::Complex32;
 
 use super::component::{Component, LEAST_SPAN, Precise, Stretch};
 use super::motion::{Change, Step};
-use crate::characters::log_sum::{NEVER, exp_fast, ln_fast};
+use crate::sums::log_sum::{NEVER, exp_fast, ln_fast};
 
 /// Most components.
 pub const MOST: usize = 8;

@@ -10,11 +10,11 @@ use super::heard::{Heard, Piece};
 use super::masses::Masses;
 use super::mixture::Mixture;
 use super::motion::{Change, Fading, Step};
-use crate::characters::log_sum::{NEVER, add};
 use crate::senders::lattice::Lattice;
 use crate::senders::model::Tuning;
 use crate::senders::sound::{MARK, SPACE};
 use crate::senders::walk::{LEAST_PRESENT, LEAST_SHARE, Walked, shares, tone_before};
+use crate::sums::log_sum::{NEVER, add};
 
 /// How far before a candidate others begin that it is weighed against, elements.
 const NEAR: f64 = 7.0;

@@ -1,8 +1,8 @@
 //! Rivals: what else might explain two tones.
 
-use crate::characters::framing::RESUMED;
-use crate::characters::log_sum::{NEVER, add};
+use crate::characters::priors::RESUMED;
 use crate::elements::Elements;
+use crate::sums::log_sum::{NEVER, add};
 
 /// Probability that an element begins a grid point late, and that a rest begins after it: as a short
 /// pause ends, of a line of which nothing is known.
