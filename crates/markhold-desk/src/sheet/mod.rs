@@ -22,9 +22,9 @@ mod piece;
 mod plan;
 mod row;
 mod sent;
-#[cfg(test)]
-mod sheet_tests;
 mod sheets;
+#[cfg(test)]
+mod tests;
 mod transmissions;
 mod typist;
 

@@ -5,6 +5,7 @@
 //! are carried there, and the entries to the shelf.
 
 mod attendant;
+mod bulletin;
 mod bulletins;
 mod dialling;
 mod joining;
