@@ -1,4 +1,4 @@
-"""Skeds, by others: Python's dateutil for rules, zoneinfo for zones, the `icalendar` library, an almanac for the sun.
+"""Skeds, by others: Python's dateutil for rules, zoneinfo for zones, the `icalendar` library.
 
 Random rules in random zones, as the crate's example program `occurrences` gives them, against
 dateutil's on the clock of the wall with zoneinfo's offsets (fold 0: RFC 5545 3.3.5). Both read the zones of one
@@ -19,7 +19,6 @@ import types
 import warnings
 import zoneinfo
 
-import ephem
 import tzdata
 from dateutil import rrule
 
@@ -28,8 +27,6 @@ from examples import example
 ZONE_FILES = pathlib.Path(tzdata.__file__).parent / "zoneinfo"
 # In the run of all checks; the 10 000 are for the command above.
 FEW, ALL = 600, 10_000
-# Two minutes from an almanac that prints whole ones.
-SUN_S = 120
 DAYS = ["MO", "TU", "WE", "TH", "FR", "SA", "SU"]
 UTC = dt.timezone.utc
 
@@ -190,40 +187,8 @@ def check_calendar(report, binary):
         report.equal("skeds: the name came through", {str(e["SUMMARY"]) for e in events}, {name})
 
 
-def almanac():
-    """Rise and set of a whole year as printed by the Astronomical Applications Department of the U. S. Naval
-    Observatory, "Rise and Set for the Sun for 2007", Atlanta, W 84 25, N 33 46, Eastern Standard Time; the
-    library ephem brings the page along for its own tests. Gives place, and (date, rise, set) in UTC."""
-    page = (pathlib.Path(ephem.__file__).parent / "tests" / "usno" / "riset_sun.txt").read_text().splitlines()
-    days = []
-    for line in page:
-        if not line[:2].isdigit():
-            continue
-        for month in range(12):
-            hours = line[4 + 11 * month : 13 + 11 * month].split()
-            if len(hours) == 2:
-                date = dt.date(2007, month + 1, int(line[:2]))
-                begin = dt.datetime(date.year, date.month, date.day, 5, tzinfo=UTC)
-                days.append((date, *(begin + dt.timedelta(hours=int(h[:2]), minutes=int(h[2:])) for h in hours)))
-    return (33 + 46 / 60, -(84 + 25 / 60)), days
-
-
-def check_sun(report, daylight):
-    (latitude, longitude), days = almanac()
-    asked = "".join(f"{latitude} {longitude} {date}\n" for date, _, _ in days)
-    told = subprocess.run([daylight], input=asked, capture_output=True, text=True)
-    report.equal("skeds: the almanac has a year", len(days), 365)
-    worst, far = 0, 0
-    for (_, *printed), line in zip(days, told.stdout.splitlines(), strict=True):
-        for theirs, ours in zip(printed, line.split(), strict=True):
-            off = abs((dt.datetime.fromisoformat(ours) - theirs).total_seconds())
-            worst, far = max(worst, off), far + (off > SUN_S)
-    report.check("skeds: sunrise and sunset of a printed year", far == 0, f"{2 * len(days)} times, the worst {worst:.0f} s off whole minutes")
-
-
 def checks(report, binary, count=FEW):
     check_calendar(report, binary)
-    check_sun(report, example(binary, "markhold-skeds", "daylight"))
     check_rules(report, binary, count)
 
 

@@ -2,9 +2,9 @@
 //!
 //! Declination and equation of time by the usual short series for the sun's place, as the solar
 //! calculator of the US National Oceanic and Atmospheric Administration publishes it (from J. Meeus, Astronomical
-//! Algorithms, chapters 25 and 28), taken anew at each event until the time stands still. Good to
-//! seconds below 65 degrees of latitude; near the poles a grazing sun makes minutes of air and
-//! horizon.
+//! Algorithms, chapters 25 and 28). Between a midnight and a noon the sun only climbs, between a noon and a midnight
+//! it only sinks: so an event is where one of the two is halved until it stands still. Good to seconds below 65
+//! degrees of latitude; near the poles a grazing sun makes minutes of air and horizon.
 
 use crate::Place;
 use jiff::civil::Date;
@@ -25,14 +25,14 @@ pub enum Height {
 }
 
 impl Height {
-    /// Degrees from straight above. 90.833 is 90 and 34 (refraction) and 16 (half the sun's
-    /// width) minutes of arc, as almanacs take it.
-    fn zenith(self) -> f64 {
+    /// Degrees above the horizon. 50 minutes of arc are 34 of refraction and 16 of half the sun's
+    /// width, as almanacs take it.
+    fn degrees(self) -> f64 {
         match self {
-            Height::Horizon => 90.0 + 50.0 / 60.0,
-            Height::Civil => 96.0,
-            Height::Nautical => 102.0,
-            Height::Astronomical => 108.0,
+            Height::Horizon => -50.0 / 60.0,
+            Height::Civil => -6.0,
+            Height::Nautical => -12.0,
+            Height::Astronomical => -18.0,
         }
     }
 }
@@ -40,16 +40,16 @@ impl Height {
 /// A day's sun at a place.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Daylight {
-    /// It comes up and goes down again.
-    Between {
-        /// When it passes that height upwards, before the sun's noon of the day.
-        rise: Timestamp,
-        /// When it passes that height downwards, after it.
-        set: Timestamp,
+    /// It is above that height at noon.
+    Up {
+        /// When it passes that height upwards, in the half day before noon; none where it has been
+        /// above since midnight, as on the first days of a polar day.
+        rise: Option<Timestamp>,
+        /// When it passes that height downwards, in the half day after noon; none where it stays
+        /// above until midnight.
+        set: Option<Timestamp>,
     },
-    /// It is never as low: above that height all day.
-    Always,
-    /// It is never as high.
+    /// Not even at noon.
     Never,
 }
 
@@ -57,45 +57,47 @@ pub enum Daylight {
 /// mean time (degrees of longitude / 15). In UTC the rise may belong to the date before, the set
 /// to the date behind.
 pub fn daylight(place: Place, date: Date, height: Height) -> Daylight {
-    let noon = noon(place, date);
-    let event = |sign: f64| {
-        let mut at = noon;
-        for _ in 0..MOST_STEPS {
-            let sun = Sun::at(at);
-            let angle = sun.hour_angle(place.latitude, height.zenith())?;
-            let minutes = 720.0 + sign * 4.0 * angle - 4.0 * place.longitude - sun.equation_min;
-            let next = midnight(date) + minutes * 60.0;
-            if (next - at).abs() < 0.1 {
-                return Ok(next);
-            }
-            at = next;
-        }
-        Ok(at)
-    };
-    let (rise, set) = (event(-1.0), event(1.0));
-    match (rise, set) {
-        (Ok(rise), Ok(set)) => Daylight::Between {
-            rise: timestamp(rise),
-            set: timestamp(set),
+    let at = |half_days: f64| on_the_meridian(place, date, half_days);
+    let (before, noon, after) = (at(-1.0), at(0.0), at(1.0));
+    let is_above = |s: f64| elevation_at(place, s) > height.degrees();
+    let between = |midnight| (!is_above(midnight)).then(|| passage(midnight, noon, is_above));
+    match is_above(noon) {
+        true => Daylight::Up {
+            rise: between(before),
+            set: between(after),
         },
-        (Err(above), _) | (_, Err(above)) => match above {
-            true => Daylight::Always,
-            false => Daylight::Never,
-        },
+        false => Daylight::Never,
     }
 }
 
-/// The time converges by a factor of some hundred a step; near the polar day by less.
-const MOST_STEPS: usize = 20;
+/// Where, between a time when it is below and one when it is above, it comes to be above.
+fn passage(mut below: f64, mut above: f64, is_above: impl Fn(f64) -> bool) -> Timestamp {
+    while (above - below).abs() > STANDS_STILL_S {
+        let middle = f64::midpoint(above, below);
+        *(if is_above(middle) {
+            &mut above
+        } else {
+            &mut below
+        }) = middle;
+    }
+    timestamp(above)
+}
+
+/// How near an event is followed, s.
+const STANDS_STILL_S: f64 = 0.05;
 
 /// Whether the sun's middle stands above that height now.
 pub fn is_above(place: Place, at: Timestamp, height: Height) -> bool {
-    elevation(place, at) > 90.0 - height.zenith()
+    elevation(place, at) > height.degrees()
 }
 
 /// How high the sun's middle stands, degrees above the horizon, without refraction.
 pub fn elevation(place: Place, at: Timestamp) -> f64 {
-    let s = at.as_millisecond() as f64 / 1e3;
+    elevation_at(place, at.as_millisecond() as f64 / 1e3)
+}
+
+/// The same at so many seconds from 1970.
+fn elevation_at(place: Place, s: f64) -> f64 {
     let sun = Sun::at(s);
     let minutes = s.rem_euclid(86_400.0) / 60.0 + sun.equation_min + 4.0 * place.longitude;
     let hour = (minutes / 4.0 - 180.0).to_radians();
@@ -104,14 +106,13 @@ pub fn elevation(place: Place, at: Timestamp) -> f64 {
     sine.clamp(-1.0, 1.0).asin().to_degrees()
 }
 
-/// Seconds from 1970 of the mean noon of a place.
-fn noon(place: Place, date: Date) -> f64 {
-    midnight(date) + 43_200.0 - place.longitude * 240.0
-}
-
-fn midnight(date: Date) -> f64 {
+/// Seconds from 1970 at which the sun stands over the meridian: so many half days from the noon of
+/// the date, by a sundial.
+fn on_the_meridian(place: Place, date: Date, half_days: f64) -> f64 {
     let midnight = TimeZone::UTC.to_timestamp(date.to_datetime(jiff::civil::Time::midnight()));
-    midnight.map_or(0.0, |at| at.as_second() as f64)
+    let midnight = midnight.map_or(0.0, |at| at.as_second() as f64);
+    let mean = midnight + (1.0 + half_days) * 43_200.0 - place.longitude * 240.0;
+    mean - 60.0 * Sun::at(mean).equation_min
 }
 
 fn timestamp(s: f64) -> Timestamp {
@@ -154,21 +155,6 @@ impl Sun {
         Sun {
             declination: declination.to_degrees(),
             equation_min: 4.0 * equation.to_degrees(),
-        }
-    }
-
-    /// Degrees from noon at which it stands so far from straight above. An error where it never
-    /// does: whether it stays higher.
-    fn hour_angle(&self, latitude: f64, zenith: f64) -> Result<f64, bool> {
-        // At the pole itself every direction is one; a hair beside it is as good.
-        let latitude = latitude.clamp(-89.999, 89.999).to_radians();
-        let declination = self.declination.to_radians();
-        let cosine = zenith.to_radians().cos() / (latitude.cos() * declination.cos())
-            - latitude.tan() * declination.tan();
-        match cosine {
-            ..-1.0 => Err(true),
-            -1.0..=1.0 => Ok(cosine.acos().to_degrees()),
-            _ => Err(false),
         }
     }
 }
