@@ -68,7 +68,7 @@ $("dial-on").addEventListener("click", () => tellDial({ switched_on: true }));
 
 /** What is known of where the dial stands: it learns by it from every sked that is copied. */
 function dialKnown({ stands, by_itself }) {
-  if (stands?.khz == null) return by_itself ? "The radio does not say where its dial stands." : "Told once an evening, its error is learned by itself.";
+  if (stands?.khz == null) return by_itself ? "The radio does not say where its dial stands." : "Say it once an evening: its error is learned.";
   const who = stands.by === "radio" ? "the radio says" : "you said";
   return `It stands at ${stands.khz.toFixed(2)}, ${who} at ${clock(Date.parse(stands.since))}.`;
 }
@@ -109,7 +109,7 @@ function dial(set) {
 
 function item(due, first) {
   const li = element("li", "", first ? "first" : "");
-  const when = `${both(Date.parse(due.begins))}, for ${Math.round(due.length_min)} min`;
+  const when = both(Date.parse(due.begins)) + (first ? `, for ${Math.round(due.length_min)} min` : "");
   li.append(element("p", count(due), "count"), element("p", when, "when"));
   if (first) li.append(element("p", switching(due), "switching"), ...due.dial.map(dial));
   return li;

@@ -14,7 +14,7 @@ const BLOCK: i64 = 160;
 /// Noise, rms: an Es/N0 of 18 dB beside bulletins of -20 dB.
 const NOISE: f32 = 0.118;
 
-/// The air of the week, and what time it is there, s.
+/// The air of the week, and what time it is there, ms.
 #[derive(Clone)]
 pub struct Week {
     bulletins: Arc<Vec<(Bulletin, OnceLock<Vec<f32>>)>>,
@@ -22,27 +22,32 @@ pub struct Week {
 }
 
 impl Week {
-    pub fn new(bulletins: Vec<Bulletin>, now: i64) -> Self {
+    pub fn new(bulletins: Vec<Bulletin>, now_ms: i64) -> Self {
         let with_sound = bulletins.into_iter().map(|b| (b, OnceLock::new()));
         Week {
             bulletins: Arc::new(with_sound.collect()),
-            now: Arc::new(AtomicI64::new(now)),
+            now: Arc::new(AtomicI64::new(now_ms)),
         }
     }
 
-    pub fn pass_until(&self, now: i64) {
-        self.now.store(now, SeqCst);
+    pub fn pass_until(&self, now_ms: i64) {
+        self.now.store(now_ms, SeqCst);
     }
 
-    fn now(&self) -> i64 {
+    fn now_ms(&self) -> i64 {
         self.now.load(SeqCst)
+    }
+
+    /// Samples since the week began.
+    fn samples(&self) -> i64 {
+        self.now_ms() * i64::from(RATE) / 1000
     }
 
     pub fn clocks(&self) -> Clocks {
         let (wall, steady) = (self.clone(), self.clone());
-        let since_start = move || Duration::from_secs(steady.now().unsigned_abs());
+        let since_start = move || Duration::from_millis(steady.now_ms().unsigned_abs());
         Clocks {
-            wall: Box::new(move || -> Timestamp { crate::plan::at(wall.now()) }),
+            wall: Box::new(move || -> Timestamp { crate::plan::at_ms(wall.now_ms()) }),
             steady: Box::new(since_start),
         }
     }
@@ -82,7 +87,7 @@ impl Inputs for Week {
     }
 
     fn open(&self, _: &str) -> Result<Box<dyn Source>, String> {
-        let next = self.now() * i64::from(RATE);
+        let next = self.samples();
         let week = self.clone();
         Ok(Box::new(Heard { week, next }))
     }
@@ -108,7 +113,7 @@ impl Source for Heard {
     }
 
     fn take(&mut self, block: &mut Vec<f32>) -> Taken {
-        if self.next + BLOCK > self.week.now() * i64::from(RATE) {
+        if self.next + BLOCK > self.week.samples() {
             std::thread::sleep(Duration::from_micros(500));
             return Taken::Nothing;
         }

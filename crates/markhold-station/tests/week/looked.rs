@@ -4,13 +4,14 @@ use crate::plan::{Bulletin, DIAL_READS_HIGH_HZ};
 use jiff::Timestamp;
 use markhold_shelf::{KeepSettings, Keeper, Shelf};
 use markhold_skeds::watch::{Run, RunState};
+use std::ops::Range;
 use std::path::Path;
 use std::time::{Duration, Instant};
 
-/// Characters that may be missing where the program was ended in an orderly way, and where it was
-/// killed: two seconds until it was started again, one second of sound, a character at each seam.
-const AT_A_RESTART: usize = 4;
-const AT_A_KILL: usize = 22;
+/// Characters that may be missing where the program was told to end, and where it was killed: as
+/// many as were sent while nobody listened, six a second, and one that was cut at each seam.
+const AT_A_RESTART: usize = 6 + 2;
+const AT_A_KILL: usize = 3 + 2;
 
 /// Looks whether every bulletin is there. `broken` are the times of the restart and of the kill.
 pub fn look_through(place: &Path, bulletins: &[Bulletin], broken: [i64; 2]) {
@@ -38,11 +39,15 @@ pub fn look_through(place: &Path, bulletins: &[Bulletin], broken: [i64; 2]) {
         };
         let lost = lost(&bulletin.text, &text);
         assert!(
-            lost <= most,
-            "{title}: {lost} of its characters are missing\n{text}\n{run:#?}\n{}",
+            lost.len() <= most,
+            "{title}: {lost:?} of its characters are missing\n{text}\n{run:#?}\n{}",
             evenings_of(&shelf, run)
         );
-        missing += lost;
+        missing += lost.len();
+        if !lost.is_empty() {
+            let (kept, lost) = (lost.start, &bulletin.text[lost.clone()]);
+            println!("{title}: missing after {kept} characters: {lost:?}");
+        }
         assert_eq!(all.matches(&bulletin.mark()).count(), 1, "{title} once");
     }
     the_dial_was_learned(&shelf);
@@ -92,16 +97,16 @@ fn evenings_of(shelf: &Shelf, run: &Run) -> String {
     words
 }
 
-/// How many characters of what was sent are in no copy: it is there from its beginning on, up to
-/// its end, and at most one piece between is not.
-fn lost(sent: &str, copy: &str) -> usize {
+/// Which characters of what was sent are in no copy: it is there from its beginning on, up to its
+/// end, and at most one piece between is not.
+fn lost(sent: &str, copy: &str) -> Range<usize> {
     if copy.contains(sent) {
-        return 0;
+        return 0..0;
     }
     let begin = (0..sent.len()).rev().find(|to| copy.contains(&sent[..*to]));
     let end = (1..=sent.len()).find(|from| copy.contains(&sent[*from..]));
-    let (begin, end) = (begin.unwrap_or(0), sent.len() - end.unwrap_or(sent.len()));
-    sent.len().saturating_sub(begin + end)
+    let (begin, end) = (begin.unwrap_or(0), end.unwrap_or(sent.len()));
+    begin..end.max(begin)
 }
 
 /// What is printed of an evening, or of some of its signals.

@@ -29,10 +29,12 @@ use std::time::Duration;
 /// Names shelf, size and span to the program that looks after the skeds.
 const TOLD: &str = "MARKHOLD_WEEK";
 
-/// How often it looks, s.
-const LOOK: i64 = 20;
-/// How long it takes until a killed one is started again, s: as the unit of systemd says.
-const AWAY: i64 = 2;
+/// How often it looks, ms.
+const LOOK_MS: i64 = 20_000;
+/// How long nobody listens when it was killed, and when it was told to end: until it is started
+/// again as the unit of systemd says, and hears. More than `checks/restarted.py` found.
+const AWAY_KILLED_MS: i64 = 400;
+const AWAY_ENDED_MS: i64 = 1_000;
 
 const SHORT: Size = Size {
     skeds: 7,
@@ -80,7 +82,7 @@ fn station(week: &Week, place: &Path) -> Result<Station, String> {
     Station::start(options, "week").map_err(|error| error.to_string())
 }
 
-/// Not a test: the program that looks after skeds from one second of the week to another.
+/// Not a test: the program that looks after skeds from one moment of the week to another, ms.
 #[test]
 fn looks_after_skeds() {
     let Ok(told) = std::env::var(TOLD) else {
@@ -100,13 +102,13 @@ fn looks_after_skeds() {
     let mut attendant = attendant.learning_of(dial);
     let mut begun = from;
     let mut out = std::io::stdout();
-    for now in (from..until).step_by(LOOK as usize) {
+    for now in (from..until).step_by(LOOK_MS as usize) {
         week.pass_until(now);
         match attendant.listening().station() {
-            Some(station) => hear_until(station, (now - begun) as f64),
+            Some(station) => hear_until(station, (now - begun) as f64 / 1e3),
             None => begun = now,
         }
-        attendant.look(at(now));
+        attendant.look(plan::at_ms(now));
         writeln!(out, "\nlooked {now}").expect("somebody reads");
     }
     if words[4] == "killed" {
@@ -115,7 +117,7 @@ fn looks_after_skeds() {
     }
     week.pass_until(until);
     if let Some(station) = attendant.listening().station() {
-        hear_until(station, (until - begun) as f64);
+        hear_until(station, (until - begun) as f64 / 1e3);
     }
     writeln!(out, "\nlooked {until}").expect("somebody reads");
     if words[4] == "killed" {
@@ -137,7 +139,7 @@ fn size_of(skeds: i64) -> Size {
     if skeds == WHOLE.skeds { WHOLE } else { SHORT }
 }
 
-/// Lets time pass with a program of its own; it is killed at its end, or ends by itself.
+/// Lets time pass, ms, with a program of its own; it is killed at its end, or ends by itself.
 fn pass(place: &Path, size: Size, (from, until): (i64, i64), killed: bool) {
     let how = if killed { "killed" } else { "ended" };
     let told = format!("{};{};{from};{until};{how}", place.display(), size.skeds);
@@ -185,17 +187,24 @@ fn a_week(size: Size) {
         bulletins[alone + 1].until + 70,
         middle(alone + 2),
     ];
-    // It looks at whole steps from its start on, and is killed a second after one.
-    let last_look = idle + (kill - idle) / LOOK * LOOK;
     let end = bulletins.iter().map(|b| b.until).max().expect("some") + 200;
-    pass(&place, size, (0, restart), false);
-    pass(&place, size, (restart, idle), false);
-    pass(&place, size, (idle, last_look + 1), true);
-    pass(&place, size, (last_look + 1 + AWAY, end), false);
+    let [restart_ms, idle_ms, end_ms] = [restart, idle, end].map(|s| 1000 * s);
+    let again_ms = idle_ms + AWAY_ENDED_MS;
+    // It looks at whole steps from its start on, and is killed a second after one.
+    let kill_ms = again_ms + (1000 * kill - again_ms) / LOOK_MS * LOOK_MS + 1000;
+    pass(&place, size, (0, restart_ms), false);
+    pass(&place, size, (restart_ms + AWAY_ENDED_MS, idle_ms), false);
+    pass(&place, size, (again_ms, kill_ms), true);
+    pass(&place, size, (kill_ms + AWAY_KILLED_MS, end_ms), false);
     copied_to_the_end(&place, end);
     // Who starts the program again finds what was copied again meanwhile.
-    pass(&place, size, (end + LOOK, end + 3 * LOOK), false);
-    look_through(&place, &bulletins, [restart, last_look]);
+    pass(
+        &place,
+        size,
+        (end_ms + LOOK_MS, end_ms + 3 * LOOK_MS),
+        false,
+    );
+    look_through(&place, &bulletins, [restart, kill_ms / 1000]);
 }
 
 #[test]

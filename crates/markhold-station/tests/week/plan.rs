@@ -10,7 +10,12 @@ pub const RATE: u32 = 8000;
 
 /// A time so many seconds after the week's beginning: Monday, 2 November 2026.
 pub fn at(s: i64) -> Timestamp {
-    Timestamp::from_second(1_793_577_600 + s).expect("a time")
+    at_ms(1000 * s)
+}
+
+/// The same in ms.
+pub fn at_ms(ms: i64) -> Timestamp {
+    Timestamp::from_millisecond(1_793_577_600_000 + ms).expect("a time")
 }
 
 /// A bulletin as it is sent.

@@ -49,20 +49,23 @@ fn folder() -> Option<PathBuf> {
     Some(config.join("systemd/user"))
 }
 
-/// It is started again whenever it ends by itself; being told to end it may take as long as
-/// copying to the end does. That it comes after the sound server is of use, not needed: an input
-/// that is not there is tried again.
+/// It is started again whenever it ends by itself, and at once: what is sent while it does not run
+/// is lost. It is never given up either, for whatever ended it may be gone when the next bulletin
+/// comes; an input that is not there ends nothing, it is tried again. Being told to end it may
+/// take as long as copying to the end does. That it comes after the sound server is of use, not
+/// needed.
 fn unit(line: &str) -> String {
     format!(
         "# Written by markhold skeds service; made anew by it after a change.\n\
          [Unit]\n\
          Description=Markhold: skeds copied while nobody is there\n\
          After=pipewire-pulse.service pulseaudio.service\n\
+         StartLimitIntervalSec=0\n\
          \n\
          [Service]\n\
          ExecStart={line}\n\
          Restart=always\n\
-         RestartSec=2\n\
+         RestartSec=100ms\n\
          TimeoutStopSec=30\n\
          \n\
          [Install]\n\
