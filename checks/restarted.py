@@ -12,6 +12,7 @@ import datetime as dt
 import difflib
 import json
 import os
+import random
 import re
 import signal
 import subprocess
@@ -22,17 +23,16 @@ import time
 from check_sound_output import SINK, served
 
 WORDS = "TIDE LANTERN ROPEWALK MARSH FERRY NORTH SLUICE HARBOUR WEATHER SHALLOW BEACON MILL QUIET EASTERLY JETTY BARLEY".split()
-# 45.45 baud and 7.5 elements a character; a minute and a half.
-PER_S, LONG_S, APART_S = 45.45 / 7.5, 90, 20
+# 45.45 baud and 7.5 elements a character.
+PER_S, LONG_S, APART_S, PATIENCE_S = 45.45 / 7.5, 60, 20, 120
 
 
 def bulletin():
-    """Words of which no three stand in one order twice."""
-    text, k = "ZCZC DE Q1LMC", 1
-    while len(text) < LONG_S * PER_S - 5:
-        text += " " + WORDS[k % len(WORDS)]
-        k = (k * 5 + 3 + len(text)) % 1000
-    return text + " NNNN"
+    """The words again and again, each time in another order."""
+    chance, words = random.Random(1), []
+    while len(" ".join(words)) < LONG_S * PER_S:
+        words += chance.sample(WORDS, len(WORDS))
+    return f"ZCZC DE Q1LMC {' '.join(words)} NNNN"
 
 
 def restart_s(command):
@@ -42,7 +42,13 @@ def restart_s(command):
     return int(count) / (1000 if unit == "ms" else 1)
 
 
-def broken_off(watch, wait_s, sound, environment):
+def is_copied(binary, shelf):
+    """Whether all that was heard in the evenings that have ended is copied, but for less than a few characters."""
+    best = [evening["readings"][evening["best"] - 1] for evening in listed(binary, shelf) if evening["end"]]
+    return all(reading["copied_s"] > reading["heard_s"] - 0.6 for reading in best)
+
+
+def broken_off(watch, wait_s, sound, environment, copied):
     """Plays the bulletin, and breaks the program off twice."""
     program = subprocess.Popen(watch, env=environment, stderr=subprocess.DEVNULL)
     time.sleep(5)
@@ -54,19 +60,26 @@ def broken_off(watch, wait_s, sound, environment):
         time.sleep(wait_s)
         program = subprocess.Popen(watch, env=environment, stderr=subprocess.DEVNULL)
     player.wait(3 * LONG_S)
-    # What the kill left is copied again a few seconds after the next start.
-    time.sleep(10)
+    # What the kill left is copied again after the next start, behind everybody.
+    until = time.monotonic() + PATIENCE_S
+    while not copied() and time.monotonic() < until:
+        time.sleep(1)
+    time.sleep(5)
     program.send_signal(signal.SIGTERM)
     program.wait(30)
 
 
+def listed(binary, shelf):
+    lines = subprocess.run([binary, "shelf", "--shelf", shelf, "list", "--json"], capture_output=True, text=True, check=True).stdout
+    return [json.loads(line) for line in lines.splitlines()]
+
+
 def evenings(binary, shelf):
     """Begin and end in seconds, and the copy, of each evening."""
-    show = [binary, "shelf", "--shelf", shelf]
-    listed = subprocess.run([*show, "list", "--json"], capture_output=True, text=True, check=True).stdout
-    for evening in map(json.loads, listed.splitlines()):
+    for evening in listed(binary, shelf):
         begin = dt.datetime.fromisoformat(evening["begin"]).timestamp()
-        copy = subprocess.run([*show, "show", str(evening["number"])], capture_output=True, text=True, check=True).stdout
+        show = [binary, "shelf", "--shelf", shelf, "show", str(evening["number"])]
+        copy = subprocess.run(show, capture_output=True, text=True, check=True).stdout
         lines = re.findall(r"^\d\d:\d\d:\d\d  (.*)", copy, re.M)
         yield begin, begin + evening["sound_s"], "".join(lines)
 
@@ -83,7 +96,7 @@ def main(binary):
         subprocess.run([*command, "add", "News", "--station", "Q1LMC", "--at", now, "--length", "3"], check=True, capture_output=True)
         with served(folder) as environment:
             watch = [*command, "watch", "--settings", settings, "--input", f"pulseaudio:{SINK}.monitor"]
-            broken_off(watch, restart_s(command), sound, environment)
+            broken_off(watch, restart_s(command), sound, environment, lambda: is_copied(binary, shelf))
         return told(sent, list(evenings(binary, shelf)))
 
 
@@ -96,6 +109,8 @@ def told(sent, kept):
     different = difflib.SequenceMatcher(None, sent, copy, autojunk=False).get_opcodes()
     missing = [sent[a:b] for what, a, b, *_ in different if what in ("delete", "replace")]
     print(f"missing of {len(sent)} characters: {missing}")
+    for number, (*_, text) in enumerate(kept, 1):
+        print(f"evening {number}: {text[:40]} ... {text[-40:]}")
     return fine and sum(map(len, missing)) <= sum(gaps) * PER_S + 2 * len(gaps)
 
 

@@ -32,7 +32,8 @@ const TOLD: &str = "MARKHOLD_WEEK";
 /// How often it looks, ms.
 const LOOK_MS: i64 = 20_000;
 /// How long nobody listens when it was killed, and when it was told to end: until it is started
-/// again as the unit of systemd says, and hears. More than `checks/restarted.py` found.
+/// again as the unit of systemd says, and hears. `checks/restarted.py` found 0.3 to 0.4 s and 0.9 to
+/// 1.3 s on a busy computer.
 const AWAY_KILLED_MS: i64 = 400;
 const AWAY_ENDED_MS: i64 = 1_000;
 
