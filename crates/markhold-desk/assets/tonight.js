@@ -149,11 +149,11 @@ function show() {
   tick();
 }
 
-/** One line while copy comes, unless somebody asked for all of it. */
+/** One line while copy comes or a guide needs the room, unless somebody asked for all of it. */
 function fold() {
-  const copied = document.querySelector("#sheet .line") !== null;
-  $("tonight").classList.toggle("line", copied && !state.all);
-  $("tonight-all").hidden = !copied;
+  const folds = document.querySelector("#sheet .line") !== null || !$("guide").hidden;
+  $("tonight").classList.toggle("line", folds && !state.all);
+  $("tonight-all").hidden = !folds;
   $("tonight-all").textContent = state.all ? "One line of tonight" : "All of tonight";
   $("tonight-all").setAttribute("aria-expanded", String(state.all));
 }

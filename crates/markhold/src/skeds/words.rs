@@ -11,7 +11,7 @@ pub fn row(id: i64, sked: &Sked) -> String {
     let when = &sked.when;
     let first = when.first.strftime("%Y-%m-%d %H:%M");
     parts.push(format!("{first} {}", plain(&when.zone)));
-    parts.extend(when.rules.iter().map(|rule| plain(rule)));
+    parts.extend(when.rules.iter().map(|rule| comes(rule)));
     if !when.except.is_empty() {
         let days: Vec<String> = when.except.iter().map(ToString::to_string).collect();
         parts.push(format!("except {}", days.join(" ")));
@@ -39,6 +39,40 @@ pub fn row(id: i64, sked: &Sked) -> String {
     }
     format!("{id:>4}  {}", parts.join(", "))
 }
+
+/// How often, in words where a rule has simple ones, else as it was written.
+fn comes(rule: &str) -> String {
+    match rule {
+        "FREQ=DAILY" => "every day".into(),
+        "FREQ=WEEKLY" => "every week".into(),
+        _ => {
+            let days = rule.strip_prefix("FREQ=WEEKLY;BYDAY=").and_then(named);
+            days.map_or_else(|| plain(rule), |days| format!("every {days}"))
+        }
+    }
+}
+
+/// Days of the week by their names; none where one of them is no day.
+fn named(days: &str) -> Option<String> {
+    let name = |day: &str| {
+        DAYS.iter()
+            .find(|(code, _)| *code == day)
+            .map(|(_, name)| *name)
+    };
+    let names: Option<Vec<_>> = days.split(',').map(name).collect();
+    Some(names?.join(" and "))
+}
+
+/// Days as RFC 5545 writes them (3.3.10).
+const DAYS: [(&str, &str); 7] = [
+    ("MO", "Monday"),
+    ("TU", "Tuesday"),
+    ("WE", "Wednesday"),
+    ("TH", "Thursday"),
+    ("FR", "Friday"),
+    ("SA", "Saturday"),
+    ("SU", "Sunday"),
+];
 
 /// Station and name, for a terminal.
 pub fn title(sked: &Sked) -> String {
@@ -103,6 +137,18 @@ mod tests {
             both_times(at("2026-11-29T19:00:00Z"), &TimeZone::UTC),
             "Sun 29 Nov 19:00 UTC"
         );
+    }
+
+    #[test]
+    fn simple_rules_have_words() {
+        assert_eq!(comes("FREQ=DAILY"), "every day");
+        assert_eq!(comes("FREQ=WEEKLY;BYDAY=TU,SU"), "every Tuesday and Sunday");
+        for rule in [
+            "FREQ=WEEKLY;BYDAY=TU;UNTIL=20261231",
+            "FREQ=MONTHLY;BYDAY=1SU",
+        ] {
+            assert_eq!(comes(rule), rule);
+        }
     }
 
     #[test]
