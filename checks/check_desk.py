@@ -207,27 +207,9 @@ def print_figures(program, page, started_s):
     print(f"      {frames:.0f} pictures a second; program {100 * share:.0f} % of a core at {PACE:g} times real time; load {load:.1f}")
 
 
-def checks(report, binary):
-    """Everything, in one browser."""
-    if CHROMIUM is None:
-        report.skip("desk", "no Chromium on this machine")
-        return
-    from playwright.sync_api import sync_playwright
-
-    from desk_machine import check_machine
-    import desk_contact
-    import desk_evenings
-    import desk_first_evening
-    import desk_hands
-    import desk_joint
-    import desk_around
-    import desk_later
-    import desk_layout
-    import desk_small
-    from desk_sentences import check_no_input, check_sentences
-
-    with desk(binary) as (program, address, started_s), sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+def check_page(report, browser, binary):
+    """The page itself, on the practice band; nothing of it runs on beside what comes after."""
+    with desk(binary) as (program, address, started_s):
         page = browser.new_page(viewport={"width": 1280, "height": 800})
         wrong, elsewhere = [], []
         page.on("pageerror", lambda error: wrong.append(str(error)))
@@ -243,19 +225,37 @@ def checks(report, binary):
         check_loss(report, page)
         check_access(report, page)
         check_sizes(report, page)
-        check_machine(report, browser, binary)
-        check_sentences(report, browser, binary)
-        check_no_input(report, browser, binary)
-        desk_small.checks(report, browser, binary)
-        desk_around.checks(report, browser, binary)
-        desk_later.checks(report, browser, binary)
-        desk_layout.checks(report, browser, binary)
-        desk_evenings.checks(report, browser, binary)
-        desk_joint.checks(report, browser, binary)
-        desk_contact.checks(report, browser, binary)
-        desk_first_evening.checks(report, browser, binary)
-        desk_hands.checks(report, browser, binary)
         print_figures(program, page, started_s)
         report.check("desk: nothing wrong in the browser", not wrong, "; ".join(wrong))
         report.check("desk: nothing from elsewhere", not elsewhere, "; ".join(elsewhere))
+        page.close()
+
+
+def checks(report, binary):
+    """Everything, in one browser."""
+    if CHROMIUM is None:
+        report.skip("desk", "no Chromium on this machine")
+        return
+    from playwright.sync_api import sync_playwright
+
+    import desk_around
+    import desk_contact
+    import desk_evenings
+    import desk_first_evening
+    import desk_hands
+    import desk_joint
+    import desk_later
+    import desk_layout
+    import desk_small
+    from desk_machine import check_machine
+    from desk_sentences import check_no_input, check_sentences
+
+    parts = [check_page, check_machine, check_sentences, check_no_input, desk_small.checks, desk_around.checks, desk_later.checks]
+    parts += [desk_layout.checks, desk_evenings.checks, desk_joint.checks, desk_contact.checks, desk_first_evening.checks, desk_hands.checks]
+    with sync_playwright() as driver:
+        browser = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        for part in parts:
+            begun = time.monotonic()
+            part(report, browser, binary)
+            print(f"      {part.__module__.removeprefix('check_')} {part.__name__}, {time.monotonic() - begun:.0f} s", flush=True)
         browser.close()

@@ -1,5 +1,5 @@
 """Tonight on the desk's page, in Chromium, from an empty archive: a sked is added in the page, counted
-down, seen to be on, changed and removed; the practice band has skeds of its own."""
+down, seen to be on, changed and removed; one is heard from a sound server, kept and printed."""
 
 import datetime as dt
 import json
@@ -14,7 +14,6 @@ import alphabet
 import check_sound_output
 import json_lines
 from check_desk import CHROMIUM, desk, until
-from tonight_practice import check_practice
 from tonight_went import check_went
 
 
@@ -200,5 +199,4 @@ def checks(report, binary):
         check_radio(report, browser, binary, folder)
         check_heard(report, browser, binary, folder)
         check_went(report, browser, binary, folder)
-        check_practice(report, browser, binary, folder)
         browser.close()

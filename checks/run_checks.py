@@ -1,11 +1,11 @@
-"""Runs every check of this folder, two parts side by side; called by `checks/run`.
+"""Runs every check of this folder; called by `checks/run`.
 
     run_checks.py PROGRAM [PART ...]   all parts, or those named; the parts are listed below
 
-Each part is a process of its own. Parts that mostly wait for the clock (sound servers, the browser)
-follow each other in one lane, parts that compute in the other, behind them for the processor: so
-the sound that one part listens to does not stutter because another one reckons. What is sent through a
-sound server as it is typed comes after all others, with nothing beside it.
+Each part is a process of its own, with ports, data and a sound server of its own. Parts that compute follow each other in
+one lane. Parts that mostly wait for the clock (sound servers, the browser, a sked that is due) do so in others beside it, before
+it for the processor: so the sound that one part listens to does not stutter because another one reckons. What is sent
+through a sound server as it is typed comes after all others, with nothing beside it.
 """
 
 import os
@@ -13,11 +13,9 @@ import os
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 
 import importlib
-import subprocess
 import sys
-import time
-from concurrent.futures import ThreadPoolExecutor
 
+from lanes import Part, run_lanes
 from report import Report
 
 # Part, and whether it is about the tree alone and not about the program.
@@ -25,9 +23,14 @@ COMPUTE = {
     "map": True, "supply": True, "alphabet": False, "generator": True, "copy": False, "air": False, "page": False,
     "filters": False, "bench": False, "shelf": False, "skeds": False, "contacts": False, "reference": False, "tones": False, "send": False,
 }
-WAIT = {"tonight": False, "desk": False, "sound-output": False, "manual": False, "package": False}
+# Lanes that take about as long as each other: nobody is at the keyboard of the first for minutes.
+WAIT = [
+    {"tonight-practice": False, "sound-output": False},
+    {"desk": False},
+    {"tonight": False, "manual": False, "package": False},
+]
 ALONE = {"on-air": False}
-PARTS = {**COMPUTE, **WAIT, **ALONE}
+PARTS = {part: tree for lane in (COMPUTE, *WAIT, ALONE) for part, tree in lane.items()}
 # How far computing stands behind waiting for the processor (nice, 1).
 BEHIND = 10
 
@@ -43,18 +46,27 @@ def one(binary, part):
     return report.close()
 
 
-def lane(binary, parts, behind):
-    """Runs parts one after the other; the lines they said, as each ends."""
-    said = []
-    for part in parts:
-        begun = time.monotonic()
-        command = [sys.executable, __file__, binary, "--one", part]
-        step_back = (lambda: os.nice(BEHIND)) if behind else None
-        done = subprocess.run(command, stdout=subprocess.PIPE, text=True, preexec_fn=step_back)
-        lines = done.stdout.splitlines() or [f"FAIL  {part}: said nothing"]
-        print(f"== {part}, {time.monotonic() - begun:.0f} s", *lines, sep="\n", flush=True)
-        said += lines
-    return said
+def lane(binary, parts, behind=0):
+    """The parts of a lane as processes."""
+    return [Part(part, [sys.executable, __file__, binary, "--one", part], behind) for part in parts]
+
+
+def lanes(binary, chosen=PARTS):
+    """The lanes of all parts, or of those chosen: of what computes, then of what waits, then what stands alone."""
+    compute, *wait, alone = ([part for part in parts if part in chosen] for parts in (COMPUTE, *WAIT, ALONE))
+    behind = BEHIND if any(wait) else 0  # nothing steps back where nothing else runs
+    return [lane(binary, compute, behind), *(lane(binary, parts) for parts in wait)], lane(binary, alone)
+
+
+def close(ended):
+    """Counts what all parts said; the exit code."""
+    said = [line for _, lines in ended.values() for line in lines]
+    count = {word: sum(line.startswith(word) for line in said) for word in ("pass  ", "FAIL  ", "skip  ")}
+    failed = [name for name, (code, _) in ended.items() if code]
+    print(f"== all\n{count['skip  ']} skipped\n{count['pass  ']} passed, {count['FAIL  ']} failed")
+    if failed:
+        print(f"parts that failed: {', '.join(failed)}")
+    return 1 if failed or count["FAIL  "] else 0
 
 
 def main():
@@ -64,15 +76,8 @@ def main():
     unknown = [c for c in chosen if c not in PARTS]
     if unknown:
         sys.exit(f"no part {unknown[0]!r}; parts: {', '.join(PARTS)}")
-    lanes = [[c for c in chosen if c in COMPUTE], [c for c in chosen if c in WAIT]]
-    both = all(lanes)  # nothing steps back where nothing else runs
-    with ThreadPoolExecutor(2) as pool:
-        compute, wait = (pool.submit(lane, binary, parts, both and parts is lanes[0]) for parts in lanes)
-        said = compute.result() + wait.result()
-    said += lane(binary, [c for c in chosen if c in ALONE], False)
-    count = {word: sum(line.startswith(word) for line in said) for word in ("pass  ", "FAIL  ", "skip  ")}
-    print(f"== all\n{count['skip  ']} skipped\n{count['pass  ']} passed, {count['FAIL  ']} failed")
-    sys.exit(1 if count["FAIL  "] else 0)
+    beside, alone = lanes(binary, chosen)
+    sys.exit(close(run_lanes(beside) | run_lanes([alone])))
 
 
 if __name__ == "__main__":

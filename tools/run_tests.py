@@ -1,10 +1,11 @@
 """Runs the test programs of the workspace side by side: many of them wait more than they reckon, for
 programs that are killed, for guardians, for sound in real time.
 
-    run_tests.py [CARGO OPTION ...]
+    run_tests.py [beside | alone] [CARGO OPTION ...]
 
-What `cargo test` runs, one more at a time than there are processors, then the examples in the documentation. One line for each
-program, all of its words where it failed.
+What `cargo test` runs, one more at a time than there are processors, and the examples in the documentation; at last, one by
+one, the programs that need the machine for themselves. `beside` and `alone` run but the former or the latter. One line for
+each program, all of its words where it failed.
 """
 
 import json
@@ -16,9 +17,12 @@ import sys
 import time
 from concurrent.futures import ThreadPoolExecutor
 
+sys.path.insert(0, str(pathlib.Path(__file__).resolve().parent.parent / "checks"))
+from lanes import waited
+
 AT_ONCE = 1 + (os.cpu_count() or 1)
 # Those that wait longest begin first, so that none is left alone at the end.
-FIRST = ["receiver", "turned", "copy", "some_seconds", "live"]
+FIRST = ["receiver", "turned", "together", "copy", "desk", "live", "learning", "shelf_language", "some_seconds"]
 # Those that are to be on time by the clock of the wall, or wait for what stands back behind all
 # others (nice), run by themselves.
 ALONE = ["week", "pulse", "kills", "trust"]
@@ -41,29 +45,47 @@ def run(program):
     name, path, folder = program
     begun = time.monotonic()
     environment = dict(os.environ, CARGO_MANIFEST_DIR=str(folder))
-    done = subprocess.run([path], cwd=folder, env=environment, stdin=subprocess.DEVNULL,
-                          stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
-    sums = [line for line in done.stdout.splitlines() if line.startswith("test result:")]
-    said = "; ".join(sums).removeprefix("test result: ") or f"exit {done.returncode}"
-    whole = done.stdout if done.returncode else ""
-    print(f"{folder.name} {name}, {time.monotonic() - begun:.0f} s: {said}\n{whole}", end="", flush=True)
-    return done.returncode == 0
+    program = subprocess.Popen([path], cwd=folder, env=environment, stdin=subprocess.DEVNULL,
+                               stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
+    told = program.stdout.read()
+    code, processor_s = waited(program)
+    sums = [line for line in told.splitlines() if line.startswith("test result:")]
+    said = "; ".join(sums).removeprefix("test result: ") or f"exit {code}"
+    took = f"{time.monotonic() - begun:.0f} s, {processor_s:.0f} s of the processor"
+    print(f"{folder.name} {name}, {took}: {said}\n{told if code else ''}", end="", flush=True)
+    return code == 0
+
+
+def together(all_programs):
+    """Runs programs side by side, those that wait longest first; the names of those that failed."""
+    order = {name: place for place, name in enumerate(FIRST)}
+    with ThreadPoolExecutor(AT_ONCE) as pool:
+        begun = sorted(all_programs, key=lambda one: order.get(one[0], len(FIRST)))
+        return [one[0] for one, passed in zip(begun, pool.map(run, begun)) if not passed]
+
+
+def examples(options):
+    """Runs the examples in the documentation; a name if one failed."""
+    done = subprocess.run(["cargo", "test", "--quiet", "--workspace", "--doc", *options])
+    return ["examples"] if done.returncode else []
 
 
 def main():
     # Tests interrupt programs: a shell that put us into the background must not have them ignore that.
     signal.signal(signal.SIGINT, signal.default_int_handler)
-    options = sys.argv[1:]
-    order = {name: place for place, name in enumerate(FIRST)}
-    all_programs = sorted(programs(options), key=lambda one: order.get(one[0], len(FIRST)))
-    alone = [one for one in all_programs if one[0] in ALONE]
-    together = [one for one in all_programs if one[0] not in ALONE]
-    with ThreadPoolExecutor(AT_ONCE) as pool:
-        passed = list(pool.map(run, together)) + [run(one) for one in alone]
-    failed = [name for (name, _, _), ok in zip(together + alone, passed) if not ok]
-    print(f"{len(passed)} test programs, {len(failed)} failed {' '.join(failed)}".rstrip(), flush=True)
-    examples = subprocess.run(["cargo", "test", "--quiet", "--workspace", "--doc", *options])
-    sys.exit(1 if failed or examples.returncode else 0)
+    chosen = next((word for word in ("beside", "alone") if sys.argv[1:2] == [word]), None)
+    options = sys.argv[2:] if chosen else sys.argv[1:]
+    all_programs, count, failed = list(programs(options)), 0, []
+    if chosen != "alone":
+        beside = [one for one in all_programs if one[0] not in ALONE]
+        count += len(beside)
+        failed += together(beside) + examples(options)
+    if chosen != "beside":
+        alone = [one for one in all_programs if one[0] in ALONE]
+        count += len(alone)
+        failed += [one[0] for one in alone if not run(one)]
+    print(f"{count} test programs, {len(failed)} failed {' '.join(failed)}".rstrip(), flush=True)
+    sys.exit(1 if failed else 0)
 
 
 if __name__ == "__main__":

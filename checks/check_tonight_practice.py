@@ -3,9 +3,10 @@ tunes to it by what the page says, and sees it heard and listed as done; the sta
 
 import json
 import subprocess
+import tempfile
 import time
 
-from check_desk import ask, desk, until
+from check_desk import CHROMIUM, ask, desk, until
 
 # Ten minutes are promised.
 MOST_S = 600
@@ -46,3 +47,15 @@ def check_practice(report, browser, binary, folder):
     past = subprocess.run([binary, "skeds", "--shelf", shelf, "past", "--json"], capture_output=True, text=True).stdout
     real = [json.loads(line) for line in past.splitlines()]
     report.equal("tonight: practice is in no real shelf", real, [])
+
+
+def checks(report, binary):
+    if CHROMIUM is None:
+        report.skip("tonight: practice", "no Chromium on this machine")
+        return
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as driver, tempfile.TemporaryDirectory() as folder:
+        browser = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        check_practice(report, browser, binary, folder)
+        browser.close()
