@@ -27,6 +27,10 @@ const SILENCE: Duration = Duration::from_secs(46);
 /// How often the desk says that it is alive. The page believes it gone after three.
 const ALIVE: Duration = Duration::from_secs(1);
 
+/// How long a stretch of copy the page's strip of certainty shows, s; older characters stand on
+/// the sheet, which is told by itself.
+const STRIP_S: f64 = 600.0;
+
 /// The browser is gone, or nothing more comes.
 struct Over;
 
@@ -157,7 +161,7 @@ impl Session {
 
     /// Says everything so far; what comes afterwards is in the subscription.
     async fn begin(&mut self) -> Result<(Subscription, Changes), Over> {
-        let (mut snapshot, reports) = self.view.station.join();
+        let (mut snapshot, reports) = self.view.station.join_latest(STRIP_S);
         let rows = std::mem::take(&mut snapshot.rows);
         if self.ear.is_some() {
             self.ear = Some(self.view.station.ear());

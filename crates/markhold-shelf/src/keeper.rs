@@ -15,6 +15,7 @@ use super::notes::Note;
 use super::recording::Recording;
 use super::shared::{CopyItem, Item, Shared};
 use super::sound_keeping::SoundKeeping;
+use super::state::FAILED;
 use super::{ClockStep, Evening, Gap, GapCause, KeepNotice, KeepSettings, KeepState, ShelfError};
 use jiff::Timestamp;
 use markhold_event::{Event, SentLine};
@@ -44,6 +45,8 @@ pub struct Keeper {
     sound: Option<JoinHandle<Recording>>,
     /// What the sound thread left.
     recorded: Option<Recording>,
+    /// The sound thread ended by a fault of the program.
+    failed: bool,
     copy: Option<JoinHandle<Result<(), ShelfError>>>,
 }
 
@@ -81,12 +84,21 @@ impl Keeper {
             begin,
             sound: Some(sound),
             recorded: None,
+            failed: false,
             copy: Some(copy),
         })
     }
 
     /// How the evening is kept now, and a number that changes when this does.
     pub fn state(&self) -> (u64, KeepState) {
+        // Both work until they are waited for, unless a fault of the program ended them: then
+        // nothing else would tell.
+        if self.sound.as_ref().is_some_and(JoinHandle::is_finished) {
+            self.shared.tell_sound_failed();
+        }
+        if self.copy.as_ref().is_some_and(JoinHandle::is_finished) {
+            self.shared.tell_copy_failed();
+        }
         let told = self.shared.told();
         (told.revision, told.state.clone())
     }
@@ -240,7 +252,11 @@ impl Keeper {
         self.shared.ring_sound();
         match self.sound.take().map(JoinHandle::join) {
             Some(Ok(recorded)) => self.recorded = Some(recorded),
-            Some(Err(panic)) => std::panic::resume_unwind(panic),
+            // It was told on standard error. The copy is kept all the same.
+            Some(Err(_)) => {
+                self.failed = true;
+                self.shared.tell_sound_failed();
+            }
             None => {}
         }
     }
@@ -268,9 +284,10 @@ impl Keeper {
             recorded.leave();
         }
         match result {
-            Some(Ok(result)) => result,
-            Some(Err(panic)) => std::panic::resume_unwind(panic),
-            None => Ok(()),
+            Some(Ok(Ok(()))) | None if !self.failed => Ok(()),
+            Some(Ok(Err(error))) => Err(error),
+            // The next start ends it, and makes up what the archive lacks from the sound.
+            _ => Err(ShelfError::LeftOver { why: FAILED.into() }),
         }
     }
 }

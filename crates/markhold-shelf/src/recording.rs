@@ -44,6 +44,8 @@ pub(super) struct Recording {
 /// Recording stopped.
 struct Stopped {
     since_s: f64,
+    /// No sound has come since: nothing is missing.
+    idle: bool,
     trouble: Trouble,
     retry: Instant,
 }
@@ -113,6 +115,9 @@ impl Recording {
     /// Takes sound whose first sample lies `at_s` after the evening's. Returns what is missing
     /// if it was not written for a while and is again.
     pub(super) fn sound(&mut self, position: u64, samples: &[f32], at_s: f64) -> Option<Gap> {
+        if let Some(stopped) = self.stopped.as_mut().filter(|stopped| stopped.idle) {
+            (stopped.idle, stopped.since_s, stopped.retry) = (false, at_s, Instant::now());
+        }
         let waits = |s: &Stopped| Instant::now() < s.retry;
         if self.stopped.as_ref().is_some_and(waits) {
             return None;
@@ -159,6 +164,25 @@ impl Recording {
             self.home = None;
         }
         lost
+    }
+
+    /// Where no sound comes that would find the disk full, the room is looked at all the same: how
+    /// the evening is kept is to be told as it is. Whether that changed.
+    pub(super) fn look(&mut self, heard_s: f64) -> bool {
+        if self.looked.elapsed() < LOOK.min(self.retry) {
+            return false;
+        }
+        match (self.room(), &self.stopped) {
+            (Err(trouble), None) => {
+                self.stop(heard_s, trouble);
+                self.stopped
+                    .iter_mut()
+                    .for_each(|stopped| stopped.idle = true);
+            }
+            (Ok(()), Some(stopped)) if stopped.idle => self.stopped = None,
+            _ => return false,
+        }
+        true
     }
 
     fn write(&mut self, position: u64, samples: &[f32]) -> Result<(), Trouble> {
@@ -210,6 +234,7 @@ impl Recording {
             None => {
                 self.stopped = Some(Stopped {
                     since_s,
+                    idle: false,
                     trouble,
                     retry,
                 });
@@ -219,7 +244,7 @@ impl Recording {
 
     /// What is missing, if recording was stopped and no longer is.
     fn ended(&mut self, at_s: f64) -> Option<Gap> {
-        let stopped = self.stopped.take()?;
+        let stopped = self.stopped.take().filter(|stopped| !stopped.idle)?;
         Some(Gap {
             begin_s: stopped.since_s,
             length_s: Some(at_s - stopped.since_s),

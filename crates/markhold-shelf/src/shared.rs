@@ -218,6 +218,19 @@ impl Shared {
         Self::tell_sum(&mut told);
     }
 
+    /// Nothing writes the sound any more.
+    pub(super) fn tell_sound_failed(&self) {
+        let mut told = self.told();
+        told.sound.fail(Timestamp::now());
+        let sound = told.sound.clone();
+        told.set(|state| state.sound = sound);
+    }
+
+    /// Nothing writes the copy any more.
+    pub(super) fn tell_copy_failed(&self) {
+        self.told().set(|state| state.copy.fail(Timestamp::now()));
+    }
+
     /// More sound waits than may, or no more.
     pub(super) fn tell_slow(&self, slow: bool) {
         let mut told = self.told();

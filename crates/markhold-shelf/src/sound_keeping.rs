@@ -142,6 +142,10 @@ impl SoundKeeping {
         if let Some(gap) = self.recording.sound(position, samples, at_s) {
             self.missing(gap);
         }
+        self.tell_state();
+    }
+
+    fn tell_state(&self) {
         let trouble = self.recording.trouble().map(str::to_string);
         self.shared.tell_sound(trouble.map_or(Ok(()), Err));
     }
@@ -160,8 +164,11 @@ impl SoundKeeping {
         self.shared.copy_desk().facts.gaps.push(gap);
     }
 
-    /// Looks whether the files are still there.
+    /// Looks whether there is room, and whether the files are still there.
     fn watch(&mut self) {
+        if self.recording.look(self.heard_s) {
+            self.tell_state();
+        }
         let folder = self.recording.folder().map(Path::to_path_buf);
         let lost = self.recording.watch();
         if lost.is_none() && self.recording.folder().is_some() == folder.is_some() {

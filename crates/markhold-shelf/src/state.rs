@@ -4,6 +4,8 @@
 //!            first sound          an error
 //!   Waiting ------------> Yes <------------> No { why, since }
 //!                              written again
+//!                          any of them ------> Failed { since }
+//!                               a fault of the program: nothing writes any more
 //! ```
 //!
 //! Sound and copy each have their own: raw sound goes to its files whatever the archive does.
@@ -26,26 +28,52 @@ pub enum Kept {
         /// Since when, by the computer's clock.
         since: Timestamp,
     },
+    /// No more: the part of the program that writes it has failed, by a fault of the program.
+    Failed {
+        /// Since when, by the computer's clock.
+        since: Timestamp,
+    },
 }
 
+/// What is to be done about [`Kept::Failed`].
+pub(crate) const FAILED: &str =
+    "the part of this program that writes it has failed; end the program and start it again";
+
 impl Kept {
-    /// It is not kept from now on; if it was not before, since then.
+    /// It is not kept from now on; if it was not before, since then. What failed stays so.
     pub(crate) fn refuse(&mut self, why: String, now: Timestamp) {
         let since = self.since().unwrap_or(now);
-        *self = Kept::No { why, since };
+        if !matches!(self, Kept::Failed { .. }) {
+            *self = Kept::No { why, since };
+        }
+    }
+
+    /// Nothing writes it any more.
+    pub(crate) fn fail(&mut self, now: Timestamp) {
+        let since = self.since().unwrap_or(now);
+        *self = Kept::Failed { since };
     }
 
     fn why(&self) -> Option<&str> {
         match self {
             Kept::No { why, .. } => Some(why),
-            _ => None,
+            Kept::Failed { .. } => Some(FAILED),
+            Kept::Waiting | Kept::Yes => None,
         }
     }
 
     fn since(&self) -> Option<Timestamp> {
         match self {
-            Kept::No { since, .. } => Some(*since),
-            _ => None,
+            Kept::No { since, .. } | Kept::Failed { since } => Some(*since),
+            Kept::Waiting | Kept::Yes => None,
+        }
+    }
+
+    /// What is done about it by itself, as the end of a sentence.
+    fn tried(&self) -> &'static str {
+        match self {
+            Kept::No { .. } => ", trying again",
+            _ => "",
         }
     }
 
@@ -53,7 +81,7 @@ impl Kept {
         match self {
             Kept::Waiting => "waiting",
             Kept::Yes => "yes",
-            Kept::No { .. } => "no",
+            Kept::No { .. } | Kept::Failed { .. } => "no",
         }
     }
 }
@@ -94,19 +122,21 @@ impl KeepState {
                 _ => format!("Kept in {}.", self.place),
             },
             (None, Some(why)) => match self.sound {
-                Kept::Yes => format!("Sound is kept; copy is not: {why}, trying again."),
-                _ => format!("Copy is not kept: {why}, trying again."),
+                Kept::Yes => format!("Sound is kept; copy is not: {why}{}.", self.copy.tried()),
+                _ => format!("Copy is not kept: {why}{}.", self.copy.tried()),
             },
             (Some(why), None) => match self.copy {
-                Kept::Yes => format!("Copy is kept; sound is not: {why}, trying again."),
-                _ => format!("Sound is not kept: {why}, trying again."),
+                Kept::Yes => format!("Copy is kept; sound is not: {why}{}.", self.sound.tried()),
+                _ => format!("Sound is not kept: {why}{}.", self.sound.tried()),
             },
             (Some(one), Some(other)) if one == other => {
-                format!("Nothing is kept: {one}, trying again.")
+                format!("Nothing is kept: {one}{}.", self.sound.tried())
             }
-            (Some(one), Some(other)) => {
-                format!("Nothing is kept. Sound: {one}. Copy: {other}. Trying again.")
-            }
+            (Some(one), Some(other)) => format!(
+                "Nothing is kept. Sound: {one}{}. Copy: {other}{}.",
+                self.sound.tried(),
+                self.copy.tried()
+            ),
         }
     }
 }
@@ -150,8 +180,8 @@ mod tests {
         state.sound.refuse("the disk is full".into(), at(60));
         assert_eq!(
             state.words(),
-            "Nothing is kept. Sound: the disk is full. Copy: the archive is locked by another \
-             program. Trying again."
+            "Nothing is kept. Sound: the disk is full, trying again. Copy: the archive is locked by \
+             another program, trying again."
         );
         assert_eq!(state.since(), Some(at(50)));
         state.copy.refuse("the disk is full".into(), at(70));
@@ -163,6 +193,14 @@ mod tests {
             state.since(),
             Some(at(50)),
             "another reason is no new beginning"
+        );
+        state.copy.fail(at(80));
+        state.copy.refuse("the disk is full".into(), at(90));
+        state.sound = Kept::Yes;
+        assert_eq!(
+            state.words(),
+            "Sound is kept; copy is not: the part of this program that writes it has failed; end \
+             the program and start it again."
         );
         (state.sound, state.copy) = (Kept::Yes, Kept::Yes);
         assert!(state.is_well() && state.words() == "Kept in /shelf.");

@@ -7,8 +7,10 @@ use common::disk::SmallDisk;
 use common::*;
 use markhold_event::Event;
 use markhold_shelf::{
-    GapCause, KeepNotice, KeepSettings, KeepState, Keeper, Kept, LocalDisk, Recorder, Shelf,
+    Disk, GapCause, KeepNotice, KeepSettings, KeepState, Keeper, Kept, LocalDisk, Recorder, Shelf,
+    ShelfError, SoundFile,
 };
+use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::Ordering::SeqCst;
 use std::time::Duration;
@@ -147,6 +149,73 @@ fn holes_are_silence_or_a_new_file_and_marked() {
         lines,
         [(1, "ONE".to_string(), 1.0), (2, "TWO".to_string(), 23.0)]
     );
+}
+
+/// A disk on which this program stumbles over a fault of its own.
+struct Faulty;
+
+impl Disk for Faulty {
+    fn create(&self, _file: &Path) -> std::io::Result<Box<dyn SoundFile>> {
+        panic!("a fault of the program, made by this test");
+    }
+
+    fn free_bytes(&self, _folder: &Path) -> Option<u64> {
+        None
+    }
+}
+
+#[test]
+fn a_fault_of_the_program_is_told_and_costs_no_more_than_its_part() {
+    let folder = tempfile::tempdir().unwrap();
+    let keeper = Keeper::begin_on(Arc::new(Faulty), folder.path(), evening(), settings()).unwrap();
+    give(&keeper, &ramp(0, 8_000));
+    wait_until(&keeper, |state| matches!(state.sound, Kept::Failed { .. }));
+    // Nor is it forgotten when sound waits longer than any disk may take.
+    give(&keeper, &vec![0.0; 40 * RATE as usize]);
+    let (_, state) = keeper.state();
+    assert!(state.words().contains("start it again"), "{state:?}");
+    transmission(1, 1.0, "STILL COPYING")
+        .iter()
+        .for_each(|event| keeper.event(event));
+    wait_until(&keeper, |state| state.copy == Kept::Yes);
+    let ended = keeper.finish();
+    assert!(
+        matches!(ended, Err(ShelfError::LeftOver { .. })),
+        "{ended:?}"
+    );
+    let shelf = Shelf::open(folder.path()).unwrap();
+    let found = shelf.search("COPYING", &Default::default()).unwrap();
+    assert_eq!(found.len(), 1);
+}
+
+/// How it is kept is true also while no sound comes that would find the disk full: a device that is
+/// out, or a receiver that is off. Nothing is missing then.
+#[test]
+fn a_disk_that_fills_up_while_no_sound_comes_is_told() {
+    let folder = tempfile::tempdir().unwrap();
+    let disk = SmallDisk::with_room(1 << 30);
+    let settings = KeepSettings {
+        retry: Duration::from_millis(20),
+        spare_bytes: 1_000,
+        ..settings()
+    };
+    let keeper =
+        Keeper::begin_on(Arc::new(disk.clone()), folder.path(), evening(), settings).unwrap();
+    give(&keeper, &ramp(0, 8_000));
+    wait_until(&keeper, |state| state.sound == Kept::Yes);
+    disk.room.store(500, SeqCst);
+    wait_until(&keeper, |state| state.words().contains("the disk is full"));
+    disk.room.store(1 << 30, SeqCst);
+    wait_until(&keeper, |state| state.sound == Kept::Yes);
+    disk.room.store(500, SeqCst);
+    wait_until(&keeper, |state| state.words().contains("the disk is full"));
+    disk.room.store(1 << 30, SeqCst);
+    give(&keeper, &ramp(8_000, 8_000));
+    wait_until(&keeper, |state| state.sound == Kept::Yes);
+    keeper.finish().unwrap();
+    let shelf = Shelf::open(folder.path()).unwrap();
+    assert_eq!(shelf.evening(1).unwrap().gaps, []);
+    assert_eq!(kept_sound(&shelf).concat(), ramp(0, 16_000));
 }
 
 #[test]

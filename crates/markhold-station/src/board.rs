@@ -20,6 +20,16 @@ struct Inner {
     reports: Option<broadcast::Sender<Arc<Report>>>,
 }
 
+impl Inner {
+    /// Everything from here on; nothing, where everything is told.
+    fn queue(&self) -> broadcast::Receiver<Arc<Report>> {
+        match &self.reports {
+            Some(reports) => reports.subscribe(),
+            None => broadcast::channel(1).1,
+        }
+    }
+}
+
 impl Default for Board {
     /// Nothing was told yet.
     fn default() -> Self {
@@ -67,11 +77,19 @@ impl Board {
     /// the two and nothing comes twice.
     pub fn join(&self) -> (Snapshot, Subscription) {
         let inner = self.lock();
-        let queue = match &inner.reports {
-            Some(reports) => reports.subscribe(),
-            None => broadcast::channel(1).1,
-        };
-        (inner.sum.clone(), Subscription::new(queue))
+        (inner.sum.clone(), Subscription::new(inner.queue()))
+    }
+
+    /// As [`Board::join`], with [`Snapshot::latest`] in the place of everything.
+    pub fn join_latest(&self, span_s: f64) -> (Snapshot, Subscription) {
+        let mut inner = self.lock();
+        let queue = inner.queue();
+        (inner.sum.latest(span_s), Subscription::new(queue))
+    }
+
+    /// A queue with everything from here on.
+    pub fn follow(&self) -> Subscription {
+        Subscription::new(self.lock().queue())
     }
 
     /// Gives sound to who listens, at so many samples a second, Hz.

@@ -13,6 +13,8 @@ use std::collections::VecDeque;
 /// Characters kept for a page that is loaded later: an hour of continuous sending at
 /// 45.45 baud is 22 000.
 const SHEET: usize = 25_000;
+/// Characters of [`Snapshot::latest`] at most: ten minutes of continuous sending.
+const LATEST: usize = 4_000;
 /// First readings kept: some seconds of several signals.
 const EARLY: usize = 1000;
 /// Points of drift kept, one in [`DRIFT_EVERY_S`]: two hours.
@@ -111,6 +113,26 @@ fn push<T>(queue: &mut VecDeque<T>, item: T, most: usize) -> u64 {
 }
 
 impl Snapshot {
+    /// All of it, but of the characters only those of the latest `span_s`, and no drift: what is
+    /// laid out on a sheet, or drawn as a curve, is told by others. How long that takes, and how
+    /// large it is, does not grow with the evening.
+    pub fn latest(&mut self, span_s: f64) -> Snapshot {
+        // The long parts step aside, so that they are not copied first and thrown away then.
+        let (sheet, drift) = (
+            std::mem::take(&mut self.sheet),
+            std::mem::take(&mut self.drift),
+        );
+        let mut latest = self.clone();
+        (self.sheet, self.drift) = (sheet, drift);
+        let since_s = self.until_s - span_s;
+        let late = self.sheet.iter().rev();
+        let late = late.take_while(|c| c.start_s >= since_s).take(LATEST);
+        latest.sheet = late.cloned().collect();
+        latest.sheet.make_contiguous().reverse();
+        latest.sheet_dropped += (self.sheet.len() - latest.sheet.len()) as u64;
+        latest
+    }
+
     /// Takes in a report.
     pub fn take(&mut self, report: &Report) {
         match report {

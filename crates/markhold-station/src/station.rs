@@ -99,6 +99,17 @@ impl Station {
         self.board().join()
     }
 
+    /// As [`Station::join`], of the characters only those of the latest `span_s`, and no drift: see
+    /// [`Snapshot::latest`].
+    pub fn join_latest(&self, span_s: f64) -> (Snapshot, Subscription) {
+        self.board().join_latest(span_s)
+    }
+
+    /// A queue with everything that is told in the room shown from here on.
+    pub fn reports(&self) -> Subscription {
+        self.board().follow()
+    }
+
     /// The sound of the room that is shown, from here on.
     pub fn ear(&self) -> Ear {
         self.board().ear()

@@ -48,7 +48,7 @@ fn main() {
                     let Some(one) = tries.get(n) else { break };
                     match bench.run(n, one) {
                         Ok(result) => found.lock().unwrap().push((one.end, result)),
-                        Err(why) => failed.lock().unwrap().push(why),
+                        Err(why) => failed.lock().unwrap().push((one.end, why)),
                     }
                 }
             });
@@ -59,6 +59,7 @@ fn main() {
         "| end | tries | at rest | keyed at the end | median of those | most of all | computer late by | gave up before |"
     );
     println!("|---|---|---|---|---|---|---|---|");
+    let mut figures = Vec::new();
     for end in End::ALL {
         let all: Vec<_> = found
             .iter()
@@ -82,8 +83,16 @@ fn main() {
             all.len(),
             keyed.len()
         );
+        figures.push(format!(
+            "figures ends:{} tries={tries} failures={} keyed={} most_median_ms={median:.0} \
+             most_ms={most:.0} most_late_ms={late:.0} again={gave_up}",
+            end.name().replace(' ', "_"),
+            failed.iter().filter(|(of, _)| *of == end).count(),
+            keyed.len()
+        ));
     }
-    failed.iter().for_each(|why| println!("{why}"));
+    figures.iter().for_each(|figures| println!("{figures}"));
+    failed.iter().for_each(|(_, why)| println!("{why}"));
     if !failed.is_empty() {
         println!("{} tries failed", failed.len());
         std::process::exit(1);

@@ -1,8 +1,9 @@
 //! A day of sound at high speed, and something goes wrong every minute: nothing is missing
 //! that was not told, memory and descriptors are flat.
 //!
-//! `cargo bench -p markhold --bench soak -- HOURS SPEED SEED MINUTES`: hours of sound (24), times
-//! real time (24), seed (1), and after how many minutes it ends in any case (120). The disk is
+//! `cargo bench -p markhold --bench soak -- HOURS SPEED SEED MINUTES SETTLED`: hours of sound (24),
+//! times real time (24), seed (1), after how many minutes it ends in any case (120), and how old a
+//! start is when its memory is looked at, hours of sound (1). The disk is
 //! one of memory, mounted in a place of its own (Linux, `unshare` and `mount`); where that
 //! cannot be, a full disk is not tried, and that is said. What is wrong fails the command.
 #![allow(missing_docs, reason = "a bench")]
@@ -38,7 +39,7 @@ fn main() {
         one_life: (sound_s / 12.0, sound_s * 7.0 / 12.0),
         most: Duration::from_secs_f64(60.0 * number(3, 120.0)),
         turns: 12,
-        settled_h: 5.0,
+        settled_h: number(4, 1.0),
     };
     let wrong = soak::soak(&plan);
     std::process::exit(i32::from(!wrong.is_empty()));

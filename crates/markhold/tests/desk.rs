@@ -71,7 +71,7 @@ fn the_live_copy_goes_to_the_machine_and_what_was_printed_to_the_shelf() {
 /// A desk of the practice band in a process of its own, with at most so many descriptors.
 #[cfg(unix)]
 fn practice(descriptors: u32, words: &str) -> (std::process::Child, std::net::SocketAddr) {
-    let program = env!("CARGO_BIN_EXE_markhold");
+    let program = common::program().display().to_string();
     let line =
         format!("ulimit -n {descriptors}; exec {program} --practice --no-keep --port 0 {words}");
     let mut child = std::process::Command::new("sh")

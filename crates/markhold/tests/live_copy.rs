@@ -74,7 +74,7 @@ fn a_sound_input_is_copied_kept_and_printed_without_a_page() {
         .chain(["--input", MONITOR, "--way", &way, "--shelf"]);
     // Tests that a shell started with `&` ignore Ctrl-C, and so would the program.
     let mut copying = Command::new("env");
-    copying.args(["--default-signal=INT", env!("CARGO_BIN_EXE_markhold")]);
+    copying.arg("--default-signal=INT").arg(common::program());
     copying.args(words).arg(&shelf).stdin(Stdio::null());
     copying.stdout(Stdio::piped()).stderr(Stdio::piped());
     environment(&mut copying, folder.path());

@@ -237,9 +237,9 @@ fn stopped_from_the_keyboard_the_line_is_left_in_mark() {
         &none,
     ];
     // Tests that a shell started with `&` ignore Ctrl-C, and so would the program.
-    let program = ["--default-signal=INT", env!("CARGO_BIN_EXE_markhold")];
     let mut sending = Command::new("env");
-    sending.args(program).args(words).stderr(Stdio::piped());
+    sending.arg("--default-signal=INT").arg(common::program());
+    sending.args(words).stderr(Stdio::piped());
     let child = sending.spawn().unwrap();
     while std::fs::read(&path).unwrap().len() < 2 {
         std::thread::yield_now();

@@ -1,7 +1,8 @@
 //! However `markhold send` ends while it sends, the transmitter is unkeyed in time.
 //!
 //! Thirty random ends in the test run; `MARKHOLD_SENDS=1000 cargo test -p markhold --test unkeyed
-//! -- --nocapture` makes a thousand and prints how long it stayed keyed.
+//! -- --nocapture` makes a thousand and prints how long it stayed keyed; `MARKHOLD_SEED` has other
+//! ones.
 #![cfg(unix)]
 #![allow(missing_docs, reason = "a test")]
 
@@ -24,8 +25,11 @@ fn the_transmitter_is_unkeyed_whatever_happens() {
         println!("skipped: needs Linux and a C compiler (cc)");
         return;
     };
-    let count = std::env::var("MARKHOLD_SENDS").map_or(30, |n| n.parse().expect("a number"));
-    let (keys, mut random) = (Stand::keys(), ends::Random(45));
+    let count = ends::told("MARKHOLD_SENDS", 30) as usize;
+    let (keys, mut random) = (
+        Stand::keys(),
+        ends::Random(45 + ends::told("MARKHOLD_SEED", 0)),
+    );
     let tries: Vec<Try> = (0..count)
         .map(|n| Try::random(n, &keys, &mut random))
         .collect();
@@ -35,6 +39,7 @@ fn the_transmitter_is_unkeyed_whatever_happens() {
         .iter()
         .filter_map(|(one, found)| wrong(one, found))
         .collect();
+    figures(&results, wrong.len());
     assert!(
         wrong.is_empty(),
         "{} of {count}\n{}",
@@ -75,6 +80,24 @@ fn wrong(one: &Try, result: &Result) -> Option<String> {
             late.then(|| format!("{one:?}: {found:?}"))
         }
     }
+}
+
+/// A line for each kind of end, to be added up with those of other runs.
+fn figures(results: &[(Try, Result)], wrong: usize) {
+    for end in End::ALL {
+        let of = results.iter().filter(|(one, _)| one.end == end);
+        let found = of.clone().filter_map(|(_, result)| result.as_ref().ok());
+        let most = found.map(|found| found.keyed_ms).fold(0.0, f64::max);
+        let (name, count) = (end.name().replace(' ', "_"), of.clone().count());
+        let failed = of.filter(|(one, found)| self::wrong(one, found).is_some());
+        let failed = failed.count();
+        println!("figures send:{name} tries={count} failures={failed} most_ms={most:.0}");
+    }
+    let keys = Stand::keys().len();
+    println!(
+        "figures send:all tries={} failures={wrong} most_keys={keys}",
+        results.len()
+    );
 }
 
 fn table(results: &[(Try, Result)]) {

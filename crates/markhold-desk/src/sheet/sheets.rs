@@ -141,7 +141,7 @@ fn follow(weak: &Weak<Shared>, mut reports: Subscription) {
                     shared.take(&report);
                 }
                 _ => {
-                    reports = shared.station.join().1;
+                    reports = shared.station.reports();
                     shared.begin_anew();
                 }
             }

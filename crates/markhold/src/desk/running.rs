@@ -114,9 +114,16 @@ async fn served(options: &Options) -> anyhow::Result<Outcome> {
     Ok(Outcome::Done)
 }
 
+/// How the evening is kept now.
+fn keeping(station: &Station) -> Option<KeepState> {
+    station.look(|sum| sum.keeping.clone())
+}
+
 /// Says in the terminal what is not kept, and when it is again.
 fn tell_keeping(station: &Station) {
-    let (snapshot, mut reports) = station.join();
+    let mut reports = station.reports();
+    let state = keeping(station);
+    let station = station.clone();
     // Without a thread the page says it.
     let _ = std::thread::Builder::new()
         .name("terminal".into())
@@ -137,7 +144,7 @@ fn tell_keeping(station: &Station) {
                 }
                 well = since.is_none();
             };
-            snapshot.keeping.iter().for_each(&mut tell);
+            state.iter().for_each(&mut tell);
             while let Some(delivery) = reports.wait() {
                 match delivery {
                     Delivery::Report(report) => match &*report {
@@ -145,8 +152,7 @@ fn tell_keeping(station: &Station) {
                         Report::Input(InputReport::Kept { words, .. }) => say(words),
                         _ => {}
                     },
-                    // What it missed it is told with the next change.
-                    Delivery::Missed(_) => {}
+                    Delivery::Missed(_) => keeping(&station).iter().for_each(&mut tell),
                 }
             }
         });

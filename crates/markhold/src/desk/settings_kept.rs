@@ -35,18 +35,21 @@ pub fn keep(station: &Station) {
     let Some(place) = station.place().map(Path::to_path_buf) else {
         return;
     };
-    let (_, mut reports) = station.join();
+    let (mut reports, station) = (station.reports(), station.clone());
     // Without a thread it is as usual at the next start.
     let _ = std::thread::Builder::new()
         .name("settings".into())
         .spawn(move || {
             while let Some(delivery) = reports.wait() {
-                if let Delivery::Report(report) = delivery
-                    && let Report::Settings(in_use) = &*report
-                {
-                    // A disk that takes nothing is told of where the evening is kept.
-                    let _ = write(&place, in_use);
-                }
+                let in_use = match delivery {
+                    Delivery::Report(report) => match *report {
+                        Report::Settings(in_use) => Some(in_use),
+                        _ => None,
+                    },
+                    Delivery::Missed(_) => Some(station.look(|sum| sum.in_use)),
+                };
+                // A disk that takes nothing is told of where the evening is kept.
+                let _ = in_use.map(|in_use| write(&place, &in_use));
             }
         });
 }

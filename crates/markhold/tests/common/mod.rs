@@ -5,6 +5,10 @@
     reason = "each test file uses its own part of it"
 )]
 
+#[path = "../program/mod.rs"]
+mod program;
+pub use program::{program, told};
+
 use std::io::Write;
 use std::process::{Command, Stdio};
 
@@ -15,7 +19,7 @@ pub struct Done {
 }
 
 pub fn command<'a>(words: impl IntoIterator<Item = &'a str>) -> Command {
-    let mut command = Command::new(env!("CARGO_BIN_EXE_markhold"));
+    let mut command = Command::new(program());
     command
         .args(words)
         .stdin(Stdio::null())

@@ -6,6 +6,10 @@
     reason = "a test and a bench, each uses its own part"
 )]
 
+#[path = "../program/mod.rs"]
+mod program;
+pub use program::{program, told};
+
 use super::late::Late;
 use rustix::process::{Pid, Signal, kill_process};
 use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
@@ -195,7 +199,7 @@ impl Bench {
         let shim = shim(folder.path())?;
         std::fs::write(folder.path().join("none.toml"), "").expect("written");
         let sound = folder.path().join("evening.wav");
-        let made = Command::new(env!("CARGO_BIN_EXE_markhold"))
+        let made = Command::new(program())
             .args([
                 "air",
                 "RYRYRYRYRYRYRYRYRYRYRYRYRYRYRYRYRYRYRYRYRYRYRYRYRYRY",
@@ -267,10 +271,8 @@ impl Bench {
         // A signal that the tests themselves were started without, as `nohup` and a shell's
         // `&` do it, would be ignored by the program as well.
         Command::new("env")
-            .args([
-                "--default-signal=HUP,INT,TERM",
-                env!("CARGO_BIN_EXE_markhold"),
-            ])
+            .arg("--default-signal=HUP,INT,TERM")
+            .arg(program())
             .args(words)
             .env("LD_PRELOAD", &self.shim)
             .env("LINE_LOG", log)
@@ -283,9 +285,13 @@ impl Bench {
 }
 
 /// The library that stands for the wires of a port; `None` where it cannot be made.
+/// `MARKHOLD_LINE` names one that was made elsewhere.
 pub fn shim(folder: &Path) -> Option<PathBuf> {
     if !cfg!(target_os = "linux") {
         return None;
+    }
+    if let Some(made) = std::env::var_os("MARKHOLD_LINE") {
+        return Some(made.into());
     }
     let shim = folder.join("line.so");
     let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/ends/line.c");

@@ -42,6 +42,12 @@ impl Sizes {
         )
     }
 
+    /// The most memory of any life, MB.
+    pub fn most_mb(&self) -> f64 {
+        let all = self.0.iter().map(|size| size.kilobytes / 1024.0);
+        all.fold(0.0, f64::max)
+    }
+
     /// The longest time after a start, h.
     pub fn longest_h(&self) -> f64 {
         self.0.iter().map(|size| size.at_h).fold(0.0, f64::max)

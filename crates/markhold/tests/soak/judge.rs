@@ -37,10 +37,11 @@ pub struct Verdict {
     /// The most that a kill cost at the end, samples.
     pub most_killed: u64,
     /// Characters sent that could be heard; of them near missing sound, and not near it, those
-    /// not copied; copied ones that nobody sent.
+    /// not copied; copied ones that nobody sent, near it and not near it.
     pub characters: usize,
     pub not_copied_near: usize,
     pub not_copied: usize,
+    pub not_sent_near: usize,
     pub not_sent: usize,
     /// Left by the last start to be copied again by the next: its reading says so.
     pub left: usize,
@@ -244,6 +245,15 @@ impl Looking<'_> {
             true => best.copied_s,
             false => f64::INFINITY,
         };
+        let near = |spans: &Spans, at_s: f64, distance_s: f64| {
+            spans.near((at_s * rate) as u64, (distance_s * rate) as u64)
+        };
+        let suffers = |at_s: f64| {
+            at_s < NEAR_S
+                || at_s > heard_s - NEAR_S
+                || near(missing, at_s, NEAR_S)
+                || near(&inputs, at_s, NEAR_S)
+        };
         let mut lacking = Vec::new();
         for (at_s, code) in self.evening.sent(begin_s, begin_s + heard_s) {
             let at_s = at_s - begin_s;
@@ -252,33 +262,32 @@ impl Looking<'_> {
                 .skip_while(|c| c.0 < at_s - SAME_S)
                 .take_while(|c| c.0 <= at_s + SAME_S)
                 .find(|c| c.1 == code);
-            let near = |spans: &Spans, distance_s: f64| {
-                spans.near((at_s * rate) as u64, (distance_s * rate) as u64)
-            };
-            let suffers = at_s < NEAR_S
-                || at_s > heard_s - NEAR_S
-                || near(missing, NEAR_S)
-                || near(&inputs, NEAR_S);
             match found {
                 Some(character) => character.2 = true,
                 // It was never heard.
-                None if near(missing, 0.17) => continue,
+                None if near(missing, at_s, 0.17) => continue,
                 None if at_s > left_s => verdict.left += 1,
-                None if suffers => verdict.not_copied_near += 1,
+                None if suffers(at_s) => verdict.not_copied_near += 1,
                 None => lacking.push(at_s),
             }
             verdict.characters += 1;
         }
         verdict.not_copied += lacking.len();
-        verdict.not_sent += copied.iter().filter(|c| !c.2).count();
-        if let (Some(first), Some(last)) = (lacking.first(), lacking.last()) {
+        let invented = copied.iter().filter(|c| !c.2).map(|c| c.0);
+        let (beside, invented): (Vec<f64>, Vec<f64>) = invented.partition(|at_s| suffers(*at_s));
+        verdict.not_sent_near += beside.len();
+        verdict.not_sent += invented.len();
+        for (places, what) in [(lacking, "not copied"), (invented, "copied and not sent")] {
+            if places.is_empty() {
+                continue;
+            }
             verdict.wrong.push(format!(
-                "life {} (evening {}, {heard_s:.0} s, killed {}): {} characters not copied, {first:.1} to \
-                 {last:.1} s; reading {best:?}; gaps {:?}",
+                "life {} (evening {}, {heard_s:.0} s, killed {}): {} characters {what}, at {places:.1?} s; \
+                 reading {best:?}; inputs {inputs:?}; gaps {:?}",
                 self.number,
                 self.kept.id,
                 self.life.killed,
-                lacking.len(),
+                places.len(),
                 self.kept.gaps
             ));
         }

@@ -185,16 +185,19 @@ fn say(line: &str) {
 
 /// Tells how the evening is kept, and how printing stands.
 fn tell_states(station: &Station) {
-    let (snapshot, mut reports) = station.join();
+    let mut reports = station.reports();
+    let station = station.clone();
     let state = |state: &KeepState| {
         let word = if state.is_well() { "well" } else { "ill" };
         say(&format!("{word} {}", state.words()));
     };
-    snapshot.keeping.iter().for_each(state);
+    let now = move || station.look(|sum| sum.keeping.iter().for_each(state));
+    now();
     std::thread::spawn(move || {
         let mut printing = String::new();
         while let Some(delivery) = reports.wait() {
             let Delivery::Report(report) = delivery else {
+                now();
                 continue;
             };
             match &*report {

@@ -36,18 +36,28 @@ const INSIDE: &str = "MARKHOLD_SOAK_INSIDE";
 /// Begins this program anew in a place where a disk may be mounted that nobody else sees and
 /// that goes with it. Returns where that cannot be, or in that place.
 pub fn with_mounts_of_its_own() {
-    let unshare = || {
-        let mut command = Command::new("unshare");
-        command.args(["--user", "--map-root-user", "--mount"]);
-        command
-    };
-    let can = unshare().args(["--", "true"]).output();
-    if std::env::var_os(INSIDE).is_some() || !can.is_ok_and(|can| can.status.success()) {
+    if std::env::var_os(INSIDE).is_some() {
         return;
     }
+    let unshare = |words: &[&str]| {
+        let mut command = Command::new("unshare");
+        command.args(words);
+        command
+    };
+    // Root needs no name of its own, and may not be allowed one.
+    let ways: [&[&str]; 2] = [
+        &["--user", "--map-root-user", "--mount", "--"],
+        &["--mount", "--"],
+    ];
+    let can = |words: &&[&str]| {
+        let tried = unshare(words).arg("true").output();
+        tried.is_ok_and(|tried| tried.status.success())
+    };
+    let Some(words) = ways.into_iter().find(|words| can(words)) else {
+        return;
+    };
     let program = std::env::current_exe().expect("this program");
-    let error = unshare()
-        .arg("--")
+    let error = unshare(words)
         .arg(program)
         .args(std::env::args_os().skip(1))
         .env(INSIDE, "yes")

@@ -16,6 +16,9 @@ use std::time::{Duration, Instant};
 /// Room on the disk of the shelf: a day of sound and its copy, kB.
 const DISK_KB: u64 = 3 << 20;
 
+/// Sound that surely needs more room than a full disk has left, s: 64 kB are 4 s.
+const ROOM_S: f64 = 8.0;
+
 /// Clients of a flood.
 const CLIENTS: usize = 400;
 
@@ -68,6 +71,15 @@ enum Lasting {
     Machine,
 }
 
+/// A fault that lasts: since when and until when, and where the sound stood when it began, s.
+struct Lasts {
+    fault: Fault,
+    begun: Instant,
+    until: Instant,
+    from_s: f64,
+    what: Lasting,
+}
+
 /// A fault whose state is to be told.
 struct Asked {
     fault: Fault,
@@ -75,6 +87,8 @@ struct Asked {
     ended: Instant,
     /// Some other fault of that kind fell among it.
     mixed: bool,
+    /// How much sound came meanwhile, s: where none comes there is nothing to keep.
+    sound_s: f64,
     /// By how much the computer was late meanwhile.
     late: Duration,
 }
@@ -91,7 +105,7 @@ struct Soak {
     random: Random,
     running: Option<Running>,
     lives: Vec<Ended>,
-    lasting: Vec<(Fault, Instant, Instant, Lasting)>,
+    lasting: Vec<Lasts>,
     asked: Vec<Asked>,
     made: BTreeMap<Fault, usize>,
     sizes: Sizes,
@@ -216,7 +230,7 @@ impl Soak {
     }
 
     fn lasts(&self, fault: Fault) -> bool {
-        self.lasting.iter().any(|lasting| lasting.0 == fault)
+        self.lasting.iter().any(|lasts| lasts.fault == fault)
     }
 
     /// Draws one that can be now, and makes it.
@@ -292,19 +306,33 @@ impl Soak {
     }
 
     fn lasting(&mut self, fault: Fault, lasts_s: f64, lasting: Lasting) {
-        let now = Instant::now();
-        let until = now + Duration::from_secs_f64(lasts_s);
-        self.lasting.push((fault, now, until, lasting));
+        let begun = Instant::now();
+        let until = begun + Duration::from_secs_f64(lasts_s);
+        let from_s = self.sound_s();
+        self.lasting.push(Lasts {
+            fault,
+            begun,
+            until,
+            from_s,
+            what: lasting,
+        });
     }
 
     /// Ends what has lasted long enough.
     fn end_faults(&mut self, now: Instant) {
-        let (over, on) = std::mem::take(&mut self.lasting)
+        let (over, on): (Vec<Lasts>, Vec<Lasts>) = std::mem::take(&mut self.lasting)
             .into_iter()
-            .partition(|lasting| lasting.2 <= now);
+            .partition(|lasts| lasts.until <= now);
         self.lasting = on;
-        for (fault, begun, _, lasting) in over {
-            match lasting {
+        for Lasts {
+            fault,
+            begun,
+            from_s,
+            what,
+            ..
+        } in over
+        {
+            match what {
                 Lasting::FullDisk => self.disk.iter().for_each(SmallDisk::empty),
                 Lasting::Machine => self.machine.plug(true),
                 Lasting::Locked { .. } | Lasting::Flood { .. } => {}
@@ -315,6 +343,7 @@ impl Soak {
                 begun,
                 ended: Instant::now(),
                 mixed,
+                sound_s: self.sound_s() - from_s,
                 late: self.late.since(begun),
             });
         }
@@ -424,8 +453,16 @@ impl Soak {
         );
         println!(
             "copy: {} characters sent and heard; not copied {}, and {} within some seconds of \
-             missing sound, and {} left to the next start; copied and not sent {}; {} of {} evenings joined",
-            v.characters, v.not_copied, v.not_copied_near, v.left, v.not_sent, v.joined, v.evenings
+             missing sound, and {} left to the next start; copied and not sent {}, and {} within \
+             some seconds of missing sound; {} of {} evenings joined",
+            v.characters,
+            v.not_copied,
+            v.not_copied_near,
+            v.left,
+            v.not_sent,
+            v.not_sent_near,
+            v.joined,
+            v.evenings
         );
         println!(
             "clock: {} steps, {} evenings with a wrong sum",
@@ -468,6 +505,32 @@ impl Soak {
             .iter()
             .for_each(|wrong| println!("WRONG: {wrong}"));
         println!("{} wrong", self.wrong.len());
+        println!(
+            "figures soak tries={} failures={} starts={} sent_s={:.0} kept_s={:.0} told_s={:.0} \
+             untold_s={:.3} unlike={} characters={} not_copied={} not_sent={} near={} most_killed_s={:.3} \
+             most_end_s={:.1} most_life_h={:.1} most_memory_mb={:.0} most_slope_mb_h={:.2}",
+            self.made.values().sum::<usize>(),
+            self.wrong.len(),
+            self.lives.len(),
+            s(v.sent),
+            s(v.kept),
+            s(v.told),
+            s(v.untold),
+            v.unlike,
+            v.characters,
+            v.not_copied,
+            v.not_sent,
+            v.not_copied_near + v.not_sent_near,
+            s(v.most_killed),
+            self.ends
+                .iter()
+                .max()
+                .unwrap_or(&Duration::ZERO)
+                .as_secs_f64(),
+            self.sizes.longest_h(),
+            self.sizes.most_mb(),
+            memory.per_h,
+        );
     }
 
     /// How soon a fault was told, and how soon it was told to be over.
@@ -479,6 +542,7 @@ impl Soak {
             (Fault::Locked, "locked by another", 5.0),
         ] {
             let (mut count, mut told, mut over) = (0, Duration::ZERO, Duration::ZERO);
+            let mut silent = 0;
             for asked in self
                 .asked
                 .iter()
@@ -490,6 +554,11 @@ impl Soak {
                     line.starts_with("open") && *at > begun && *at < ended + RIGHT_AGAIN
                 });
                 if !long || starts || asked.late > BUSY {
+                    continue;
+                }
+                // A device that is out meanwhile: what finds the disk full is looked for less often.
+                if asked.sound_s < ROOM_S {
+                    silent += 1;
                     continue;
                 }
                 count += 1;
@@ -512,7 +581,8 @@ impl Soak {
             }
             println!(
                 "state: {}: {count} longer than {patience_s} s with nothing else in between on a \
-                 computer not late, told within {told:.1?}, over within {over:.1?}",
+                 computer not late, told within {told:.1?}, over within {over:.1?}; {silent} while hardly \
+                 any sound came",
                 fault.name()
             );
         }

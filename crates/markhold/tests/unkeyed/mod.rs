@@ -233,10 +233,8 @@ impl Stand {
             command.env_remove(name);
         }
         let child = command
-            .args([
-                "--default-signal=HUP,INT,TERM",
-                env!("CARGO_BIN_EXE_markhold"),
-            ])
+            .arg("--default-signal=HUP,INT,TERM")
+            .arg(ends::program())
             .args(["send", &"RY".repeat(200), "--settings"])
             .arg(settings)
             .env("LD_PRELOAD", &self.shim)
