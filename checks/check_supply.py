@@ -4,6 +4,8 @@ Advisories are not checked here: their data base is not within reach of the test
 `python3 checks/check_supply.py` runs it alone.
 """
 
+import shutil
+import subprocess
 import tomllib
 
 import supply
@@ -65,6 +67,17 @@ def check_bans(report, known, banned):
     report.equal("supply: versions left open", wild, [])
 
 
+def check_by_the_usual_tool(report):
+    """The same asked of cargo-deny, where it is installed; without a network."""
+    if not shutil.which("cargo-deny"):
+        report.skip("supply: cargo deny", "it is not installed here")
+        return
+    words = ["cargo-deny", "--offline", "check", "licenses", "bans", "sources"]
+    asked = subprocess.run(words, cwd=ROOT, capture_output=True, text=True, check=False)
+    told = (asked.stdout.strip() or asked.stderr.strip()).splitlines()
+    report.check("supply: cargo deny says so too", asked.returncode == 0, told[-1] if told else "")
+
+
 def checks(report):
     """All checks of this file."""
     check_expressions(report)
@@ -72,6 +85,7 @@ def checks(report):
     check_licences(report, known, rules["licenses"]["allow"])
     check_sources(report)
     check_bans(report, known, {entry["crate"] for entry in rules["bans"]["deny"]})
+    check_by_the_usual_tool(report)
     file = ROOT / "NOTICES.txt"
     kept = file.read_text() if file.exists() else ""
     fresh = notices()

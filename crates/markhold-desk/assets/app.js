@@ -203,9 +203,10 @@ function keeping(state) {
   keptWords();
 }
 
+/** That something is kept is said once it is. */
 function keptWords() {
-  const well = now.place ? `Kept in ${now.place}` : "Not kept";
-  $("kept").textContent = now.keeping?.since ? now.keeping.words : well;
+  const soon = now.place ? `To be kept in ${now.place}.` : "Not kept";
+  $("kept").textContent = now.keeping?.words ?? soon;
 }
 
 function gone(why) {

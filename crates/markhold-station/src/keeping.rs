@@ -5,7 +5,7 @@ use crate::report::Anchor;
 use jiff::tz::TimeZone;
 use markhold_event::{Event, SentLine};
 use markhold_receive::Settings;
-use markhold_shelf::{Evening, GapCause, KeepSettings, Keeper, settings_to_json};
+use markhold_shelf::{Evening, GapCause, KeepSettings, KeepState, Keeper, Kept, settings_to_json};
 use std::path::PathBuf;
 
 /// Keeps an evening on the shelf in a folder, from the first sound on.
@@ -41,6 +41,19 @@ impl OnShelf {
             named: false,
             broken: None,
         }
+    }
+}
+
+impl OnShelf {
+    /// Not even a keeper could begin.
+    fn nothing_kept(&self, why: String) -> [KeepTold; 2] {
+        let since = jiff::Timestamp::now();
+        let state = KeepState {
+            place: self.place.display().to_string(),
+            sound: Kept::Failed { since },
+            copy: Kept::Failed { since },
+        };
+        [KeepTold::State(state), KeepTold::Notice(why)]
     }
 }
 
@@ -120,9 +133,9 @@ impl KeepSound for OnShelf {
     }
 
     fn told(&mut self) -> Vec<KeepTold> {
-        let broken = self.broken.take().map(KeepTold::Notice);
         let Some(keeper) = &self.keeper else {
-            return broken.into_iter().collect();
+            let broken = self.broken.take().into_iter();
+            return broken.flat_map(|why| self.nothing_kept(why)).collect();
         };
         let (revision, state) = keeper.state();
         let changed = std::mem::replace(&mut self.told, revision) != revision;
@@ -132,8 +145,7 @@ impl KeepSound for OnShelf {
         let notices = keeper.notices().into_iter();
         let notices = notices.map(|notice| KeepTold::Notice(notice.to_string()));
         let number = number.map(KeepTold::Evening);
-        let told = state.into_iter().chain(number).chain(notices);
-        told.chain(broken).collect()
+        state.into_iter().chain(number).chain(notices).collect()
     }
 
     fn end_of_sound(&mut self) {

@@ -4,12 +4,14 @@ use super::copying;
 use super::options::LiveOptions;
 use super::worker::{Order, Worker};
 use crate::board::Board;
-use crate::report::Report;
+use crate::report::{InputReport, Report};
 use crate::settings::InUse;
 use crate::wish::WishError;
 use markhold_event::SentLine;
 use markhold_receive::SettingsError;
+use markhold_shelf::{KeepState, Kept};
 use markhold_sound::Source;
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::mpsc::{Sender, channel};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::JoinHandle;
@@ -32,6 +34,21 @@ pub struct Live {
     threads: Arc<Mutex<Vec<JoinHandle<()>>>>,
 }
 
+/// Nothing is heard or kept any more, by a fault of the program: that is no silence.
+fn tell_fault(board: &Board) {
+    let (at_s, keeping) = board.look(|sum| (sum.until_s, sum.keeping.clone()));
+    let why = "a fault of this program ended the listening; end the program and start it again";
+    let why = Some(why.into());
+    board.tell(Report::Input(InputReport::Ended { at_s, why }));
+    if let Some(KeepState { place, .. }) = keeping {
+        let failed = Kept::Failed {
+            since: jiff::Timestamp::now(),
+        };
+        let (sound, copy) = (failed.clone(), failed);
+        board.tell(Report::Keeping(KeepState { place, sound, copy }));
+    }
+}
+
 impl Live {
     /// Begins to listen.
     ///
@@ -46,9 +63,15 @@ impl Live {
         let (orders, taken) = channel();
         let (copying, copier) = copying::start(board.clone(), in_use, options.learned.clone());
         let worker = Worker::new(copying, options);
+        let told = board.clone();
         let sound = std::thread::Builder::new()
             .name("sound".into())
-            .spawn(move || worker.run(source, &taken))
+            .spawn(move || {
+                let run = AssertUnwindSafe(|| worker.run(source, &taken));
+                if catch_unwind(run).is_err() {
+                    tell_fault(&told);
+                }
+            })
             .expect("the system gives a thread");
         let threads = Arc::new(Mutex::new(vec![sound, copier]));
         Ok(Live {

@@ -15,7 +15,9 @@
 
 mod clock;
 mod copying;
+mod copyist;
 mod engine;
+mod job;
 mod keep;
 mod options;
 mod worker;

@@ -1,7 +1,8 @@
 //! The sound thread: keeps what comes, shows it, hands it on to the copying.
 
 use super::clock::StationClock;
-use super::copying::{CopyQueue, Job};
+use super::copying::CopyQueue;
+use super::job::{HELD_S, Job};
 use super::keep::{KeepSound, KeepTold};
 use super::options::LiveOptions;
 use crate::board::Board;
@@ -20,10 +21,6 @@ use std::time::{Duration, Instant};
 /// How long the copying may take when listening ends. What is not copied by then is copied again
 /// from the sound at the next start.
 const LAST: Duration = Duration::from_secs(5);
-
-/// For so long at most the receiver keeps what it heard to itself, s: doubtful characters eight
-/// seconds, windows and language the rest.
-const HELD_S: f64 = 16.0;
 
 /// For how long it is told that the copying is behind after it was, s: long enough to be read.
 const BEHIND_S: f64 = 10.0;

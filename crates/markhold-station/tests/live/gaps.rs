@@ -3,9 +3,11 @@
 use super::played::{Play, Recorder, listen, played, printed, sound_of, start, wait_for_end};
 use markhold_event::{Character, Event};
 use markhold_shelf::GapCause;
-use markhold_sound::Taken;
+use markhold_sound::{Source, Taken};
+use markhold_station::live::{Live, LiveOptions};
 use markhold_station::report::InputReport;
 use std::collections::VecDeque;
+use std::time::{Duration, Instant};
 
 const TEXT: &str = "NW NW NW DE Q1ABC GOOD EVENING ALL FROM THE HARBOUR CLUB";
 
@@ -17,6 +19,46 @@ fn gone() -> Play {
 
 fn back(lost: u64) -> Play {
     Play::Happens(Taken::Back { lost })
+}
+
+/// A source over which the program stumbles.
+struct Faulty;
+
+impl Source for Faulty {
+    fn name(&self) -> String {
+        "a test".into()
+    }
+
+    fn rate(&self) -> u32 {
+        8000
+    }
+
+    fn is_live(&self) -> bool {
+        true
+    }
+
+    fn take(&mut self, _block: &mut Vec<f32>) -> Taken {
+        panic!("a fault of the program, made by this test");
+    }
+}
+
+/// Where nothing is heard any more, by a fault of the program, that is told, and it ends when asked.
+#[test]
+fn a_fault_of_the_program_is_no_silence() {
+    let live = Live::start(Box::new(Faulty), LiveOptions::default()).expect("settings that work");
+    let begun = Instant::now();
+    let gone = loop {
+        if let Some(gone) = live.board().look(|sum| sum.gone.clone()) {
+            break gone;
+        }
+        assert!(
+            begun.elapsed() < Duration::from_secs(60),
+            "nothing was told"
+        );
+        std::thread::sleep(Duration::from_millis(5));
+    };
+    assert!(gone.contains("a fault of this program"), "{gone}");
+    live.stop();
 }
 
 #[test]
