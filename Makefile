@@ -2,6 +2,7 @@
 # make practice  open the desk on the practice band: turn its receiver in the browser
 # make test   everything that must hold
 # make fuzz     damaged bytes into everything that reads, FOR seconds each
+# make long-tries  programs of the long tries, for a computer with many processors, in target/trustbin
 # make notices  the licences of everything that is built in, anew
 # make reference  docs/reference.md from the program's definitions, anew
 # make site   the manual as pages for a server of any kind, in target/site
@@ -18,7 +19,7 @@ ifdef CI
 export CARGO_INCREMENTAL = 0
 endif
 
-.PHONY: release demo practice test fuzz notices reference site pictures model fits ready install uninstall package try-package try-source prepare prepare-checks lint
+.PHONY: release demo practice test fuzz long-tries notices reference site pictures model fits ready install uninstall package try-package try-source prepare prepare-checks lint
 
 release: prepare
 	cargo build --quiet --release -p markhold
@@ -44,6 +45,11 @@ test: prepare-checks
 FOR ?= 60
 fuzz: prepare
 	cargo run --quiet --release -p markhold-fuzz -- $(FOR)
+
+# What docs/reliability.md promises, tried at length: there, without Rust or a network,
+# `python3 long_tries.py run 9` takes nine minutes and prints one table.
+long-tries: prepare
+	@python3 tools/long_tries.py build target/trustbin
 
 notices:
 	@python3 checks/supply.py > NOTICES.new && mv NOTICES.new NOTICES.txt
