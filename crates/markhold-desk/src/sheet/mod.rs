@@ -284,9 +284,11 @@ impl Sheet {
     }
 
     fn trim(&mut self) {
-        let mut rows: usize = self.parts.iter().map(Part::len).sum();
+        // One on which nothing was typed takes its room too.
+        let room = |part: &Part| part.len().max(1);
+        let mut rows: usize = self.parts.iter().map(room).sum();
         while rows > MOST_ROWS && self.parts.len() > 1 {
-            rows -= self.parts.remove(0).len();
+            rows -= room(&self.parts.remove(0));
         }
         if let [Part::Received(only)] = &mut self.parts[..] {
             only.keep(MOST_ROWS);

@@ -162,7 +162,10 @@ impl Piece {
     /// The signal ended: nothing is held back, and no first reading will be decided.
     pub fn end(&mut self) {
         self.typist.let_go(&mut self.rows);
-        self.early.clear();
+        // An evening has hundreds of pieces, and of a row only what is doubtful keeps its character.
+        self.typist.forget();
+        self.early = Vec::new();
+        self.rows.iter_mut().for_each(|row| row.struck.shrink_to_fit());
         self.ended = true;
         self.dirty = true;
     }

@@ -66,6 +66,11 @@ impl Typist {
         self.play(&orders, rows);
     }
 
+    /// Nothing waits to be typed: what was taken is not kept to be found again.
+    pub fn forget(&mut self) {
+        self.latest = VecDeque::new();
+    }
+
     /// Where the carriage is.
     pub fn under(&self) -> Under {
         Under {
