@@ -165,7 +165,9 @@ impl Piece {
         // An evening has hundreds of pieces, and of a row only what is doubtful keeps its character.
         self.typist.forget();
         self.early = Vec::new();
-        self.rows.iter_mut().for_each(|row| row.struck.shrink_to_fit());
+        self.rows
+            .iter_mut()
+            .for_each(|row| row.struck.shrink_to_fit());
         self.ended = true;
         self.dirty = true;
     }

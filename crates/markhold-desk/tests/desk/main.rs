@@ -5,4 +5,5 @@ mod common;
 mod doors;
 mod flood;
 mod paper;
+mod routes;
 mod sessions;
