@@ -238,6 +238,10 @@ impl Keeper {
     /// Length of the sound that was given and is not yet handed to the system, s. Who
     /// gives sound faster than it was heard waits while this is large.
     pub fn waiting_s(&self) -> f64 {
+        // What nobody writes any more is not waited for.
+        if self.sound.as_ref().is_some_and(JoinHandle::is_finished) {
+            return 0.0;
+        }
         let desk = self.shared.sound_desk();
         desk.waiting as f64 / f64::from(desk.rate.max(1))
     }

@@ -166,23 +166,28 @@ impl Recording {
         lost
     }
 
-    /// Where no sound comes that would find the disk full, the room is looked at all the same: how
-    /// the evening is kept is to be told as it is. Whether that changed.
-    pub(super) fn look(&mut self, heard_s: f64) -> bool {
+    /// Where no sound comes that would find the disk full, or find room on it again, the room is
+    /// looked at all the same: how the evening is kept is to be told as it is. `None` where that did
+    /// not change, else what is missing, if anything is.
+    pub(super) fn look(&mut self, heard_s: f64) -> Option<Option<Gap>> {
         if self.looked.elapsed() < LOOK.min(self.retry) {
-            return false;
+            return None;
         }
+        let full = |stopped: &Stopped| stopped.trouble.cause == GapCause::FullDisk;
         match (self.room(), &self.stopped) {
             (Err(trouble), None) => {
                 self.stop(heard_s, trouble);
                 self.stopped
                     .iter_mut()
                     .for_each(|stopped| stopped.idle = true);
+                Some(None)
             }
-            (Ok(()), Some(stopped)) if stopped.idle => self.stopped = None,
-            _ => return false,
+            (Ok(()), Some(stopped)) if full(stopped) => {
+                let missing = self.ended(heard_s);
+                Some(missing.filter(|gap| gap.length_s > Some(0.0)))
+            }
+            _ => None,
         }
-        true
     }
 
     fn write(&mut self, position: u64, samples: &[f32]) -> Result<(), Trouble> {

@@ -166,7 +166,8 @@ impl SoundKeeping {
 
     /// Looks whether there is room, and whether the files are still there.
     fn watch(&mut self) {
-        if self.recording.look(self.heard_s) {
+        if let Some(missing) = self.recording.look(self.heard_s) {
+            missing.into_iter().for_each(|gap| self.missing(gap));
             self.tell_state();
         }
         let folder = self.recording.folder().map(Path::to_path_buf);

@@ -202,6 +202,7 @@ fn a_disk_that_fills_up_while_no_sound_comes_is_told() {
     let keeper =
         Keeper::begin_on(Arc::new(disk.clone()), folder.path(), evening(), settings).unwrap();
     give(&keeper, &ramp(0, 8_000));
+    settle(&keeper);
     wait_until(&keeper, |state| state.sound == Kept::Yes);
     disk.room.store(500, SeqCst);
     wait_until(&keeper, |state| state.words().contains("the disk is full"));

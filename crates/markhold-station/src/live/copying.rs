@@ -8,7 +8,7 @@ use markhold_event::Event;
 use markhold_language::Learned;
 use std::sync::Arc;
 use std::sync::atomic::Ordering::Release;
-use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, SyncSender, channel, sync_channel};
+use std::sync::mpsc::{Receiver, RecvTimeoutError, SyncSender, channel, sync_channel};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 

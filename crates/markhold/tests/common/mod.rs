@@ -2,6 +2,7 @@
 #![allow(
     missing_docs,
     dead_code,
+    unused_imports,
     reason = "each test file uses its own part of it"
 )]
 

@@ -3,6 +3,7 @@
 #![allow(
     missing_docs,
     dead_code,
+    unused_imports,
     reason = "a test and a bench, each uses its own part"
 )]
 
