@@ -182,10 +182,7 @@ impl Recording {
                     .for_each(|stopped| stopped.idle = true);
                 Some(None)
             }
-            (Ok(()), Some(stopped)) if full(stopped) => {
-                let missing = self.ended(heard_s);
-                Some(missing.filter(|gap| gap.length_s > Some(0.0)))
-            }
+            (Ok(()), Some(stopped)) if full(stopped) => Some(self.ended(heard_s)),
             _ => None,
         }
     }
@@ -247,10 +244,11 @@ impl Recording {
         }
     }
 
-    /// What is missing, if recording was stopped and no longer is.
+    /// What is missing, if recording was stopped and no longer is, and sound came meanwhile.
     fn ended(&mut self, at_s: f64) -> Option<Gap> {
-        let stopped = self.stopped.take().filter(|stopped| !stopped.idle)?;
-        Some(Gap {
+        let stopped = self.stopped.take()?;
+        let missing = !stopped.idle && at_s > stopped.since_s;
+        missing.then_some(Gap {
             begin_s: stopped.since_s,
             length_s: Some(at_s - stopped.since_s),
             cause: stopped.trouble.cause,
