@@ -18,6 +18,7 @@ import shutil
 import signal
 import subprocess
 import sys
+import tarfile
 import tempfile
 import threading
 import time
@@ -30,6 +31,8 @@ CARRIED = {"kills": "--test", "unkeyed": "--test", "ends": "--bench", "soak": "-
 KILLS, ENDS, SENDS = 100, 1000, 1000
 # Sound comes so much faster than time, in soaks.
 SPEED = 40
+# All programs, packed.
+PACKED = "programs.tar.gz"
 # Before the end everything is told to stop, so that the table is printed in time.
 SPARE_S = 15
 
@@ -52,6 +55,11 @@ def build(folder):
     needs = subprocess.run(["ldd", str(folder / "markhold")], stdout=subprocess.PIPE, text=True, check=True).stdout
     for path in re.findall(r"=> (\S*libasound\S*)", needs):
         shutil.copy(path, folder)
+    with tarfile.open(folder / PACKED, "w:gz") as packed:
+        for path in sorted(folder.iterdir()):
+            if path.suffix not in (".py", ".gz"):
+                packed.add(path, path.name)
+                path.unlink()
     megabytes = sum(path.stat().st_size for path in folder.iterdir() if path.is_file()) / 1e6
     print(f"{folder}: {megabytes:.0f} MB; there: python3 {pathlib.Path(__file__).name} run 9")
 
@@ -83,13 +91,16 @@ class Try:
         with tempfile.TemporaryDirectory() as place, open(log, "w", encoding="utf-8") as out:
             environment["TMPDIR"] = place
             child = subprocess.Popen(self.words, cwd=place, env=environment, stdin=subprocess.DEVNULL,
-                                     stdout=out, stderr=subprocess.STDOUT, start_new_session=True)
+                                     stdout=out, stderr=subprocess.STDOUT, process_group=0)
             try:
                 self.code = child.wait(max(until - time.monotonic(), 0))
             except subprocess.TimeoutExpired:
-                # All that it started is in its session.
+                # A group and no session: whose leader opens a terminal is hung up on with it.
                 os.killpg(child.pid, signal.SIGKILL)
                 child.wait()
+            found = pathlib.Path(place) / "target/fuzz"
+            if found.is_dir():
+                shutil.copytree(found, logs / f"{self.name}-found", dirs_exist_ok=True)
         self.lasted_s, self.said = time.monotonic() - begun, log.read_text(encoding="utf-8", errors="replace")
 
 
@@ -129,6 +140,9 @@ def run(minutes, share, logs):
     """Runs everything, as many at a time as there are processors."""
     logs.mkdir(parents=True, exist_ok=True)
     begun = time.monotonic()
+    if not (HERE / "markhold").exists():
+        with tarfile.open(HERE / PACKED) as packed:
+            packed.extractall(HERE, filter="data")
     until = begun + 60 * minutes - SPARE_S
     todo = collections.deque(tries(os.cpu_count() or 1, minutes - SPARE_S / 60, share))
     everything, lock = list(todo), threading.Lock()
