@@ -41,6 +41,9 @@ const ALONE_S: f64 = 8.0;
 /// A pair of no usual shift is not printed before it was copied for so long, s: what is
 /// swept may pass a trial, and is asked twice within that whether it is.
 const UNUSUAL_S: f64 = 4.5;
+/// Something else than what was tried is copied where its middle lies so far from there, Hz: one tone
+/// that roams draws a pair after it. It is not printed before it was asked there whether it is swept.
+const ELSEWHERE_HZ: f64 = 35.0;
 /// A find of no usual rate or shift has to prove itself by what was copied: the mean probability of
 /// its characters. In pictures, read as lines of some odd rate, it was 0.74 to 0.94; with senders of
 /// any rate and any shift 0.98 and more. Where fading keeps it low, this much time without a better
@@ -68,6 +71,8 @@ struct Candidate {
     announced: bool,
     /// Evidence that it is swept, natural logarithm.
     swept: f32,
+    /// Where its middle was when it was tried, or last asked whether it is swept, Hz.
+    asked_hz: f64,
     /// Whether it must prove itself before it is printed.
     on_probation: bool,
     /// Where a tone alone was found, Hz.
@@ -314,6 +319,7 @@ impl Receiver {
         };
         for (candidate, evidence) in self.candidates.iter_mut().zip(evidence) {
             candidate.swept = (candidate.swept + evidence).max(0.0);
+            candidate.asked_hz = candidate.copying.middle_hz();
         }
         let is_swept = |i: &usize| self.candidates[*i].swept > swept::LEAST_EVIDENCE;
         (0..taken.len()).filter(is_swept).collect()
@@ -338,6 +344,7 @@ impl Receiver {
         let mut copying = Copying::new(id, self.plan, &verdict, &self.settings);
         copying.show(self.observer.clone());
         self.candidates.push(Candidate {
+            asked_hz: copying.middle_hz(),
             copying,
             found_s: now_s,
             shown_s: now_s + self.waits_s(&verdict),
@@ -434,7 +441,10 @@ impl Receiver {
     fn report(&mut self, now_s: f64, last: bool, report: &mut dyn FnMut(Event)) {
         for candidate in &mut self.candidates {
             let chosen = self.settings.all || Some(candidate.copying.id()) == self.chosen;
-            let waited = last || now_s >= candidate.shown_s && candidate.is_proven(now_s);
+            let waited = last
+                || now_s >= candidate.shown_s
+                    && candidate.is_proven(now_s)
+                    && candidate.is_where_asked();
             if chosen && waited && !candidate.announced && candidate.copying.has_begun() {
                 report(Event::Found(candidate.copying.signal()));
                 candidate.announced = true;
@@ -489,6 +499,10 @@ impl Candidate {
         !self.on_probation
             || self.copying.mean_probability() >= PROOF
             || now_s >= self.found_s + PROBATION_S
+    }
+
+    fn is_where_asked(&self) -> bool {
+        (self.copying.middle_hz() - self.asked_hz).abs() < ELSEWHERE_HZ
     }
 
     fn advance(&mut self, sound: &Levelled, until_s: f64, last: bool) {
