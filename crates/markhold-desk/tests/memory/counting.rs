@@ -17,9 +17,15 @@ pub struct Counting(());
 pub const COUNTING: Counting = Counting(());
 
 impl Counting {
-    /// Bytes taken on this thread and not given back.
+    /// Bytes taken on this thread and not given back, from any value on: what another thread took may
+    /// have been given back on this one.
     pub fn held(&self) -> usize {
         HELD.get()
+    }
+
+    /// How many more are held than then.
+    pub fn since(&self, then: usize) -> usize {
+        self.held().wrapping_sub(then)
     }
 }
 

@@ -128,9 +128,9 @@ fn an_evening_four_times_as_long_holds_no_more() {
     let before = ALLOCATOR.held();
     let mut evening = Held::default();
     evening.listen(HOURS);
-    let (held, told) = (ALLOCATOR.held() - before, evening.told());
+    let (held, told) = (ALLOCATOR.since(before), evening.told());
     evening.listen(3 * HOURS);
-    let (held_later, told_later) = (ALLOCATOR.held() - before, evening.told());
+    let (held_later, told_later) = (ALLOCATOR.since(before), evening.told());
     println!(
         "after {HOURS} h {:.1} MB are held and a page is told {:.2} and {:.2} MB; after {} h {:.1} MB, \
          and {:.2} and {:.2} MB",
@@ -158,7 +158,7 @@ fn a_page_that_opens_copies_little() {
     evening.listen(1);
     let before = ALLOCATOR.held();
     let latest = evening.sum.latest(600.0);
-    let held = ALLOCATOR.held() - before;
+    let held = ALLOCATOR.since(before);
     println!("an hour's page copies {:.2} MB", megabytes(held));
     assert_eq!(
         latest.sheet.len(),
