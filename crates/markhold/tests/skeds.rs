@@ -197,7 +197,7 @@ fn a_calendar_comes_in_and_goes_out() {
     assert_eq!(done.code, 0, "{}", done.err);
     assert!(
         done.out
-            .contains("Marsh net, 2026-01-04 20:00 Europe/London, FREQ=WEEKLY, 20 min, 3597 kHz"),
+            .contains("Marsh net, 2026-01-04 20:00 Europe/London, every week, 20 min, 3597 kHz"),
         "{}",
         done.out
     );
