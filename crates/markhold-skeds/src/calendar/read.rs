@@ -370,7 +370,8 @@ fn on_clock(time: &Time, zone: &str, zones: &Zones<'_>) -> Result<Except, SkedEr
 
 /// How long an event lasts, minutes.
 fn length(event: &Component<'_>, when: &When, zones: &Zones<'_>) -> Option<f64> {
-    let minutes = |s: f64| (s > 0.0).then_some(s / 60.0);
+    // Few digits, so that they are the same wherever they are written; seconds come out of them.
+    let minutes = |s: f64| (s > 0.0).then_some((s / 60.0 * 1e3).round() / 1e3);
     if let Some(length) = duration(&text(event, "DURATION")) {
         return minutes(length.as_secs_f64());
     }
