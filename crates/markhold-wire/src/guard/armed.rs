@@ -62,7 +62,8 @@ pub struct Guard {
     ending: Arc<AtomicBool>,
     socket: UnixStream,
     guardian: Option<Child>,
-    pulse: Option<JoinHandle<()>>,
+    /// Ends with whether the guardian hangs.
+    pulse: Option<JoinHandle<bool>>,
 }
 
 impl Guard {
@@ -108,6 +109,7 @@ impl Guard {
             socket: own,
             held: own_things(held),
             longest_space,
+            told_to_end: false,
         };
         let thread = std::thread::Builder::new().name("pulse".into());
         // Without the thread its socket closes, and the guardian ends.
@@ -131,10 +133,12 @@ impl Drop for Guard {
     fn drop(&mut self) {
         self.ending.store(true, Ordering::Release);
         let _ = self.socket.write_all(&[END]);
-        if let Some(pulse) = self.pulse.take() {
-            let _ = pulse.join();
-        }
-        end(self.guardian.as_mut(), self.permit.guardian_hangs());
+        let pulse = self.pulse.take().map(JoinHandle::join);
+        let hangs = matches!(pulse, Some(Ok(true)));
+        end(
+            self.guardian.as_mut(),
+            hangs || self.permit.guardian_hangs(),
+        );
     }
 }
 
@@ -180,21 +184,26 @@ struct Pulse {
     socket: UnixStream,
     held: Vec<Box<dyn Rest>>,
     longest_space: Duration,
+    /// Whether the guardian said that it was told to end.
+    told_to_end: bool,
 }
 
 impl Pulse {
-    fn run(mut self) {
+    /// Whether the guardian hangs at the end: it neither echoes nor was it heard to be told to end.
+    fn run(mut self) -> bool {
         let _ = ask_for_low_real_time();
         let why = self.beat();
+        let hangs = matches!(why, Revoked::GuardianSilent(_)) && !self.told_to_end;
         // A permit may have been found too old by who keys, who then ended it all: nobody
-        // else is left to put back what was changed.
-        if !self.ending.load(Ordering::Acquire) || self.permit.is_revoked() {
+        // else is left to put back what was changed. Nor is anybody where the guardian hangs.
+        if !self.ending.load(Ordering::Acquire) || self.permit.is_revoked() || hangs {
             // First the permit, then the rest: who keys just now asks once more afterwards.
             self.permit.revoke(why);
             rest_all(&mut self.held);
             let _ = self.socket.shutdown(Shutdown::Both);
         }
         self.held.iter_mut().for_each(|thing| thing.give_back());
+        hangs
     }
 
     /// Beats until something is wrong, or the guardian was told to end.
@@ -235,9 +244,13 @@ impl Pulse {
         let left = until.saturating_duration_since(Instant::now());
         let left = left.max(Duration::from_millis(1));
         let read = self.socket.set_read_timeout(Some(left));
-        match read.and_then(|()| self.socket.read(&mut [0; 64])) {
+        let mut bytes = [0; 64];
+        match read.and_then(|()| self.socket.read(&mut bytes)) {
             Ok(0) => Err(Revoked::GuardianGone),
-            Ok(_) => Ok(true),
+            Ok(count) => {
+                self.told_to_end |= bytes[..count].contains(&END);
+                Ok(true)
+            }
             Err(error) if is_passing(&error) => {
                 let silent_ms = self.permit.silent_ms();
                 match silent_ms > OWN_LIMIT.as_millis() as u64 {
@@ -314,6 +327,25 @@ mod tests {
             let expected = if hangs { "silent for" } else { "has died" };
             assert!(words.contains(expected), "{words}");
             drop(kept);
+        }
+    }
+
+    /// One that hangs when it is told to end holds the port: nobody could open it again.
+    #[test]
+    fn a_guardian_that_hangs_at_the_end_is_ended_and_one_at_work_is_not() {
+        for works in [false, true] {
+            let (here, mut there) = UnixStream::pair().unwrap();
+            let stands_in = std::process::Command::new("sleep").arg("20").spawn();
+            let stands_in = stands_in.expect("a process");
+            let process = format!("/proc/{}", stands_in.id());
+            super::super::socket::answer(&mut there, Ok(())).unwrap();
+            let guard = Guard::over(here, Some(stands_in), Vec::new(), PATIENCE).unwrap();
+            if works {
+                there.write_all(&[END]).unwrap();
+            }
+            drop(guard);
+            let is_left = std::path::Path::new(&process).exists();
+            assert_eq!(is_left, works, "at work: {works}");
         }
     }
 

@@ -103,7 +103,11 @@ fn wait_for_the_end(socket: &mut UnixStream) -> Ending {
         }
         match socket.read(&mut bytes) {
             Ok(0) => return Ending::Died,
-            Ok(count) if bytes[..count].contains(&END) => return Ending::Ended,
+            Ok(count) if bytes[..count].contains(&END) => {
+                // The sender must know this one, at work, from one that hangs.
+                let _ = socket.write(&[END]);
+                return Ending::Ended;
+            }
             Ok(_) => {
                 heard = Instant::now();
                 // Whoever does not listen is found out by his silence.
