@@ -156,6 +156,21 @@ pub(crate) mod testing {
     impl Dummy {
         /// `None`, with a word, where it is not installed.
         pub(crate) fn start() -> Option<Dummy> {
+            // Another test may be given the same port; then one of the two daemons ends at once.
+            loop {
+                let mut dummy = Self::begin()?;
+                let begun = Instant::now();
+                while Rig::connect(dummy.address).is_err() && begun.elapsed().as_secs() < 10 {
+                    std::thread::sleep(Duration::from_millis(10));
+                }
+                std::thread::sleep(Duration::from_millis(50));
+                if matches!(dummy.daemon.try_wait(), Ok(None)) {
+                    return Some(dummy);
+                }
+            }
+        }
+
+        fn begin() -> Option<Dummy> {
             let free = TcpListener::bind("127.0.0.1:0").unwrap();
             let address = free.local_addr().unwrap();
             drop(free);
@@ -171,12 +186,7 @@ pub(crate) mod testing {
                 println!("skipped: needs rigctld (libhamlib-utils)");
                 return None;
             };
-            let dummy = Dummy { address, daemon };
-            let begun = Instant::now();
-            while Rig::connect(address).is_err() && begun.elapsed() < Duration::from_secs(10) {
-                std::thread::sleep(Duration::from_millis(10));
-            }
-            Some(dummy)
+            Some(Dummy { address, daemon })
         }
     }
 
