@@ -101,6 +101,16 @@ pub struct KeepState {
 }
 
 impl KeepState {
+    /// In a folder of a shelf where nothing is kept any more, from now on, by a fault of the program.
+    pub fn failed(place: String) -> Self {
+        let since = Timestamp::now();
+        Self {
+            place,
+            sound: Kept::Failed { since },
+            copy: Kept::Failed { since },
+        }
+    }
+
     /// Whether nothing is amiss.
     pub fn is_well(&self) -> bool {
         self.since().is_none()

@@ -5,7 +5,7 @@ use crate::report::Anchor;
 use jiff::tz::TimeZone;
 use markhold_event::{Event, SentLine};
 use markhold_receive::Settings;
-use markhold_shelf::{Evening, GapCause, KeepSettings, KeepState, Keeper, Kept, settings_to_json};
+use markhold_shelf::{Evening, GapCause, KeepSettings, KeepState, Keeper, settings_to_json};
 use std::path::PathBuf;
 
 /// Keeps an evening on the shelf in a folder, from the first sound on.
@@ -42,17 +42,10 @@ impl OnShelf {
             broken: None,
         }
     }
-}
 
-impl OnShelf {
     /// Not even a keeper could begin.
     fn nothing_kept(&self, why: String) -> [KeepTold; 2] {
-        let since = jiff::Timestamp::now();
-        let state = KeepState {
-            place: self.place.display().to_string(),
-            sound: Kept::Failed { since },
-            copy: Kept::Failed { since },
-        };
+        let state = KeepState::failed(self.place.display().to_string());
         [KeepTold::State(state), KeepTold::Notice(why)]
     }
 }

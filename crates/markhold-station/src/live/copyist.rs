@@ -129,10 +129,7 @@ impl Copyist {
             followed.map(|f| f.signal.clone()).collect()
         });
         for signal in over {
-            let ended = Event::Ended(signal);
-            self.note(&ended);
-            let _ = self.tell.send(ended.clone());
-            self.board.tell(Report::Event(ended));
+            self.give(Event::Ended(signal));
         }
         self.begin(self.rate, at_s);
         if self
@@ -227,11 +224,16 @@ impl Copyist {
             // Times and names of the receiver as those of the whole evening.
             let event = event.placed(self.begin_s, self.names);
             self.last_name = self.last_name.max(event.signal().0);
-            self.note(&event);
-            // Without a keeper's thread there is nobody to tell.
-            let _ = self.tell.send(event.clone());
-            self.board.tell(Report::Event(event));
+            self.give(event);
         }
+    }
+
+    /// Tells keeper and board an event of the evening.
+    fn give(&mut self, event: Event) {
+        self.note(&event);
+        // Without a keeper's thread there is nobody to tell.
+        let _ = self.tell.send(event.clone());
+        self.board.tell(Report::Event(event));
     }
 
     fn note(&mut self, event: &Event) {

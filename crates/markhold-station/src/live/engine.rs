@@ -9,7 +9,7 @@ use crate::settings::InUse;
 use crate::wish::WishError;
 use markhold_event::SentLine;
 use markhold_receive::SettingsError;
-use markhold_shelf::{KeepState, Kept};
+use markhold_shelf::KeepState;
 use markhold_sound::Source;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::mpsc::{Sender, channel};
@@ -41,11 +41,7 @@ fn tell_fault(board: &Board) {
     let why = Some(why.into());
     board.tell(Report::Input(InputReport::Ended { at_s, why }));
     if let Some(KeepState { place, .. }) = keeping {
-        let failed = Kept::Failed {
-            since: jiff::Timestamp::now(),
-        };
-        let (sound, copy) = (failed.clone(), failed);
-        board.tell(Report::Keeping(KeepState { place, sound, copy }));
+        board.tell(Report::Keeping(KeepState::failed(place)));
     }
 }
 
