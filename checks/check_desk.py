@@ -231,13 +231,22 @@ def check_page(report, browser, binary):
         page.close()
 
 
+@contextlib.contextmanager
+def chromium():
+    """The browser, until it is left."""
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as driver:
+        browser = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        yield browser
+        browser.close()
+
+
 def checks(report, binary):
     """Everything, in one browser."""
     if CHROMIUM is None:
         report.skip("desk", "no Chromium on this machine")
         return
-    from playwright.sync_api import sync_playwright
-
     import desk_around
     import desk_contact
     import desk_evenings
@@ -252,10 +261,8 @@ def checks(report, binary):
 
     parts = [check_page, check_machine, check_sentences, check_no_input, desk_small.checks, desk_around.checks, desk_later.checks]
     parts += [desk_layout.checks, desk_evenings.checks, desk_joint.checks, desk_contact.checks, desk_first_evening.checks, desk_hands.checks]
-    with sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+    with chromium() as browser:
         for part in parts:
             begun = time.monotonic()
             part(report, browser, binary)
             print(f"      {part.__module__.removeprefix('check_')} {part.__name__}, {time.monotonic() - begun:.0f} s", flush=True)
-        browser.close()

@@ -13,7 +13,7 @@ import tempfile
 import alphabet
 import check_sound_output
 import json_lines
-from check_desk import CHROMIUM, desk, until
+from check_desk import CHROMIUM, chromium, desk, until
 from tonight_went import check_went
 
 
@@ -192,11 +192,7 @@ def checks(report, binary):
     if CHROMIUM is None:
         report.skip("tonight", "no Chromium on this machine")
         return
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as driver, tempfile.TemporaryDirectory() as folder:
-        browser = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+    with chromium() as browser, tempfile.TemporaryDirectory() as folder:
         check_radio(report, browser, binary, folder)
         check_heard(report, browser, binary, folder)
         check_went(report, browser, binary, folder)
-        browser.close()

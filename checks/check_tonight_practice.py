@@ -6,7 +6,7 @@ import subprocess
 import tempfile
 import time
 
-from check_desk import CHROMIUM, ask, desk, until
+from check_desk import CHROMIUM, ask, chromium, desk, until
 
 # Ten minutes are promised.
 MOST_S = 600
@@ -53,9 +53,5 @@ def checks(report, binary):
     if CHROMIUM is None:
         report.skip("tonight: practice", "no Chromium on this machine")
         return
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as driver, tempfile.TemporaryDirectory() as folder:
-        browser = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+    with chromium() as browser, tempfile.TemporaryDirectory() as folder:
         check_practice(report, browser, binary, folder)
-        browser.close()

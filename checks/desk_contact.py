@@ -9,7 +9,7 @@ import sys
 import tempfile
 
 import json_lines
-from check_desk import CHROMIUM, check_access, desk, quiet, say, until
+from check_desk import check_access, chromium, desk, quiet, say, until
 
 # Between the stations of the practice band: on the lower sideband nobody else is heard here.
 FREE_KHZ = 7040.5
@@ -147,11 +147,8 @@ def check_phone(report, page):
 
 
 def main():
-    from playwright.sync_api import sync_playwright
-
     binary, folder = sys.argv[1:]
-    with desk(binary) as (_, address, _), sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+    with desk(binary) as (_, address, _), chromium() as browser:
         page = browser.new_page(viewport={"width": 1440, "height": 900})
         page.goto(address)
         until(page, "the practice receiver", "document.getElementById('receiver').hidden === false && window.desk")
@@ -166,7 +163,6 @@ def main():
             page.emulate_media(color_scheme=light)
             page.wait_for_timeout(500)
             page.screenshot(path=os.path.join(folder, f"answer-{name}.png"), full_page=True)
-        browser.close()
 
 
 if __name__ == "__main__":

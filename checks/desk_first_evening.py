@@ -11,7 +11,7 @@ import sys
 import tempfile
 import time
 
-from check_desk import CHROMIUM, check_access, desk, say, turned_by_words, until
+from check_desk import check_access, chromium, desk, say, turned_by_words, until
 
 SHEET = "document.getElementById('sheet').textContent"
 # Ten minutes are promised, at the pace of the clock.
@@ -237,13 +237,10 @@ def checks(report, browser, binary):
 
 
 def main():
-    from playwright.sync_api import sync_playwright
-
     from report import Report
 
     binary, folder = sys.argv[1:]
-    with desk(binary, keep=True, pace=1) as (_, address, _), sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+    with desk(binary, keep=True, pace=1) as (_, address, _), chromium() as browser:
         page = browser.new_context(viewport={"width": 1440, "height": 900}).new_page()
 
         def look(name):
@@ -255,7 +252,6 @@ def main():
 
         report = Report()
         walk(report, page, address, look)
-        browser.close()
         report.close()
 
 

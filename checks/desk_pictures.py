@@ -8,7 +8,7 @@ import os
 import sys
 import tempfile
 
-from check_desk import CHROMIUM, desk, until
+from check_desk import chromium, desk, until
 
 DOCS = os.path.join(os.path.dirname(__file__), "..", "docs")
 # Name, width, height, light, seconds of copy before it.
@@ -47,10 +47,7 @@ def evening(page):
 
 
 def main():
-    from playwright.sync_api import sync_playwright
-
-    with desk(sys.argv[1], keep=True) as (_, address, _), sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+    with desk(sys.argv[1], keep=True) as (_, address, _), chromium() as browser:
         page = browser.new_page()
         page.goto(address)
         until(page, "the page", "document.getElementById('receiver').hidden === false")
@@ -64,7 +61,6 @@ def main():
         page.emulate_media(color_scheme="light")
         legends(page)
         evening(page)
-        browser.close()
 
 
 if __name__ == "__main__":

@@ -15,22 +15,24 @@ class Part(NamedTuple):
     behind: int = 0
 
 
-def waited(program):
-    """Its exit code, and what it took of the processor with all that it started and waited for, s."""
+def told(command, **options):
+    """Runs a program to its end: its exit code, all that it said, and how long it took, by the clock and of the processor with
+    all that it started and waited for, in words."""
+    begun = time.monotonic()
+    program = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, **options)
+    words = program.stdout.read()
     _, status, used = os.wait4(program.pid, 0)
     program.returncode = os.waitstatus_to_exitcode(status)
-    return program.returncode, used.ru_utime + used.ru_stime
+    took = f"{time.monotonic() - begun:.0f} s, {used.ru_utime + used.ru_stime:.0f} s of the processor"
+    return program.returncode, words, took
 
 
 def run(part):
     """Runs one part; its exit code and the lines it said, which are printed in one piece."""
-    begun = time.monotonic()
     step_back = (lambda: os.nice(part.behind)) if part.behind else None
-    program = subprocess.Popen(part.command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, preexec_fn=step_back)
-    lines = program.stdout.read().splitlines()
-    code, processor_s = waited(program)
-    head = f"== {part.name}, {time.monotonic() - begun:.0f} s, {processor_s:.0f} s of the processor"
-    print("\n".join([head, *lines]), flush=True)
+    code, words, took = told(part.command, preexec_fn=step_back)
+    lines = words.splitlines()
+    print("\n".join([f"== {part.name}, {took}", *lines]), flush=True)
     return code, lines
 
 

@@ -21,7 +21,7 @@ import numpy as np
 import air
 import check_sound_output
 import sender
-from check_desk import CHROMIUM, desk, until
+from check_desk import chromium, desk, until
 
 TARGET_MS = 350
 RATE, BAUD, STOP, LEAD_S = 48000, 1 / 0.022, 1.5, 3.0
@@ -92,15 +92,12 @@ def sound(codes):
 
 def heard(program, codes, samples):
     """Readings as the page showed them, and what the recorder got."""
-    from playwright.sync_api import sync_playwright
-
     with tempfile.TemporaryDirectory() as folder:
         with check_sound_output.served(folder) as environment, desk(program, "--input", "Monitor", practice=False, environment=environment) as (_, address, _):
             recorder = Recorder(environment)
             try:
                 recorder.start()
-                with sync_playwright() as driver:
-                    browser = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+                with chromium() as browser:
                     page = browser.new_page(viewport={"width": 1280, "height": 800})
                     page.add_init_script(WATCH)
                     page.goto(address)
@@ -113,7 +110,6 @@ def heard(program, codes, samples):
                         page.wait_for_timeout(200)
                     page.wait_for_timeout(4000)
                     readings = page.evaluate("window.readings")
-                    browser.close()
             finally:
                 recorded = recorder.stop()
         return readings, recorded

@@ -14,11 +14,10 @@ import pathlib
 import signal
 import subprocess
 import sys
-import time
 from concurrent.futures import ThreadPoolExecutor
 
 sys.path.insert(0, str(pathlib.Path(__file__).resolve().parent.parent / "checks"))
-from lanes import waited
+from lanes import told
 
 AT_ONCE = 1 + (os.cpu_count() or 1)
 # Those that wait longest begin first, so that none is left alone at the end.
@@ -43,16 +42,11 @@ def programs(options):
 def run(program):
     """Whether it passed."""
     name, path, folder = program
-    begun = time.monotonic()
     environment = dict(os.environ, CARGO_MANIFEST_DIR=str(folder))
-    program = subprocess.Popen([path], cwd=folder, env=environment, stdin=subprocess.DEVNULL,
-                               stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
-    told = program.stdout.read()
-    code, processor_s = waited(program)
-    sums = [line for line in told.splitlines() if line.startswith("test result:")]
+    code, words, took = told([path], cwd=folder, env=environment, stdin=subprocess.DEVNULL)
+    sums = [line for line in words.splitlines() if line.startswith("test result:")]
     said = "; ".join(sums).removeprefix("test result: ") or f"exit {code}"
-    took = f"{time.monotonic() - begun:.0f} s, {processor_s:.0f} s of the processor"
-    print(f"{folder.name} {name}, {took}: {said}\n{told if code else ''}", end="", flush=True)
+    print(f"{folder.name} {name}, {took}: {said}\n{words if code else ''}", end="", flush=True)
     return code == 0
 
 
