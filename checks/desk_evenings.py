@@ -48,6 +48,7 @@ def check_search(report, page):
     page.press("#words", "Enter")
     found = until(page, "what was found", "/RYRYRY/.test(document.getElementById('list').textContent)", 10)
     report.check("evenings: words are found", found, say(page, "#said"))
+    check_may_hold(report, page)
     page.fill("#words", "zzzqqq")
     page.press("#words", "Enter")
     none = until(page, "nothing", "/No line/.test(document.getElementById('said').textContent)", 10)
@@ -55,6 +56,19 @@ def check_search(report, page):
     page.press("#words", "Enter")
     back = until(page, "the list", "document.querySelectorAll('#list button').length > 1", 10)
     report.check("evenings: what is not there is not found, and the list comes back", none and back)
+
+
+def check_may_hold(report, page):
+    """What is found by doubtful characters alone says so. The desk's answer is one of a shelf with a garbled call."""
+    lines = [{"evening": 1, "heard": "2026-03-21T19:30:00Z", "at": 1.0, "direction": "received", "text": "DE QRVTZ K"},
+             {"evening": 1, "heard": "2026-03-21T19:31:00Z", "at": 2.0, "direction": "received", "text": "DE QRNTZ K", "maybe": 0.19}]
+    page.route("**/evenings/search*", lambda route: route.fulfill(json=lines))
+    page.fill("#words", "qrvtz")
+    page.press("#words", "Enter")
+    told = until(page, "what may hold it", "/QRNTZ K.*may hold it, 19 %/.test(document.getElementById('list').textContent)", 10)
+    page.unroute("**/evenings/search*")
+    said = say(page, "#said")
+    report.check("evenings: a line that may hold the words says so, with the probability", told and "1 of them does not print" in said, said)
 
 
 def check_sound(report, page):

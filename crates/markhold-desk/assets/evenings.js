@@ -115,11 +115,26 @@ async function list(before) {
   current();
 }
 
+/** Said of a line that does not print the words: a garbled call is found by what its characters may be. */
+function maybe({ maybe }) {
+  return maybe === undefined ? "" : `may hold it, ${Math.max(1, Math.round(100 * maybe))} %`;
+}
+
+function foundWords(found) {
+  if (!found.length) return "No line holds all these words, nor may hold them.";
+  const may = found.filter((f) => f.maybe !== undefined).length;
+  const count = found.length === 100 ? "The latest 100" : found.length;
+  const lines = `${count} ${found.length === 1 ? "line" : "lines"}`;
+  if (!may) return `${lines}.`;
+  return `${lines}; ${may === found.length ? "none prints" : `${may} of them ${may === 1 ? "does" : "do"} not print`} the words and may hold them by ${may === 1 ? "its" : "their"} doubtful characters.`;
+}
+
 async function search(words) {
   if (!words.trim()) return list();
   const found = await ask(`/search?for=${encodeURIComponent(words)}`);
-  $("list").replaceChildren(...found.map((f) => item(f.evening, f.at, [["line-found", f.text], ["less", `${f.direction === "sent" ? "sent " : ""}${when(f.heard)}`]])));
-  $("said").textContent = found.length ? `${found.length === 100 ? "The latest 100" : found.length} ${found.length === 1 ? "line" : "lines"}.` : "No line holds all these words.";
+  const about = (f) => [f.direction === "sent" ? "sent " : "", when(f.heard), maybe(f) && `, ${maybe(f)}`].join("");
+  $("list").replaceChildren(...found.map((f) => item(f.evening, f.at, [["line-found", f.text], ["less", about(f)]])));
+  $("said").textContent = foundWords(found);
   $("older").hidden = true;
 }
 

@@ -268,6 +268,26 @@ fn copying_again_makes_a_reading_beside_the_old() {
             .len(),
         2
     );
+    // A person's choice stands, until it is taken back.
+    let done = kept.shelf(&["choose", "1", "1"]);
+    assert!(
+        done.code == 0 && done.err.contains("stands now: Reading 1 of 2"),
+        "{}",
+        done.err
+    );
+    let best = || kept.json(&["list", "--json"])[0]["best"].clone();
+    assert_eq!(best(), 1);
+    assert_eq!(kept.shelf(&["choose", "1", "best"]).code, 0);
+    assert_eq!(best(), 2);
+    for (asked, said) in [
+        ("3", "no reading 3; it has 2"),
+        ("0", "expected a number from 1 on"),
+        ("surest", "expected a number from 1 on"),
+    ] {
+        let done = kept.shelf(&["choose", "1", asked]);
+        assert!(done.code == 2 && done.err.contains(said), "{}", done.err);
+    }
+    assert_eq!(best(), 2, "what cannot be chosen changes nothing");
     // Settings that find nothing cost nothing but a reading.
     let done = kept.shelf(&["again", "1", "--rate", "300"]);
     assert!(

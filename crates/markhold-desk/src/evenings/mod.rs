@@ -5,7 +5,7 @@
 //! |---|---|
 //! | `GET /evenings` | the page |
 //! | `GET /evenings/list` | the latest evenings, or those before one |
-//! | `GET /evenings/search` | lines that hold words |
+//! | `GET /evenings/search` | lines that hold words, and after them those that may hold them, with the probability |
 //! | `GET /evenings/join` | one copy out of those of several evenings |
 //! | `GET /evenings/{id}` | an evening and the copy of one of its readings |
 //! | `GET /evenings/{id}/sound` | a passage of its sound, WAV |
@@ -113,6 +113,7 @@ async fn search(of: ShelfOf, Query(asked): Query<Asked>) -> Response<Body> {
     with_shelf(of, move |shelf| {
         let filter = Filter {
             most: MOST_FOUND,
+            alternatives: true,
             ..Filter::default()
         };
         let hits = shelf.search(&asked.words, &filter).map_err(words)?;

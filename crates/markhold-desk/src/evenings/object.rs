@@ -51,6 +51,9 @@ pub struct Found {
     /// `received` or `sent`.
     direction: &'static str,
     text: String,
+    /// Probability that it holds the words, where it does not print them.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    maybe: Option<f32>,
 }
 
 impl Found {
@@ -62,6 +65,7 @@ impl Found {
             at: hit.line.begin_s(),
             direction: hit.line.direction(),
             text: hit.line.text().trim().into(),
+            maybe: hit.maybe,
         }
     }
 }
@@ -196,5 +200,30 @@ fn missing(gap: &markhold_shelf::Gap) -> String {
     match gap.length_s {
         Some(length_s) => format!("{length_s:.1} s of sound are missing: {why}"),
         None => format!("sound is missing, how much is not known: {why}"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use markhold_event::SentLine;
+
+    #[test]
+    fn what_may_hold_the_words_says_how_likely_that_is() {
+        let hit = |maybe| Hit {
+            evening: 7,
+            reading: None,
+            heard: jiff::Timestamp::UNIX_EPOCH,
+            maybe,
+            line: Traffic::Sent(SentLine {
+                number: 0,
+                at_s: 1.5,
+                text: "DE QRNTZ K".into(),
+                closed: true,
+            }),
+        };
+        let told = |maybe| serde_json::to_value(Found::of(&hit(maybe))).expect("JSON");
+        assert_eq!(told(Some(0.25))["maybe"], 0.25);
+        assert!(told(None).get("maybe").is_none(), "it prints them");
     }
 }

@@ -71,6 +71,7 @@ fn read(
         Command::Learn(learn) => learn::learn(&mut shelf, learn, zone, wanted),
         Command::Forget(forget) => learn::forget(&mut shelf, forget, zone, wanted),
         Command::Note(note) => person::note(&mut shelf, note, zone),
+        Command::Choose(choose) => person::choose(&mut shelf, choose, zone),
         Command::Delete(delete) => person::delete(&mut shelf, delete, zone),
         Command::Check(check) => check::run(&shelf, check),
     }

@@ -1,6 +1,6 @@
 //! What `markhold shelf` may be told.
 
-use super::asked::{Delete, Note};
+use super::asked::{Choose, Delete, Note};
 use super::compare::Compare;
 use super::join::Join;
 use crate::choices::{Figures, Mark};
@@ -153,6 +153,15 @@ Examples:
   markhold shelf note last 'first evening with the long wire' --station Q1ABC
   markhold shelf note 12")]
     Note(Note),
+    /// Choose which reading of an evening stands, whatever the shelf would choose
+    ///
+    /// It is the one that is shown, searched, handed on and learned from. The others stay. best lets the
+    /// shelf choose again: the reading that is surest of itself, copied from all of the sound.
+    #[command(after_help = "\
+Examples:
+  markhold shelf choose last 1
+  markhold shelf choose 2026-03-21 best")]
+    Choose(Choose),
     /// Take an evening off the shelf for good: its sound, its copy and its note
     #[command(after_help = "\
 Examples:

@@ -1,7 +1,7 @@
-//! `markhold shelf note` and `markhold shelf delete`: what a person does with an evening.
+//! `markhold shelf note`, `choose` and `delete`: what a person does with an evening.
 
-use super::asked::{Delete, Note};
-use super::show::heading;
+use super::asked::{Choose, Delete, Note, Standing};
+use super::show::{about_reading, heading};
 use super::when::Zone;
 use crate::outcome::{Outcome, say};
 use anyhow::bail;
@@ -34,6 +34,24 @@ fn print(said: &Said) -> anyhow::Result<Outcome> {
         true => Outcome::NothingFound,
         false => Outcome::Done,
     })
+}
+
+/// Lets a reading stand, and says which one does now.
+pub fn choose(shelf: &mut Shelf, choose: &Choose, zone: &Zone) -> anyhow::Result<Outcome> {
+    let id = super::evening(shelf, &choose.evening, zone)?.id;
+    let chosen = match choose.reading {
+        Standing::Best => None,
+        Standing::Reading(count) => Some(count),
+    };
+    shelf.choose(id, chosen)?;
+    let evening = shelf.evening(id)?;
+    let Some(stands) = evening.best_reading() else {
+        say(&format!("evening {id} has no reading"));
+        return Ok(Outcome::NothingFound);
+    };
+    say(&heading(&evening, zone));
+    say(&format!("stands now: {}", about_reading(&evening, stands)));
+    Ok(Outcome::Done)
 }
 
 /// Removes an evening, if that is said twice.
