@@ -10,9 +10,10 @@ use markhold_sound::{ReadOptions, SoundReader};
 use rusqlite::{Transaction, TransactionBehavior};
 use std::path::{Path, PathBuf};
 
-/// A hole up to this long between files is silence to the receiver, which then need not
-/// find its signals anew; a longer one ends them, s.
-const LONGEST_SILENCE_S: f64 = 60.0;
+/// Sound missing for up to this long is silence to the receiver, live and when it is copied again, so that it
+/// need not find its signals anew; after a longer hole another receiver begins, s. One that is led across a long
+/// one reads what lies before it as if its signal had been there: noise is copied as text.
+pub const LONGEST_SILENCE_S: f64 = 5.0;
 
 /// Sound missing from an evening that is heard as whole all the same, s: what a crash may
 /// have cut off.

@@ -270,7 +270,7 @@ impl CopyKeeping {
             Some((id, _)) => id,
             None => enter(&change, &self.evening, self.number, &folder)?,
         };
-        match there {
+        let holds_all = match there {
             Some((_, Some(reading))) => self.ledger.go_on(&change, reading)?,
             _ => {
                 let new = NewReading {
@@ -282,12 +282,13 @@ impl CopyKeeping {
                     again_from_s: None,
                 };
                 self.ledger.enter(&change, &new)?;
+                self.number.is_none()
             }
-        }
+        };
         change.execute("UPDATE evenings SET end_ms = NULL WHERE id = ?1", [id])?;
         let station = Some(own_station(&change)?);
         change.commit()?;
-        if self.number.is_some() {
+        if !holds_all {
             // What the archive before held is not here.
             self.ledger.lost_all();
         }

@@ -39,6 +39,8 @@ pub(super) struct Ledger {
     /// From where on copy is missing that the receiver gave.
     missing_from_s: f64,
     characters: u64,
+    /// How many of them the archive is known to hold.
+    kept: u64,
     doubtful: u64,
     changed: u64,
     /// See [`certainty`].
@@ -76,6 +78,7 @@ impl Ledger {
             copied_s: 0.0,
             missing_from_s: f64::INFINITY,
             characters: 0,
+            kept: 0,
             doubtful: 0,
             changed: 0,
             certainty: 0.0,
@@ -111,11 +114,14 @@ impl Ledger {
         Ok(())
     }
 
-    /// Goes on with a reading that the archive knows.
-    pub(super) fn go_on(&mut self, archive: &Connection, reading: i64) -> rusqlite::Result<()> {
+    /// Goes on with a reading that the archive knows. Whether it holds all that was committed: one that
+    /// was out of reach for a while does, one put back from a copy does not.
+    pub(super) fn go_on(&mut self, archive: &Connection, reading: i64) -> rusqlite::Result<bool> {
         archive.execute("UPDATE readings SET finished = 0 WHERE id = ?1", [reading])?;
         self.reading = reading;
-        Ok(())
+        let held = "SELECT characters FROM readings WHERE id = ?1";
+        let held: i64 = archive.query_row(held, [reading], |row| row.get(0))?;
+        Ok(u64::try_from(held) == Ok(self.kept))
     }
 
     /// What was in the archive before is lost with it.
@@ -267,6 +273,7 @@ impl Ledger {
 
     /// What was written last is committed.
     pub(super) fn saved(&mut self) {
+        self.kept = self.characters;
         self.measured.clear();
         self.lines.clear();
     }

@@ -84,7 +84,7 @@ mod work;
 #[path = "../tests/common/characters.rs"]
 pub(crate) mod testing;
 
-pub use again::Again;
+pub use again::{Again, LONGEST_SILENCE_S};
 pub use archive::Shelf;
 pub use check::Checked;
 pub use copy::{KeptLine, KeptSignal};

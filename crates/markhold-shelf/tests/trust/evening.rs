@@ -55,6 +55,36 @@ fn an_evening_that_ends_while_the_archive_is_locked_is_found_again() {
     assert_eq!((live.copied_s, live.characters), (0.0, 0));
 }
 
+/// What went wrong with the archive for a moment costs none of the copy that it holds: that is not copied again.
+#[test]
+fn an_archive_that_failed_for_a_moment_holds_what_it_held() {
+    let folder = tempfile::tempdir().unwrap();
+    let keeper = Keeper::begin(folder.path(), evening(), settings()).unwrap();
+    give(&keeper, &ramp(0, 16_000));
+    say(&keeper, "PATIENCE");
+    keeper.copied(1.5);
+    wait_until(&keeper, |state| state.copy == Kept::Yes);
+    let other = rusqlite::Connection::open(archive(folder.path())).unwrap();
+    other.busy_timeout(Duration::from_secs(5)).unwrap();
+    let rename = |from: &str, to: &str| {
+        let change = format!("ALTER TABLE {from} RENAME TO {to}");
+        other.execute_batch(&change).unwrap();
+    };
+    rename("lines", "elsewhere");
+    let more = transmission(2, 6.0, "AFTER");
+    more.iter().for_each(|event| keeper.event(event));
+    let failed = wait_until(&keeper, |state| matches!(state.copy, Kept::No { .. }));
+    assert!(failed < Duration::from_secs(6), "{failed:?}");
+    rename("elsewhere", "lines");
+    wait_until(&keeper, KeepState::is_well);
+    keeper.copied(2.0);
+    keeper.finish().unwrap();
+    let shelf = Shelf::open(folder.path()).unwrap();
+    let live = &shelf.evening(1).unwrap().readings[0];
+    assert_eq!((live.copied_s, live.characters), (2.0, 13));
+    assert_eq!(found(&shelf, "patience"), 1);
+}
+
 #[test]
 fn a_shelf_that_cannot_be_made_is_made_once_it_can() {
     let folder = tempfile::tempdir().unwrap();

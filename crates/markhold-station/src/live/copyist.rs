@@ -7,14 +7,13 @@ use crate::settings::InUse;
 use markhold_event::{Event, Signal, SignalId};
 use markhold_language::Learned;
 use markhold_receive::{Receiver as Copier, Settings};
+use markhold_shelf::LONGEST_SILENCE_S;
 use std::collections::{HashMap, VecDeque};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 use std::sync::atomic::Ordering::Acquire;
 use std::sync::mpsc::{Receiver, Sender};
 
-/// Sound lost for longer than this ends the signals, s: none is followed across it.
-const LONG_GAP_S: f64 = 5.0;
 /// Silence that stands for lost sound is given in pieces of this many samples.
 const SILENCE: [f32; 1024] = [0.0; 1024];
 /// Characters that quality is the mean of.
@@ -184,7 +183,7 @@ impl Copyist {
 
     /// Lost sound is silence, so that time goes on; after a long gap all begins anew.
     fn lost(&mut self, samples: u64) {
-        if samples as f64 > LONG_GAP_S * f64::from(self.rate) {
+        if samples as f64 > LONGEST_SILENCE_S * f64::from(self.rate) {
             let resume_s = self.now_s() + samples as f64 / f64::from(self.rate);
             return self.begin(self.rate, resume_s);
         }

@@ -3,6 +3,7 @@
 use super::evening::{Evening, RATE, sixteen_bits};
 use super::lives::Ended;
 use super::spans::Spans;
+use jiff::SignedDuration;
 use markhold_code::Code;
 use markhold_event::Event;
 use markhold_shelf::{GapCause, KeptEvening, Shelf};
@@ -10,6 +11,9 @@ use markhold_sound::{ReadOptions, SoundReader};
 
 /// Samples by which the end of a gap may be off: times are kept to a millisecond.
 const ROUNDED: u64 = RATE as u64 / 500;
+
+/// A begin is rounded to a millisecond, by the clock as by the evening.
+const SAME_BEGIN: SignedDuration = SignedDuration::from_millis(2);
 
 /// A character's place is known to this, s: half an element at 45 baud.
 const SAME_S: f64 = 0.011;
@@ -68,7 +72,8 @@ impl Verdict {
         let mut left: Vec<&KeptEvening> = all.iter().collect();
         for (number, life) in lives.iter().enumerate() {
             let begin = life.life.begin();
-            let is = |kept: &&KeptEvening| kept.begin.timestamp() == begin;
+            let off = |kept: &KeptEvening| kept.begin.timestamp().duration_since(begin).abs();
+            let is = |kept: &&KeptEvening| off(kept) <= SAME_BEGIN;
             match left.iter().position(is) {
                 Some(place) => {
                     let kept = left.remove(place);

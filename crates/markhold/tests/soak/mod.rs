@@ -23,6 +23,7 @@ mod listener;
 mod lives;
 mod run;
 mod spans;
+mod states;
 
 pub use listener::live_if_told;
 pub use run::{Plan, soak};

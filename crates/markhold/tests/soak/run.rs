@@ -6,6 +6,7 @@ use super::flat::Sizes;
 use super::judge::Verdict;
 use super::listener::Life;
 use super::lives::{Ended, Running};
+use super::states::{self, Asked, RIGHT_AGAIN};
 use crate::late::Late;
 use markhold_shelf::{KeptEvening, Shelf};
 use std::collections::BTreeMap;
@@ -16,24 +17,14 @@ use std::time::{Duration, Instant};
 /// Room on the disk of the shelf: a day of sound and its copy, kB.
 const DISK_KB: u64 = 3 << 20;
 
-/// Sound that surely needs more room than a full disk has left, s: 64 kB are 4 s.
-const ROOM_S: f64 = 8.0;
-
 /// Clients of a flood.
 const CLIENTS: usize = 400;
 
 /// How long the last start may take to copy again what the kills cost.
 const MENDING: Duration = Duration::from_secs(900);
 
-/// How late a computer may be on which times say something of the program.
-const BUSY: Duration = Duration::from_millis(100);
-
 /// How long the owner waits for the page, be the computer as busy as it may.
 const PAGE: Duration = Duration::from_secs(30);
-
-/// How long the state may take to be right again after a fault: the archive is tried at least
-/// every 10 s, the disk every half a second.
-const RIGHT_AGAIN: Duration = Duration::from_secs(15);
 
 /// What is to be done.
 #[derive(Clone, Copy, Debug)]
@@ -78,19 +69,6 @@ struct Lasts {
     until: Instant,
     from_s: f64,
     what: Lasting,
-}
-
-/// A fault whose state is to be told.
-struct Asked {
-    fault: Fault,
-    begun: Instant,
-    ended: Instant,
-    /// Some other fault of that kind fell among it.
-    mixed: bool,
-    /// How much sound came meanwhile, s: where none comes there is nothing to keep.
-    sound_s: f64,
-    /// By how much the computer was late meanwhile.
-    late: Duration,
 }
 
 struct Soak {
@@ -337,12 +315,10 @@ impl Soak {
                 Lasting::Machine => self.machine.plug(true),
                 Lasting::Locked { .. } | Lasting::Flood { .. } => {}
             }
-            let mixed = self.lasts(Fault::FullDisk) || self.lasts(Fault::Locked);
             self.asked.push(Asked {
                 fault,
                 begun,
                 ended: Instant::now(),
-                mixed,
                 sound_s: self.sound_s() - from_s,
                 late: self.late.since(begun),
             });
@@ -536,55 +512,14 @@ impl Soak {
     /// How soon a fault was told, and how soon it was told to be over.
     fn print_states(&mut self) {
         let lives = self.lives.iter();
-        let all: Vec<&(Instant, String)> = lives.flat_map(|life| &life.told).collect();
+        let told: Vec<&(Instant, String)> = lives.flat_map(|life| &life.told).collect();
         for (fault, word, patience_s) in [
             (Fault::FullDisk, "full", 1.5),
             (Fault::Locked, "locked by another", 5.0),
         ] {
-            let (mut count, mut told, mut over) = (0, Duration::ZERO, Duration::ZERO);
-            let mut silent = 0;
-            for asked in self
-                .asked
-                .iter()
-                .filter(|asked| asked.fault == fault && !asked.mixed)
-            {
-                let (begun, ended) = (asked.begun, asked.ended);
-                let long = ended.duration_since(begun).as_secs_f64() > patience_s;
-                let starts = all.iter().any(|(at, line)| {
-                    line.starts_with("open") && *at > begun && *at < ended + RIGHT_AGAIN
-                });
-                if !long || starts || asked.late > BUSY {
-                    continue;
-                }
-                // A device that is out meanwhile: what finds the disk full is looked for less often.
-                if asked.sound_s < ROOM_S {
-                    silent += 1;
-                    continue;
-                }
-                count += 1;
-                let within = |from: Instant| all.iter().filter(move |(at, _)| *at >= from);
-                let ill = within(begun).find(|(_, l)| l.starts_with("ill") && l.contains(word));
-                let well = within(ended).find(|(_, l)| l.starts_with("well"));
-                match ill {
-                    Some((at, _)) if *at <= ended + Duration::from_secs(1) => {
-                        told = told.max(at.duration_since(begun));
-                    }
-                    _ => self.wrong.push(format!(
-                        "{} for {:.1?} was not told",
-                        fault.name(),
-                        ended.duration_since(begun)
-                    )),
-                }
-                if let Some((at, _)) = well {
-                    over = over.max(at.duration_since(ended));
-                }
-            }
-            println!(
-                "state: {}: {count} longer than {patience_s} s with nothing else in between on a \
-                 computer not late, told within {told:.1?}, over within {over:.1?}; {silent} while hardly \
-                 any sound came",
-                fault.name()
-            );
+            let found = states::look(&self.asked, &told, fault, (word, patience_s));
+            println!("{}", found.words(fault, patience_s));
+            self.wrong.extend(found.wrong);
         }
     }
 }
