@@ -247,6 +247,7 @@ def checks(report, binary):
     if CHROMIUM is None:
         report.skip("desk", "no Chromium on this machine")
         return
+    import desk_above
     import desk_around
     import desk_contact
     import desk_evenings
@@ -259,7 +260,7 @@ def checks(report, binary):
     from desk_machine import check_machine
     from desk_sentences import check_no_input, check_sentences
 
-    parts = [check_page, check_machine, check_sentences, check_no_input, desk_small.checks, desk_around.checks, desk_later.checks]
+    parts = [check_page, check_machine, check_sentences, check_no_input, desk_small.checks, desk_around.checks, desk_later.checks, desk_above.checks]
     parts += [desk_layout.checks, desk_evenings.checks, desk_joint.checks, desk_contact.checks, desk_first_evening.checks, desk_hands.checks]
     with chromium() as browser:
         for part in parts:

@@ -49,6 +49,7 @@ const link = new Link(hear, see, (open) => {
   ear?.again();
   answered();
 });
+sheet.ask = (place) => link.ask("above", place);
 let ear = new Ear(link);
 const card = new SignalCard(link, clock);
 const around = new Around(link);
@@ -72,7 +73,7 @@ let lastRow = 0;
 
 function hear(said) {
   sentence.heard();
-  const takers = { snapshot, report, sheet: typed, drift: (d) => driftChart.set(d), stations: (s) => receiver.setStations(s), practice, inputs, machines, printing, hand: (h) => answering.tell("setHand", h), answering: answers, shared, forgotten, beat: (b) => sentence.beat(b), cannot };
+  const takers = { snapshot, report, sheet: typed, above: (rows) => sheet.takeAbove(rows), drift: (d) => driftChart.set(d), stations: (s) => receiver.setStations(s), practice, inputs, machines, printing, hand: (h) => answering.tell("setHand", h), answering: answers, shared, forgotten, beat: (b) => sentence.beat(b), cannot };
   takers[said.is]?.(said.value);
 }
 
@@ -109,7 +110,7 @@ function snapshot(all) {
   now.ended = all.ended;
   strip.clear();
   quality.clear();
-  all.sheet.forEach((c) => quality.take(c));
+  all.strip.forEach(([start, probability]) => quality.take({ start, probability }));
   const last = all.sheet[all.sheet.length - 1];
   if (last) bar.take(last);
   gone(all.gone);

@@ -36,6 +36,8 @@ class Piece {
     this.rows = [];
     this.first = 0;
     this.dirty = Infinity;
+    /** How many of the first rows came to stand above and are not typed yet. */
+    this.untyped = 0;
     /** What stood in rows that come again, until they are typed. */
     this.gone = [];
     this.spoken = 0;
@@ -55,7 +57,7 @@ class Piece {
 
   /** Rows from one of them on; what stood behind them is gone. */
   take({ from, settled, rows }) {
-    if (!this.rows.length) this.first = from;
+    if (!this.rows.length || from < this.first) this.first = from;
     const place = Math.max(from - this.first, 0);
     for (const row of this.rows.splice(place)) if (row.element) this.gone.push(row.element);
     this.rows.push(...rows);
@@ -63,18 +65,44 @@ class Piece {
     this.settled = settled;
   }
 
+  /** Rows that stand right above those that are here. */
+  above({ from, rows }) {
+    const missing = rows.slice(0, Math.max(this.first - from, 0));
+    if (!missing.length || from + rows.length < this.first) return;
+    this.rows.unshift(...missing);
+    this.first -= missing.length;
+    this.untyped += missing.length;
+    if (this.dirty !== Infinity) this.dirty += missing.length;
+  }
+
+  /** A row's element, whose time stands in the margin where it is another than that of the one above. */
+  line(row, before) {
+    row.element = document.createElement("div");
+    row.element.className = row.gap ? "gap" : "line";
+    row.element.append(...(row.gap ? [`\u2013 ${row.gap} \u2013`] : this.cells(row)));
+    this.time(row, before);
+    return row.element;
+  }
+
+  /** Types what came to stand above. */
+  typeAbove() {
+    const count = Math.min(this.untyped, this.dirty);
+    this.untyped = 0;
+    if (!count) return;
+    const typed = this.rows.slice(0, count).map((row, k, all) => this.line(row, all[k - 1]));
+    this.head.after(...typed);
+    const next = this.rows[count];
+    if (next?.element) this.time(next, this.rows[count - 1]);
+  }
+
   /** Types what changed; who looks at a character goes on looking at it. */
   type() {
     const looked = document.activeElement;
     const kept = this.gone.some((element) => element.contains(looked)) && this.sheet.characters.get(looked);
     for (const element of this.gone.splice(0)) element.remove();
+    this.typeAbove();
     for (let k = this.dirty; k < this.rows.length; k++) {
-      const row = this.rows[k];
-      row.element = document.createElement("div");
-      row.element.className = row.gap ? "gap" : "line";
-      row.element.append(...(row.gap ? [`\u2013 ${row.gap} \u2013`] : this.cells(row)));
-      this.time(row, this.rows[k - 1]);
-      this.element.append(row.element);
+      this.element.append(this.line(this.rows[k], this.rows[k - 1]));
     }
     this.dirty = Infinity;
     if (kept) this.place(kept)?.focus({ preventScroll: true });
@@ -90,6 +118,7 @@ class Piece {
   time(row, before) {
     row.time = row.at === null ? (before?.time ?? "") : this.sheet.clock.time(row.at);
     if (row.time && row.time !== before?.time) row.element.dataset.time = row.time;
+    else delete row.element.dataset.time;
   }
 
   cells(row) {
@@ -122,11 +151,11 @@ class Piece {
   }
 
   text(marked) {
-    return this.rows.map((row) => this.line(row, marked)).join("\n").trim();
+    return this.rows.map((row) => this.words(row, marked)).join("\n").trim();
   }
 
   /** One line; marked, doubtful cells and all that is printed over each other in brackets. */
-  line(row, marked) {
+  words(row, marked) {
     if (row.gap) return `-- ${row.gap} --`;
     if (this.signal === null) return `> ${row.text.trimEnd()}`;
     const cells = [...row.text];
@@ -150,6 +179,8 @@ export class Sheet {
     this.characters = new WeakMap();
     this.advance = 0.6005;
     this.practises = false;
+    /** Asks the desk for what stands above a place. */
+    this.ask = () => {};
     /** Sheets side by side; come when all signals are copied. */
     this.trays = null;
     this.clear();
@@ -169,8 +200,8 @@ export class Sheet {
     this.element.replaceChildren(this.blank);
   }
 
-  /** What the desk says of the sheet; with a layout it is all of it. */
-  take({ layout, pieces, under }) {
+  /** What the desk says of the sheet; with a layout it is the latest of it, and what stands above is asked for. */
+  take({ layout, pieces, under, above }) {
     if (layout) {
       this.layout = layout;
       this.clear();
@@ -183,6 +214,30 @@ export class Sheet {
     }
     this.under = under;
     this.changed = true;
+    if (layout) this.wantAbove(above);
+  }
+
+  /** Asks for what stands above a place, if there is more. */
+  wantAbove(place) {
+    this.wanted = place;
+    if (place) this.ask(place);
+  }
+
+  /** What stands above the place that was asked for; of a sheet that is gone nothing is wanted any more. */
+  takeAbove({ below, pieces, above }) {
+    if (below.piece !== this.wanted?.piece || below.row !== this.wanted.row) return;
+    // From below, so that each finds the one that it stands above.
+    for (const rows of pieces.reverse()) {
+      const known = this.pieces.get(rows.piece);
+      if (known?.rows.length) known.above(rows);
+      else {
+        const piece = this.piece(rows);
+        piece.take(rows);
+        piece.spoken = rows.settled;
+      }
+    }
+    this.changed = true;
+    this.wantAbove(above);
   }
 
   piece({ piece: number, before, signal, lane, place }) {

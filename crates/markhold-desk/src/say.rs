@@ -1,6 +1,6 @@
 //! What desk and browser say to each other, apart from pictures.
 
-use crate::sheet::Changed;
+use crate::sheet::{Above, Changed, Place};
 use crate::warm::Drifted;
 use markhold_station::answering::{AnswerState, Hand};
 use markhold_station::inputs::InputChoice;
@@ -34,12 +34,37 @@ pub fn on_the_air() -> Vec<OnTheAir> {
         .collect()
 }
 
+/// Everything so far, for a page that opens: of the characters only the last and what is drawn of the others.
+/// They stand on the sheet, which is told by itself.
+#[derive(Debug, Serialize)]
+pub struct Opening<'a> {
+    #[serde(flatten)]
+    sum: &'a Snapshot,
+    /// Start, s, and probability of the characters of late.
+    strip: Vec<[f64; 2]>,
+}
+
+impl<'a> Opening<'a> {
+    /// Of this sum, whose characters are taken from it.
+    pub fn of(sum: &'a mut Snapshot) -> Self {
+        let strip = sum.sheet.iter();
+        // A thousandth is more than a stroke shows.
+        let short = |value: f64| (value * 1e3).round() / 1e3;
+        let strip = strip.map(|c| [short(c.start_s), short(c.probability.into())]);
+        let strip = strip.collect();
+        let last = sum.sheet.pop_back();
+        sum.sheet = last.into_iter().collect();
+        sum.early.clear();
+        Opening { sum, strip }
+    }
+}
+
 /// What the desk says: `{"is": ..., "value": ...}`.
 #[derive(Debug, Serialize)]
 #[serde(tag = "is", content = "value", rename_all = "kebab-case")]
 pub enum Say<'a> {
     /// Everything so far; the page begins anew with it.
-    Snapshot(&'a Snapshot),
+    Snapshot(&'a Opening<'a>),
     /// What was told just now.
     Report(&'a Report),
     /// How the receiver drifts.
@@ -57,8 +82,10 @@ pub enum Say<'a> {
         /// Where the evening is kept, in words.
         kept: Option<String>,
     },
-    /// What changed on the sheet.
+    /// What changed on the sheet, or the latest of it.
     Sheet(&'a Changed),
+    /// What stands above a place of the sheet.
+    Above(&'a Above),
     /// What may be printed on.
     Machines(Listing),
     /// How printing stands.
@@ -111,6 +138,8 @@ pub enum View {
     ForgetKeys,
     /// Let the received sound be heard, or no longer.
     Sound(bool),
+    /// Tell what stands above this place of the sheet.
+    Above(Place),
     /// Lay the sheet out like this.
     Sheet {
         /// Characters in one line.
@@ -121,12 +150,13 @@ pub enum View {
 }
 
 /// The asks that are [`View`]s.
-const VIEWS: [&str; 6] = [
+const VIEWS: [&str; 7] = [
     "painted",
     "inputs",
     "machines",
     "forget-keys",
     "sound",
+    "above",
     "sheet",
 ];
 
@@ -199,7 +229,10 @@ mod tests {
         assert_eq!(said, r#"{"is":"cannot","value":"no"}"#);
         let said = Say::Beat { still_s: 0.5 }.json();
         assert_eq!(said, r#"{"is":"beat","value":{"still_s":0.5}}"#);
-        let said = Say::Snapshot(&Snapshot::default()).json();
+        let said = Say::Snapshot(&Opening::of(&mut Snapshot::default())).json();
         assert!(said.starts_with(r#"{"is":"snapshot","value":{"until_s":0.0,"#));
+        let place = Place { piece: 3, row: 17 };
+        let text = r#"{"ask":"above","value":{"piece":3,"row":17}}"#;
+        assert_eq!(Ask::of(text), Ok(Ask::View(View::Above(place))));
     }
 }

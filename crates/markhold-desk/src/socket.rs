@@ -4,7 +4,7 @@ use crate::desk::Desk;
 use crate::door::Pass;
 use crate::hearing;
 use crate::pictures::Pictures;
-use crate::say::{Ask, Say, View as Of, on_the_air};
+use crate::say::{Ask, Opening, Say, View as Of, on_the_air};
 use crate::view::View;
 use axum::extract::ws::{Message, WebSocket};
 use markhold_station::answering::Hand;
@@ -167,7 +167,7 @@ impl Session {
             self.ear = Some(self.view.station.ear());
         }
         self.pictures = Pictures::after(rows, snapshot.instruments.clone());
-        self.say(Say::Snapshot(&snapshot)).await?;
+        self.say(Say::Snapshot(&Opening::of(&mut snapshot))).await?;
         self.say(Say::Shared(self.desk.door.is_shared())).await?;
         let sheet = self.sheet().await?;
         self.inputs().await?;
@@ -184,7 +184,7 @@ impl Session {
         Ok((reports, sheet))
     }
 
-    /// Says the whole sheet; what changes afterwards is in the queue.
+    /// Says the latest of the sheet; what changes afterwards is in the queue.
     async fn sheet(&mut self) -> Result<Changes, Over> {
         let (whole, changes) = self.view.sheets.join();
         self.send(Message::Text(whole.as_ref().into())).await?;
@@ -252,6 +252,10 @@ impl Session {
             Ok(Ask::View(Of::ForgetKeys)) => {
                 let count = self.desk.door.forget_keys();
                 self.say(Say::Forgotten(count)).await
+            }
+            Ok(Ask::View(Of::Above(place))) => {
+                let above = self.view.sheets.above(place);
+                self.say(Say::Above(&above)).await
             }
             Ok(Ask::View(Of::Sheet { columns, overprint })) => {
                 match self.view.sheets.set_layout(columns, overprint) {

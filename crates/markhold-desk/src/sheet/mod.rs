@@ -34,13 +34,13 @@ pub use piece::{Head, Piece, PieceRows};
 pub use plan::{Layout, on_screen};
 pub use row::{Mark, Row, Struck};
 use sent::Sent;
-pub use sheets::{Changed, Sheets};
+pub use sheets::{AT_ONCE, Above, Changed, Sheets};
 use transmissions::Transmissions;
 pub use typist::Typist;
 
 use markhold_event::{Character, Event, SentLine, Signal, SignalId};
 use markhold_page::Machine;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// Rows kept in all; the oldest piece goes first. Older ones are on the shelf.
 const MOST_ROWS: usize = 4000;
@@ -52,6 +52,15 @@ pub struct Under {
     pub column: f64,
     /// Whether the margin lamp is lit.
     pub lamp: bool,
+}
+
+/// A row of a piece of the sheet.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Place {
+    /// Which piece.
+    pub piece: u32,
+    /// Which of its rows, counted from 0.
+    pub row: usize,
 }
 
 /// One thing on the sheet, below what came before.
@@ -80,6 +89,21 @@ impl Part {
         match self {
             Part::Received(piece) => piece.len(),
             Part::Sent(sent) => sent.len(),
+        }
+    }
+
+    /// Which row the first of those is that are kept.
+    fn first(&self) -> usize {
+        match self {
+            Part::Received(piece) => piece.first(),
+            Part::Sent(_) => 0,
+        }
+    }
+
+    fn last_rows(&self, before: usize, room: &mut usize) -> PieceRows {
+        match self {
+            Part::Received(piece) => piece.last_rows(before, room),
+            Part::Sent(sent) => sent.last_rows(before, room),
         }
     }
 }
@@ -206,11 +230,39 @@ impl Sheet {
 
     /// Everything.
     pub fn whole(&self) -> Vec<PieceRows> {
-        let whole = |part: &Part| match part {
-            Part::Received(piece) => piece.whole(),
-            Part::Sent(sent) => sent.whole(),
-        };
-        self.parts.iter().map(whole).collect()
+        self.latest(None, usize::MAX).0
+    }
+
+    /// The latest of what stands above a place, or of all, as much of it as there is room for, bytes; and the place
+    /// above which there is more.
+    pub fn latest(&self, above: Option<Place>, mut room: usize) -> (Vec<PieceRows>, Option<Place>) {
+        let (mut end, mut before) = (self.parts.len(), usize::MAX);
+        if let Some(place) = above {
+            let at = self.parts.iter().position(|p| p.number() == place.piece);
+            // What went to make room has nothing above it.
+            let Some(at) = at else {
+                return (Vec::new(), None);
+            };
+            (end, before) = (at + 1, place.row);
+        }
+        let (mut told, mut more) = (Vec::new(), None);
+        for (at, part) in self.parts[..end].iter().enumerate().rev() {
+            if room == 0 {
+                break;
+            }
+            let rows = part.last_rows(std::mem::replace(&mut before, usize::MAX), &mut room);
+            let place = Place {
+                piece: rows.piece,
+                row: rows.from,
+            };
+            more = (at > 0 || rows.from > part.first()).then_some(place);
+            told.push(PieceRows {
+                before: self.parts.get(at + 1).map(Part::number),
+                ..rows
+            });
+        }
+        told.reverse();
+        (told, more)
     }
 
     /// Where the carriage of the piece is that was typed on last.

@@ -239,21 +239,31 @@ impl Piece {
         })
     }
 
-    /// Everything, as it was when changes were asked for last.
-    pub fn whole(&self) -> PieceRows {
+    /// The latest rows before this one that there is room for, bytes, of which it takes its part; as they were when
+    /// changes were asked for last.
+    pub fn last_rows(&self, before: usize, room: &mut usize) -> PieceRows {
         let settled = self.shown_from.max(self.first);
-        let mut rows = self.rows[..settled - self.first].to_vec();
-        rows.extend_from_slice(&self.shown);
+        let before = before.clamp(self.first, settled + self.shown.len());
+        let row = |at: usize| match at.checked_sub(settled) {
+            Some(shown) => &self.shown[shown],
+            None => &self.rows[at - self.first],
+        };
+        let from = first_of_latest(self.first, before, room, |at| row(at).weight());
         PieceRows {
             piece: self.head.number,
             before: None,
             signal: Some(self.head.signal.0),
             lane: self.head.lane,
             place: self.head.place.clone(),
-            from: self.first,
+            from,
             settled,
-            rows,
+            rows: (from..before).map(|at| row(at).clone()).collect(),
         }
+    }
+
+    /// Which row the first of those is that are kept.
+    pub fn first(&self) -> usize {
+        self.first
     }
 
     /// Forgets the oldest rows, so that no more than `most` are left.
@@ -262,6 +272,21 @@ impl Piece {
         self.rows.drain(..over);
         self.first += over;
     }
+}
+
+/// The first of the latest rows of `first..before` that there is room for, bytes; what they weigh is taken off.
+pub(super) fn first_of_latest(
+    first: usize,
+    before: usize,
+    room: &mut usize,
+    weight: impl Fn(usize) -> usize,
+) -> usize {
+    let mut from = before;
+    while from > first && *room > 0 {
+        from -= 1;
+        *room = room.saturating_sub(weight(from));
+    }
+    from
 }
 
 /// The next gap, if this character comes after it.

@@ -92,6 +92,12 @@ impl Row {
         marks
     }
 
+    /// About how many bytes of JSON it is.
+    pub fn weight(&self) -> usize {
+        let marked = self.struck.iter().filter(|s| s.is_marked()).count();
+        PLAIN + self.struck.len() + MARKED * marked
+    }
+
     /// Adds a strike of this character of copy.
     pub fn strike(&mut self, column: u16, glyph: char, of: Option<(Arc<Character>, bool)>) {
         if let Some((character, _)) = &of {
@@ -114,6 +120,10 @@ impl Row {
 
 /// Below this a page shows a decided character lighter, probability.
 const SURE: f32 = 0.95;
+
+/// Bytes of a row as JSON without what is typed, and of what a cell that is marked bears: as measured.
+const PLAIN: usize = 60;
+const MARKED: usize = 270;
 
 impl Struck {
     fn is_marked(&self) -> bool {

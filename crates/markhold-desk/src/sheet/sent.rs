@@ -1,5 +1,6 @@
 //! What was sent from here, between what was received.
 
+use super::piece::first_of_latest;
 use super::{PieceRows, Row};
 use markhold_event::SentLine;
 
@@ -63,9 +64,14 @@ impl Sent {
         (from < self.lines.len()).then(|| self.rows(from))
     }
 
-    /// Everything.
-    pub fn whole(&self) -> PieceRows {
-        self.rows(0)
+    /// The latest rows before this one that there is room for, bytes, of which it takes its part.
+    pub fn last_rows(&self, before: usize, room: &mut usize) -> PieceRows {
+        let before = before.min(self.lines.len());
+        let weight = |at: usize| Row::of_sent(&self.lines[at]).weight();
+        let from = first_of_latest(0, before, room, weight);
+        let mut rows = self.rows(from);
+        rows.rows.truncate(before - from);
+        rows
     }
 
     fn rows(&self, from: usize) -> PieceRows {

@@ -1,6 +1,6 @@
 //! The sheet of a desk, kept up by a thread of its own.
 
-use super::{Dials, Gap, Layout, PieceRows, Sheet, Under, on_screen};
+use super::{Dials, Gap, Layout, PieceRows, Place, Sheet, Under, on_screen};
 use markhold_code::FiguresRow;
 use markhold_event::{Character, Event};
 use markhold_page::Machine;
@@ -12,19 +12,37 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError, Weak};
 use tokio::sync::broadcast;
 
 /// Changes that wait for a slow browser: some seconds of copy. One that misses some gets the
-/// whole sheet anew.
+/// sheet anew.
 const WAITING: usize = 256;
 
-/// What changed on the sheet, or all of it.
+/// Bytes of the sheet that a page is told at once, as JSON: some screens full. What stands above it asks for,
+/// one after the other.
+pub const AT_ONCE: usize = 400_000;
+
+/// What changed on the sheet, or the latest of it.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Changed {
-    /// How all of it is laid out, when this is all of it: the page begins anew.
+    /// How all of it is laid out, when this is not what changed: the page begins anew.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub layout: Option<Layout>,
     /// Rows that are new or other than before.
     pub pieces: Vec<PieceRows>,
     /// Where the carriage is.
     pub under: Under,
+    /// Above which place more of it stands that was not told.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub above: Option<Place>,
+}
+
+/// What stands above a place of the sheet.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Above {
+    /// The place.
+    pub below: Place,
+    /// Rows in order, the last of them right above it.
+    pub pieces: Vec<PieceRows>,
+    /// Above which place there is more.
+    pub above: Option<Place>,
 }
 
 /// The sheet of a desk.
@@ -123,10 +141,20 @@ impl Sheets {
         Ok(())
     }
 
-    /// All of the sheet, as JSON, and every change from there on.
+    /// The latest of the sheet, as JSON, and every change from there on.
     pub fn join(&self) -> (Arc<str>, broadcast::Receiver<Arc<str>>) {
         let inner = self.0.inner();
-        (inner.whole(), inner.changed.subscribe())
+        (inner.latest(), inner.changed.subscribe())
+    }
+
+    /// What stands above a place.
+    pub fn above(&self, below: Place) -> Above {
+        let (pieces, above) = self.0.inner().sheet.latest(Some(below), AT_ONCE);
+        Above {
+            below,
+            pieces,
+            above,
+        }
     }
 }
 
@@ -224,8 +252,8 @@ impl Shared {
         }
         inner.sheet.changes();
         // Nobody listening is no error.
-        let whole = inner.whole();
-        let _ = inner.changed.send(whole);
+        let latest = inner.latest();
+        let _ = inner.changed.send(latest);
     }
 }
 
@@ -276,19 +304,21 @@ impl Inner {
         }
     }
 
-    fn whole(&self) -> Arc<str> {
+    fn latest(&self) -> Arc<str> {
         let layout = Layout {
             columns: self.machine.columns,
             margin_lamp: self.machine.margin_lamp,
             overprint: self.machine.overprint,
             machine: self.name.clone(),
         };
-        let whole = Changed {
+        let (pieces, above) = self.sheet.latest(None, AT_ONCE);
+        let latest = Changed {
             layout: Some(layout),
-            pieces: self.sheet.whole(),
+            pieces,
             under: self.sheet.under(),
+            above,
         };
-        (self.json)(&whole).into()
+        (self.json)(&latest).into()
     }
 
     fn tell(&mut self) {
@@ -300,6 +330,7 @@ impl Inner {
             layout: None,
             pieces,
             under: self.sheet.under(),
+            above: None,
         };
         // Nobody listening is no error.
         let _ = self.changed.send((self.json)(&changed).into());

@@ -6,8 +6,8 @@ mod counting;
 
 use counting::{COUNTING, Counting};
 use markhold_desk::plain_machine;
-use markhold_desk::say::Say;
-use markhold_desk::sheet::{Gap, Sheet};
+use markhold_desk::say::{Opening, Say};
+use markhold_desk::sheet::{AT_ONCE, Gap, PieceRows, Place, Sheet};
 use markhold_event::{Character, Event, Signal};
 use markhold_station::report::{Followed, InputReport};
 use markhold_station::{Report, Snapshot};
@@ -17,6 +17,9 @@ mod testing;
 
 #[global_allocator]
 static ALLOCATOR: Counting = COUNTING;
+
+/// What a page is told when it opens, bytes: one that takes nothing holds no more.
+const AT_FIRST: usize = 1_000_000;
 
 /// Everything that is bounded is full by then: the sheet's 4000 lines, which are short ones here, two
 /// hours of drift, 200 signals and gaps.
@@ -37,6 +40,8 @@ struct Held {
     sum: Snapshot,
     sheet: Option<Sheet>,
     second: u32,
+    /// Characters of a line, its end included.
+    line: u32,
 }
 
 impl Held {
@@ -59,7 +64,7 @@ impl Held {
             ..testing::signal(id)
         };
         for k in 0..PER_S {
-            let character = character(id, at_s + f64::from(k) / f64::from(PER_S), k);
+            let character = character(self.line, id, at_s + f64::from(k) / f64::from(PER_S), k);
             self.tell(Event::Early(character.clone()));
             self.tell(Event::Character(character));
         }
@@ -96,22 +101,54 @@ impl Held {
             .get_or_insert_with(|| Sheet::new(plain_machine()))
     }
 
-    /// Bytes of what a page is told when it opens: the sum, and the sheet.
+    /// Bytes of what a page is told when it opens: the sum, and the latest of the sheet.
     fn told(&mut self) -> (usize, usize) {
-        let latest = self.sum.latest(600.0);
-        let sheet = self.sheet().whole();
-        let sheet = serde_json::to_string(&sheet).expect("JSON");
-        (Say::Snapshot(&latest).json().len(), sheet.len())
+        let mut latest = self.sum.latest(600.0);
+        let sheet = self.sheet().latest(None, AT_ONCE).0;
+        let sum = Say::Snapshot(&Opening::of(&mut latest)).json();
+        (sum.len(), json(&sheet).len())
+    }
+
+    /// The whole sheet as a page comes to it, which asks for what stands above, and the most that it is told at
+    /// once, bytes.
+    fn asked_for(&mut self) -> (Vec<PieceRows>, usize) {
+        let (mut pieces, mut most, mut above) = (Vec::new(), 0, None::<Place>);
+        loop {
+            let (mut told, more) = self.sheet().latest(above, AT_ONCE);
+            most = most.max(json(&told).len());
+            join(&mut told, &mut pieces);
+            pieces = told;
+            match more {
+                Some(place) => above = Some(place),
+                None => return (pieces, most),
+            }
+        }
     }
 }
 
-/// Characters of a line, its end included.
-const LINE: u32 = 14;
+/// What was told later stands above: a piece of which the rest was there goes on with it.
+fn join(above: &mut Vec<PieceRows>, below: &mut Vec<PieceRows>) {
+    if let (Some(last), Some(first)) = (above.last_mut(), below.first_mut())
+        && last.piece == first.piece
+    {
+        assert_eq!(last.from + last.rows.len(), first.from);
+        last.rows.append(&mut first.rows);
+        below.remove(0);
+    }
+    above.append(below);
+}
+
+fn json(pieces: &[PieceRows]) -> String {
+    serde_json::to_string(pieces).expect("JSON")
+}
+
+/// Characters of a short line and of a long one, their ends included.
+const LINES: [u32; 2] = [14, 72];
 
 /// Every tenth is doubtful.
-fn character(id: u32, start_s: f64, k: u32) -> Character {
+fn character(line: u32, id: u32, start_s: f64, k: u32) -> Character {
     let number = (start_s * f64::from(PER_S)).round() as u32;
-    let glyph = match number % LINE {
+    let glyph = match number % line {
         0 => '\r',
         1 => '\n',
         n => char::from(b'A' + (n % 26) as u8),
@@ -126,7 +163,10 @@ fn character(id: u32, start_s: f64, k: u32) -> Character {
 #[test]
 fn an_evening_four_times_as_long_holds_no_more() {
     let before = ALLOCATOR.held();
-    let mut evening = Held::default();
+    let mut evening = Held {
+        line: LINES[0],
+        ..Held::default()
+    };
     evening.listen(HOURS);
     let (held, told) = (ALLOCATOR.since(before), evening.told());
     evening.listen(3 * HOURS);
@@ -151,10 +191,38 @@ fn an_evening_four_times_as_long_holds_no_more() {
     }
 }
 
+/// Whatever the lines are, a page is told little at first, and comes to all of the sheet by asking.
+#[test]
+fn a_full_sheet_is_told_in_pieces() {
+    for line in LINES {
+        let mut evening = Held {
+            line,
+            ..Held::default()
+        };
+        evening.listen(8);
+        let told = evening.told();
+        let (pieces, most) = evening.asked_for();
+        let whole = evening.sheet().whole();
+        println!(
+            "lines of {line}: a page is told {:.2} and {:.2} MB at first, then {:.2} MB at once, {:.2} MB in all",
+            megabytes(told.0),
+            megabytes(told.1),
+            megabytes(most),
+            megabytes(json(&whole).len()),
+        );
+        assert!(told.0 + told.1 < AT_FIRST, "{told:?} bytes of {line}");
+        assert!(most < AT_FIRST, "{most} bytes at once");
+        assert_eq!(pieces, whole);
+    }
+}
+
 /// Fifty pages that open at once hold little beside what they share.
 #[test]
 fn a_page_that_opens_copies_little() {
-    let mut evening = Held::default();
+    let mut evening = Held {
+        line: LINES[0],
+        ..Held::default()
+    };
     evening.listen(1);
     let before = ALLOCATOR.held();
     let latest = evening.sum.latest(600.0);
