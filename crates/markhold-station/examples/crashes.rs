@@ -145,10 +145,15 @@ fn scenes(seconds: f64, seed: u64) -> Vec<(&'static str, Scene)> {
         }],
         ..signal.clone()
     };
-    let voice = Scene {
-        voices: vec![Speech::default()],
+    let spoken = |level_db: f64, pitch_hz: f64| Scene {
+        voices: vec![Speech {
+            level_db,
+            pitch_hz,
+            ..Speech::default()
+        }],
         ..empty.clone()
     };
+    let voice = spoken(0.0, 120.0);
     let faded = |channel: Channel| Scene {
         senders: vec![Sender {
             repeat: true,
@@ -173,6 +178,9 @@ fn scenes(seconds: f64, seed: u64) -> Vec<(&'static str, Scene)> {
         ("a signal, Morse 20 dB over it", beside(20.0, morse(22.0))),
         ("a signal, Morse 35 dB over it", beside(35.0, morse(15.0))),
         ("speech alone", voice.clone()),
+        ("a high voice, 10 dB louder", spoken(10.0, 210.0)),
+        ("a low voice, 10 dB weaker", spoken(-10.0, 100.0)),
+        ("a low voice, 20 dB louder", spoken(20.0, 120.0)),
         (
             "speech and quiet static, 4 a minute",
             with(4.0, 15.0, 60.0, &voice),
