@@ -254,6 +254,7 @@ def checks(report, binary):
     import desk_first_evening
     import desk_hands
     import desk_joint
+    import desk_keyboard
     import desk_later
     import desk_layout
     import desk_small
@@ -261,7 +262,7 @@ def checks(report, binary):
     from desk_sentences import check_no_input, check_sentences
 
     parts = [check_page, check_machine, check_sentences, check_no_input, desk_small.checks, desk_around.checks, desk_later.checks, desk_above.checks]
-    parts += [desk_layout.checks, desk_evenings.checks, desk_joint.checks, desk_contact.checks, desk_first_evening.checks, desk_hands.checks]
+    parts += [desk_layout.checks, desk_evenings.checks, desk_joint.checks, desk_contact.checks, desk_first_evening.checks, desk_hands.checks, desk_keyboard.checks]
     with chromium() as browser:
         for part in parts:
             begun = time.monotonic()

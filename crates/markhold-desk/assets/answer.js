@@ -16,6 +16,33 @@ export function stands(state, hand) {
   return `${who}: armed by this page for ${left}, ${doing}${loops}.`;
 }
 
+/** How the machine's own keyboard stands, in words. */
+export function keyboardStands(keyboard, armed) {
+  if (!keyboard) return "";
+  const at = `The machine's keyboard, ${keyboard.way}`;
+  if (keyboard.error) return `${at}, is not heard: ${keyboard.error}`;
+  if (keyboard.open) return `${at}: its line stays in space since a break. Is the loop closed?`;
+  const what = armed
+    ? "what is typed on it waits here; a break stops at once"
+    : "heard, and dropped until somebody arms";
+  const counts = [
+    [keyboard.taken, "typed"],
+    [keyboard.dropped, "dropped"],
+    [keyboard.echoes, "of its own printing left out"],
+    [keyboard.misread, "misread"],
+  ].filter(([count]) => count > 0);
+  const told = counts.map(([count, word]) => `${count} ${word}`).join(", ");
+  return `${at}: ${what}${told && ` (${told})`}.`;
+}
+
+/** What stands in the field once so many characters have gone and others were typed behind it. */
+export function followed(text, went, typed, waiting) {
+  // Characters, not halves of them.
+  const own = Array.from(text);
+  const all = Array.from(waiting);
+  return own.slice(went).concat(all.slice(Math.max(0, all.length - typed))).join("");
+}
+
 export class Answering {
   constructor(link, alerts) {
     this.link = link;
@@ -24,6 +51,8 @@ export class Answering {
     this.state = null;
     /** Characters that had gone when what stands in the field began. */
     this.gone = 0;
+    /** Characters typed at the machine that the field has in it. */
+    this.typed = 0;
     this.words = null;
     $("answer-form").addEventListener("submit", (event) => {
       event.preventDefault();
@@ -54,7 +83,7 @@ export class Answering {
   }
 
   write() {
-    if (this.isMine()) this.ask("write", { gone: this.gone, text: $("answer-text").value });
+    if (this.isMine()) this.ask("write", { gone: this.gone, typed: this.typed, text: $("answer-text").value });
   }
 
   /** A text goes behind what waits, on a line of its own. */
@@ -75,6 +104,7 @@ export class Answering {
     this.state = state;
     const mine = this.isMine();
     $("answer-state").textContent = stands(state, this.hand);
+    $("answer-keyboard").textContent = keyboardStands(state.keyboard, state.armed_by !== null);
     $("answer-form").hidden = !state.set || state.armed_by !== null;
     $("answer-work").hidden = !mine;
     $("answer-go").disabled = state.on_the_air && !state.paused;
@@ -93,28 +123,32 @@ export class Answering {
 
   begin(state) {
     this.gone = state.gone;
+    this.typed = state.typed;
     $("answer-text").value = state.waiting;
     this.looped = state.loops;
     $("answer-call").value = "";
     $("answer-text").focus();
   }
 
-  /** What has gone leaves the field at its front, wherever somebody types in it. */
+  /** What has gone leaves the field at its front, what was typed at the machine comes at its end,
+   * wherever somebody types in it. */
   follow(state) {
     if (state.loops) {
       // The desk writes what comes round.
       this.gone = state.gone;
+      this.typed = state.typed;
       this.looped = true;
       $("answer-text").value = state.waiting;
       return;
     }
     const went = state.gone - this.gone;
-    if (went <= 0) return;
+    const typed = state.typed - this.typed;
+    if (went <= 0 && typed <= 0) return;
     const field = $("answer-text");
     const [from, to] = [field.selectionStart, field.selectionEnd];
-    // Characters, not halves of them.
-    field.value = Array.from(field.value).slice(went).join("");
+    field.value = followed(field.value, went, typed, state.waiting);
     field.setSelectionRange(Math.max(0, from - went), Math.max(0, to - went));
     this.gone = state.gone;
+    this.typed = state.typed;
   }
 }

@@ -148,7 +148,9 @@ impl CopyKeeping {
         let finish = desk.finish;
         drop(desk);
         let is_event = |item: &CopyItem| matches!(item, CopyItem::Event(_));
-        self.something |= facts.heard_s > 0.0 || items.iter().any(is_event);
+        // What was sent is worth an evening, though nothing was heard in it.
+        let heard = facts.heard_s > 0.0 || items.iter().any(is_event);
+        self.something |= heard || !facts.sent.is_empty();
         self.ending = finish.is_some();
         self.ledger.heard(facts.heard_s);
         self.known.add(&facts);
@@ -405,7 +407,9 @@ impl CopyKeeping {
         // It stops at once; what it had begun is begun again at the next start.
         self.caretaker = None;
         let begin_ms = self.evening.begin.timestamp().as_millisecond();
-        let end_ms = Some(begin_ms + (self.known.heard_s * 1e3) as i64);
+        let sent_s = self.known.sent.iter().map(|line| line.at_s);
+        let end_s = sent_s.fold(self.known.heard_s, f64::max);
+        let end_ms = Some(begin_ms + (end_s * 1e3) as i64);
         loop {
             let result = match (&mut self.archive, self.number) {
                 (Archive::Open { connection, .. }, Some(number)) => {

@@ -64,6 +64,27 @@ fn both_stand_in_order_and_are_found() {
     assert_eq!(shelf.check().unwrap().damage, [""; 0]);
 }
 
+/// A station that sends without listening has an evening of it all the same.
+#[test]
+fn what_was_sent_is_kept_where_nothing_was_heard() {
+    let folder = tempfile::tempdir().unwrap();
+    let keeper = Keeper::begin(folder.path(), evening(), settings()).unwrap();
+    keeper.sent(sent(0, 2.5, "CQ DE Q1ABC K"));
+    keeper.finish().unwrap();
+    let mut shelf = Shelf::open(folder.path()).unwrap();
+    let texts: Vec<String> = shelf
+        .sent(1)
+        .unwrap()
+        .into_iter()
+        .map(|line| line.text)
+        .collect();
+    assert_eq!(texts, ["CQ DE Q1ABC K"]);
+    assert_eq!(found(&shelf, "cq"), ["sent"]);
+    assert_eq!(shelf.check().unwrap().damage, [""; 0]);
+    shelf.remove(1).unwrap();
+    assert!(found(&shelf, "cq").is_empty());
+}
+
 #[test]
 fn an_archive_that_is_lost_takes_nothing_of_it_along() {
     let (folder, shelf) = contact();

@@ -1,6 +1,6 @@
 //! How a station begins.
 
-use crate::answering::{Air, NoAir};
+use crate::answering::{Air, KeyboardSetup, NoAir};
 use crate::inputs::{Inputs, NoInputs};
 use crate::live::Clocks;
 use crate::machines::{Machines, NoMachines};
@@ -40,6 +40,8 @@ pub struct StationOptions {
     pub machines: Arc<dyn Machines>,
     /// The transmitter.
     pub air: Arc<dyn Air>,
+    /// The machine's own keyboard, if it is listened to.
+    pub keyboard: Option<KeyboardSetup>,
     /// The practice receiver.
     pub practice: PracticeReceiver,
     /// Begins even where the input cannot be opened; why is told, and another may be chosen.
@@ -59,6 +61,7 @@ impl Default for StationOptions {
             inputs: Arc::new(NoInputs),
             machines: Arc::new(NoMachines),
             air: Arc::new(NoAir),
+            keyboard: None,
             practice: PracticeReceiver::new(1, 1.0),
             patient: false,
             clocks: Arc::new(Clocks::default),

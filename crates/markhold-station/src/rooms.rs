@@ -1,6 +1,6 @@
 //! The rooms of a station: each with its live path, its board and its evening.
 
-use crate::answering::{Air, AnswerState, Answering};
+use crate::answering::{Air, AnswerState, Answering, Keyboard, KeyboardState, Took};
 use crate::board::Board;
 use crate::inputs::{Missing, PRACTICE};
 use crate::keeping::OnShelf;
@@ -12,6 +12,7 @@ use crate::snapshot::Snapshot;
 use crate::wish::WishError;
 use markhold_receive::Settings;
 use markhold_sound::Source;
+use markhold_wire::keyboard::Typed;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError, Weak};
 
 /// What all handles of a station share.
@@ -23,6 +24,7 @@ pub(super) struct Shared {
     /// The station's transmitter, and that of practice.
     pub(super) answering: Answering,
     pub(super) practising: Answering,
+    pub(super) keyboard: Mutex<Option<Keyboard>>,
 }
 
 /// Somebody is at the practice receiver.
@@ -109,7 +111,51 @@ pub(super) fn answering_in(room: Room, air: Arc<dyn Air>, shared: &Weak<Shared>)
     Answering::new(air, Arc::new(tell), Arc::new(sent))
 }
 
+/// Listens to the machine's keyboard, if there is one.
+pub(super) fn attend_keyboard(shared: &Arc<Shared>) -> Result<(), String> {
+    let Some(setup) = shared.options.keyboard.clone() else {
+        return Ok(());
+    };
+    let begins = setup.plan.begins;
+    let (takes, tells) = (Arc::downgrade(shared), Arc::downgrade(shared));
+    let take = move |typed: &Typed| match takes.upgrade() {
+        Some(shared) => shared.typed(typed, begins),
+        None => Took::Dropped,
+    };
+    let tell = move |state: &KeyboardState| {
+        if let Some(shared) = tells.upgrade() {
+            shared.answering.keyboard(state);
+            shared.practising.keyboard(state);
+        }
+    };
+    *lock(&shared.keyboard) = Some(Keyboard::attend(setup, take, tell)?);
+    Ok(())
+}
+
 impl Shared {
+    /// Typed at the machine: it belongs to the transmitter that is armed. Where both are, nobody
+    /// knows which is meant, and what was meant for practice must not be on the air.
+    fn typed(&self, typed: &Typed, begins: bool) -> Took {
+        let (air, practice) = (&self.answering, &self.practising);
+        let text = match typed {
+            Typed::Text(text) => text,
+            Typed::Break => {
+                air.broken();
+                practice.broken();
+                return Took::Taken;
+            }
+        };
+        let taken = match (air.is_armed(), practice.is_armed()) {
+            (true, false) => air.typed(text, begins).is_ok(),
+            (false, true) => practice.typed(text, begins).is_ok(),
+            (false, false) | (true, true) => false,
+        };
+        match taken {
+            true => Took::Taken,
+            false => Took::Dropped,
+        }
+    }
+
     /// Opens a room, or chooses another input in it.
     pub(super) fn open(&self, room: Room, id: &str) -> Result<(), WishError> {
         let before = lock(&self.rooms).live(room).cloned();

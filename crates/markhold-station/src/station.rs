@@ -11,7 +11,9 @@ use crate::options::StationOptions;
 use crate::paper::Printing;
 use crate::practice::{PracticeAir, Turned};
 use crate::report::{Report, Room};
-use crate::rooms::{Boards, Guest, Rooms, Shared, answering_in, lock, room_of, tell_all};
+use crate::rooms::{
+    Boards, Guest, Rooms, Shared, answering_in, attend_keyboard, lock, room_of, tell_all,
+};
 use crate::settings::InUse;
 use crate::snapshot::Snapshot;
 use crate::subscription::Subscription;
@@ -48,10 +50,12 @@ impl Station {
             answering: answering_in(Room::Radio, options.air.clone(), shared),
             practising: answering_in(Room::Practice, practice_air(&options), shared),
             printing: Printing::new(options.machines.clone(), tell),
+            keyboard: Mutex::default(),
             options,
             rooms: Mutex::default(),
             boards,
         });
+        attend_keyboard(&shared)?;
         let station = Station {
             shared,
             room: None,
@@ -222,6 +226,7 @@ impl Station {
         self.shared.answering.stop();
         self.shared.practising.stop();
         self.shared.printing.stop();
+        drop(lock(&self.shared.keyboard).take());
         let open = {
             let mut rooms = self.rooms();
             rooms.stopped = true;

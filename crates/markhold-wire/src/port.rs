@@ -1,6 +1,7 @@
 //! A serial port: opening it, and what its errors mean for the person.
 
 use super::KeyerError;
+use super::port_share::{Found, Share};
 use serialport::{ErrorKind, SerialPort};
 use std::io::{self, Write};
 use std::time::Duration;
@@ -9,12 +10,7 @@ use std::time::Duration;
 /// holds a port up for long; a driver that hangs does.
 const STALL_S: f64 = 2.0;
 
-/// The library's port of this system.
-#[cfg(unix)]
-pub(super) type OsPort = serialport::TTYPort;
-/// The library's port of this system.
-#[cfg(windows)]
-pub(super) type OsPort = serialport::COMPort;
+pub(super) use super::port_share::OsPort;
 
 /// A control line of a serial port.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -29,6 +25,8 @@ pub enum Wire {
 pub(super) struct Port {
     pub(super) name: String,
     pub(super) port: OsPort,
+    /// What others of this program may have of it.
+    share: Option<Share>,
 }
 
 impl Port {
@@ -37,22 +35,49 @@ impl Port {
     /// Nobody else can open it meanwhile, and when nobody has it open any more, however that
     /// comes about, the system drops RTS and DTR.
     pub(super) fn open(name: &str) -> Result<Self, KeyerError> {
-        let port = serialport::new(name, 9600)
-            .timeout(Duration::from_secs_f64(STALL_S))
-            .exclusive(true)
-            .open_native()
-            .map_err(|error| open_error(name, &error))?;
-        #[cfg(unix)]
-        drop_at_last_close(&port);
+        Self::find_or_open(name, true)
+    }
+
+    /// Opens a port to listen on, or shares it with whoever has it open in this program: what is
+    /// heard there need not come over a port of its own. Wires that rise at the opening are
+    /// dropped.
+    pub(super) fn open_beside(name: &str) -> Result<Self, KeyerError> {
+        let mut port = Self::find_or_open(name, false)?;
+        if !port.is_keyed() {
+            // One that has no wires is no port that went away.
+            let _ = port.port.write_request_to_send(false);
+            let _ = port.port.write_data_terminal_ready(false);
+        }
+        Ok(port)
+    }
+
+    fn find_or_open(name: &str, keys: bool) -> Result<Self, KeyerError> {
+        let (port, share) = match Share::find(name, keys) {
+            Found::Open(port, share) => (port, Some(share)),
+            Found::Keyed => return Err(KeyerError::Busy { what: name.into() }),
+            Found::Nobody => {
+                let port = open(name)?;
+                let share = Share::begin(name, &port, keys);
+                (port, share)
+            }
+        };
         let name = name.to_string();
-        Ok(Port { name, port })
+        Ok(Port { name, port, share })
     }
 
     /// The same open port once more: what is done to it here is not waited for there.
     pub(super) fn another(&self) -> Result<Port, KeyerError> {
         let port = self.checked(self.port.try_clone_native())?;
-        let name = self.name.clone();
-        Ok(Port { name, port })
+        Ok(Port {
+            name: self.name.clone(),
+            port,
+            share: self.share.clone(),
+        })
+    }
+
+    /// Whether something may be keyed over it by this program.
+    pub(super) fn is_keyed(&self) -> bool {
+        self.share.as_ref().is_some_and(Share::is_keyed)
     }
 
     /// Passes a result on; an error of an open port is nearly always its end.
@@ -98,9 +123,23 @@ impl Port {
                 what,
                 source: error,
             },
-            _ => KeyerError::PulledOut { what },
+            _ => {
+                self.share.iter().for_each(Share::is_gone);
+                KeyerError::PulledOut { what }
+            }
         }
     }
+}
+
+fn open(name: &str) -> Result<OsPort, KeyerError> {
+    let port = serialport::new(name, 9600)
+        .timeout(Duration::from_secs_f64(STALL_S))
+        .exclusive(true)
+        .open_native()
+        .map_err(|error| open_error(name, &error))?;
+    #[cfg(unix)]
+    drop_at_last_close(&port);
+    Ok(port)
 }
 
 /// Sets HUPCL, which is usual but can have been switched off. A port that does not know it

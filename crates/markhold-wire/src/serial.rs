@@ -122,7 +122,7 @@ impl SerialKeyer {
 }
 
 /// A guardian, where anything would outlive the program.
-fn guard(plan: &SerialPlan, port: &Port) -> Result<Option<Guard>, KeyerError> {
+pub(crate) fn guard(plan: &SerialPlan, port: &Port) -> Result<Option<Guard>, KeyerError> {
     let divisor = match plan.word {
         Word::Five => divisor::found(&port.port, plan.speed.rate_baud),
         Word::Eight(_) => None,
@@ -143,7 +143,7 @@ fn guard(plan: &SerialPlan, port: &Port) -> Result<Option<Guard>, KeyerError> {
 }
 
 /// Five data bits and the speed, both read back.
-fn set_five(port: &mut Port, speed: StartStop) -> Result<PortSpeed, KeyerError> {
+pub(crate) fn set_five(port: &mut Port, speed: StartStop) -> Result<PortSpeed, KeyerError> {
     // With five-bit words the longer stop element is 1.5 units; what more is asked for
     // comes from the pace. 1.42 units get 1.5, which no machine minds.
     let stop = if speed.stop_units > 1.0 {

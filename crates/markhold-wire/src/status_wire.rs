@@ -4,7 +4,7 @@
 //! the loop itself (see [`machine`](super)).
 
 use super::KeyerError;
-use super::port::Port;
+use super::port::{Port, Wire};
 use serialport::SerialPort;
 use std::time::{Duration, Instant};
 
@@ -48,15 +48,31 @@ impl PortWire {
     ///
     /// The port is missing, busy or forbidden, or has no status wires.
     pub fn open(port: &str, wire: StatusWire) -> Result<Self, KeyerError> {
-        let mut opened = PortWire {
-            port: Port::open(port)?,
-            wire,
-        };
+        Self::of(Port::open(port)?, wire)
+    }
+
+    fn of(port: Port, wire: StatusWire) -> Result<Self, KeyerError> {
+        let name = port.name.clone();
+        let mut opened = PortWire { port, wire };
         opened.read().map_err(|source| KeyerError::Io {
-            what: format!("{port} has no status wires that can be read"),
+            what: format!("{name} has no status wires that can be read"),
             source: source.into(),
         })?;
         Ok(opened)
+    }
+
+    /// As [`PortWire::open`], over a port that this program may have open for something else.
+    /// With `supply` that wire is raised: it feeds a contact that has no supply of its own.
+    ///
+    /// # Errors
+    ///
+    /// As [`PortWire::open`].
+    pub fn beside(port: &str, wire: StatusWire, supply: Option<Wire>) -> Result<Self, KeyerError> {
+        let mut port = Port::open_beside(port)?;
+        if let Some(supply) = supply {
+            port.set(supply, true)?;
+        }
+        Self::of(port, wire)
     }
 
     fn read(&mut self) -> serialport::Result<bool> {

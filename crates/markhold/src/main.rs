@@ -16,6 +16,7 @@ mod copy;
 mod desk;
 mod files;
 mod guardian;
+mod keyboard;
 mod machine;
 mod manual;
 mod outcome;

@@ -6,6 +6,7 @@ use crate::wanted::Wanted;
 use anyhow::Context;
 use markhold_shelf::{KeepSettings, Shelf, usual_place};
 use markhold_sound::device::InputId;
+use markhold_station::answering::KeyboardSetup;
 use markhold_station::inputs::{PRACTICE, SystemInputs, named};
 use markhold_station::live::Clocks;
 use markhold_station::practice::PracticeReceiver;
@@ -35,6 +36,8 @@ pub struct Asked {
     pub wanted: Wanted,
     /// The machine that is named, and what is told of it.
     pub machine: (Outfit, Option<String>),
+    /// Its own keyboard, if it is listened to.
+    pub keyboard: Option<KeyboardSetup>,
     /// What is set at the start.
     pub in_use: InUse,
     /// Begins even where the input cannot be opened, and waits for another to be chosen.
@@ -60,6 +63,8 @@ impl Asked {
         };
         let practice_shelf = self.practice_shelf();
         let (outfit, to) = self.machine;
+        let echo = self.keyboard.as_ref().map(|keyboard| keyboard.echo.clone());
+        let machines = SettingsMachines::new(outfit.clone(), to).echoing(echo);
         let options = StationOptions {
             in_use: self.in_use,
             learned,
@@ -68,8 +73,9 @@ impl Asked {
             inputs: Arc::new(SystemInputs {
                 channel: self.channel,
             }),
-            air: Arc::new(SettingsAir(outfit.clone())),
-            machines: Arc::new(SettingsMachines::new(outfit, to)),
+            air: Arc::new(SettingsAir(outfit)),
+            machines: Arc::new(machines),
+            keyboard: self.keyboard,
             practice: self
                 .practice
                 .unwrap_or_else(|| PracticeReceiver::new(1, 1.0)),

@@ -6,6 +6,7 @@ mod common;
 
 use common::{Done, command, done, markhold, markhold_with};
 use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
+use serialport::SerialPort;
 use std::fs::File;
 use std::io::Write;
 
@@ -140,6 +141,48 @@ fn nothing_goes_out_that_nobody_armed() {
             armed.err
         );
     }
+}
+
+/// Keyed by break on a pseudo terminal, which takes it and does nothing.
+#[test]
+fn what_was_sent_is_on_the_shelf_as_sent() {
+    let folder = tempfile::tempdir().unwrap();
+    let shelf = folder.path().join("shelf").display().to_string();
+    let (_master, slave) = serialport::TTYPort::pair().unwrap();
+    let way = format!("break:{}", slave.name().unwrap());
+    drop(slave);
+    let words = [
+        "QRU 73",
+        "--to",
+        &way,
+        "--key",
+        "by-hand",
+        "--call",
+        "Q1ABC",
+        "--armed-for",
+        "1min",
+    ];
+    let not = typed(&[&words[..], &["--no-keep"]].concat(), "", false);
+    let keeps = [&words[..], &["--shelf", &shelf]].concat();
+    assert!(!not.err.contains("Kept as"), "{}", not.err);
+    // On a busy computer an edge may come too late, which ends an over.
+    let kept = (0..5)
+        .map(|_| typed(&keeps, "", false))
+        .find(|done| done.code == 0)
+        .expect("one of five overs in time");
+    let said = kept
+        .err
+        .split("Kept as evening ")
+        .nth(1)
+        .expect("it says so");
+    let evening = said.split(' ').next().unwrap();
+    let shown = markhold(["shelf", "show", evening, "--shelf", &shelf]);
+    assert_eq!(shown.code, 0, "{}", shown.err);
+    for line in ["> QRU 73", "> DE Q1ABC"] {
+        assert!(shown.out.contains(line), "{}", shown.out);
+    }
+    let found = markhold(["shelf", "search", "QRU", "--shelf", &shelf]);
+    assert!(found.out.contains("> QRU 73"), "{}{}", found.out, found.err);
 }
 
 /// What was found, what was expected, and what to do.

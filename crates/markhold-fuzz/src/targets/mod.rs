@@ -3,6 +3,7 @@
 mod archive;
 mod contacts;
 mod door;
+mod keyboard;
 mod line;
 mod model;
 mod page;
@@ -26,6 +27,7 @@ pub fn all() -> Vec<Target> {
         contacts::BLANKS,
         door::DOOR,
         door::WISH,
+        keyboard::KEYBOARD,
         line::STAMPS,
         line::WAYS,
         model::MODEL,

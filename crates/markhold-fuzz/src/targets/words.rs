@@ -6,6 +6,7 @@ use markhold_code::decode;
 use markhold_event::{Event, Key};
 use markhold_page::discipline;
 use markhold_shelf::{Preferences, settings_from_json, settings_to_json};
+use markhold_wire::keyboard::KeyboardPlan;
 use markhold_wire::play::setups;
 use markhold_wire::transmit::{Piece, Script, TransmitterPlan, Typed, Writer};
 
@@ -20,6 +21,7 @@ pub const SETTINGS: Target = Target {
             "[shelf]\nsound_limit = \"40 GB\"\nlanguage = \"mark\"\nlearn = true\n",
             "[shelf]\nsound_limit = \"1e300 TiB\"\n[machine]\n",
             "[transmitter]\ncall = \"Q1ABC\"\nway = \"tones\"\nkey = \"rigctld:127.0.0.1:4532\"\ncolumns = 40\n",
+            "[keyboard]\nway = \"cts:/dev/ttyUSB0\"\nsupply = \"dtr\"\necho = \"wanted\"\nbreak_s = 0.3\n",
             "[transmitter]\nway = \"break:x\"\nkey = \"rts\"\nidle = \"letters\"\nmorse_every_s = 600\nrate_baud = 50\n",
         ])
     },
@@ -80,6 +82,7 @@ fn settings(bytes: &[u8]) -> Went {
     };
     let transmitter = TransmitterPlan::of_settings(&text, Default::default());
     transmitter.iter().for_each(written);
+    let keyboard = KeyboardPlan::of_settings(&text, Default::default());
     let mut ways = 0;
     for setup in setups.values() {
         ways += usize::from(setup.way().is_some());
@@ -96,6 +99,7 @@ fn settings(bytes: &[u8]) -> Went {
         ways.min(2),
         shelf.map_err(refused),
         transmitter.map_err(refused),
+        keyboard.map(|plan| plan.way.is_some()).map_err(refused),
     ))
 }
 

@@ -31,6 +31,8 @@ pub(super) struct Draft {
     pub gone: u64,
     pub latest: VecDeque<char>,
     pub waiting: VecDeque<char>,
+    /// Characters that were typed at the machine, ever.
+    pub typed: u64,
     pub pace: Pace,
     /// Since when nothing was there to send, s of the over.
     quiet_s: Option<f64>,
@@ -44,26 +46,42 @@ impl Draft {
         (self.quiet_s, self.line_ended) = (None, false);
     }
 
-    /// Puts another text in the place of what waits. What has gone meanwhile stays gone.
+    /// Puts another text in the place of what waits. What has gone meanwhile stays gone, and what
+    /// was typed at the machine after `typed` of it stays behind the text; `None` = whoever wrote
+    /// the text knew all of it.
     ///
     /// # Errors
     ///
     /// Too long, or written after more than has gone.
-    pub fn write(&mut self, gone: u64, text: &str) -> Result<(), String> {
+    pub fn write(&mut self, gone: u64, typed: Option<u64>, text: &str) -> Result<(), String> {
         let Some(meanwhile) = self.gone.checked_sub(gone) else {
             return Err("that was written after a text of which less has gone".into());
         };
         let plain = |c: &char| *c == '\n' || !c.is_control();
+        let unknown = self.typed.saturating_sub(typed.unwrap_or(self.typed));
+        let unknown = self.waiting.len().min(unknown as usize);
+        let behind = self.waiting.range(self.waiting.len() - unknown..);
         let all: VecDeque<char> = text
             .chars()
             .filter(plain)
             .skip(meanwhile as usize)
+            .chain(behind.copied())
             .collect();
-        if all.len() > MOST {
-            let found = all.len();
-            return Err(format!("{found} characters would wait, at most {MOST} may"));
-        }
+        check_length(all.len())?;
         self.waiting = all;
+        Ok(())
+    }
+
+    /// Somebody at the machine typed this; it waits behind all else.
+    ///
+    /// # Errors
+    ///
+    /// Too much waits.
+    pub fn typed(&mut self, text: &str) -> Result<(), String> {
+        let count = text.chars().count();
+        check_length(self.waiting.len() + count)?;
+        self.waiting.extend(text.chars());
+        self.typed += count as u64;
         Ok(())
     }
 
@@ -93,6 +111,13 @@ impl Draft {
     }
 }
 
+fn check_length(found: usize) -> Result<(), String> {
+    match found > MOST {
+        true => Err(format!("{found} characters would wait, at most {MOST} may")),
+        false => Ok(()),
+    }
+}
+
 /// The text as an over takes it.
 pub(super) struct Typing {
     pub draft: Arc<Mutex<Draft>>,
@@ -113,7 +138,7 @@ mod tests {
 
     fn draft(text: &str) -> Draft {
         let mut draft = Draft::default();
-        draft.write(0, text).unwrap();
+        draft.write(0, None, text).unwrap();
         draft
     }
 
@@ -132,18 +157,47 @@ mod tests {
             draft.next(0.0, 300.0);
         }
         // Written when three had gone: the two that went meanwhile stay as they went.
-        draft.write(3, "XX EVENING ALL").unwrap();
+        draft.write(3, None, "XX EVENING ALL").unwrap();
         assert_eq!(gone(&mut draft, 0.0), " EVENING ALL");
         assert_eq!(draft.latest.iter().collect::<String>(), "GOOD  EVENING ALL");
-        assert!(draft.write(99, "X").unwrap_err().contains("less has gone"));
         assert!(
             draft
-                .write(17, &"X".repeat(MOST + 1))
+                .write(99, None, "X")
+                .unwrap_err()
+                .contains("less has gone")
+        );
+        assert!(
+            draft
+                .write(17, None, &"X".repeat(MOST + 1))
                 .unwrap_err()
                 .contains("10000 may")
         );
-        draft.write(17, "A\u{7}\tB").unwrap();
+        draft.write(17, None, "A\u{7}\tB").unwrap();
         assert_eq!(gone(&mut draft, 0.0), "AB");
+    }
+
+    /// A page writes what it knows of; what was typed at the machine meanwhile is not lost by it.
+    #[test]
+    fn the_page_and_the_machine_write_into_one_text() {
+        let mut draft = draft("CQ ");
+        draft.typed("DE ").unwrap();
+        draft.write(0, Some(0), "CQ CQ ").unwrap();
+        draft.typed("Q1").unwrap();
+        draft.write(0, Some(3), "CQ CQ DE ").unwrap();
+        assert_eq!(draft.waiting.iter().collect::<String>(), "CQ CQ DE Q1");
+        // Ten went, one of them typed; the page knew of none of the last two.
+        for _ in 0..10 {
+            draft.next(0.0, 300.0);
+        }
+        draft.write(0, Some(3), "CQ CQ DE ").unwrap();
+        assert_eq!(gone(&mut draft, 0.0), "1");
+        draft.typed("A").unwrap();
+        draft.write(11, None, "").unwrap();
+        assert!(
+            draft.waiting.is_empty(),
+            "whoever knows of all takes all back"
+        );
+        assert!(draft.typed(&"X".repeat(MOST + 1)).is_err());
     }
 
     #[test]
@@ -165,7 +219,7 @@ mod tests {
         assert_eq!(draft.next(5.0, 300.0), Given::Char('A'));
         assert_eq!(draft.next(6.0, 300.0), Given::NotYet);
         assert_eq!(draft.next(26.1, 300.0), Given::End);
-        draft.write(1, "BC DE").unwrap();
+        draft.write(1, None, "BC DE").unwrap();
         draft.begin(Pace::Go);
         // The word goes to its end.
         assert_eq!(gone(&mut draft, 281.0), "BC ");

@@ -35,6 +35,9 @@ pub enum Answer {
     Write {
         /// Characters that had gone when it was written.
         gone: u64,
+        /// Characters typed at the machine that it has in it; left out = all there are.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        typed: Option<u64>,
         /// All that is to follow them.
         text: String,
     },

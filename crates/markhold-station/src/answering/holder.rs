@@ -2,7 +2,7 @@
 
 use super::draft::{Draft, Pace, Typing};
 use super::went::Went;
-use super::{Air, Answer, AnswerState, Hand, SILENCE};
+use super::{Air, Answer, AnswerState, Hand, KeyboardState, SILENCE};
 use markhold_event::SentLine;
 use markhold_wire::transmit::{
     Arming, Ended, OffSwitch, Over, Transmitter, TransmitterPlan, Writer,
@@ -33,6 +33,7 @@ struct Inner {
     draft: Arc<Mutex<Draft>>,
     held: Mutex<Option<Held>>,
     words: Mutex<Option<String>>,
+    keyboard: Mutex<Option<KeyboardState>>,
     told: Mutex<AnswerState>,
     /// Number of the next line that is sent.
     next_line: Mutex<u64>,
@@ -71,6 +72,7 @@ impl Answering {
             draft: Arc::default(),
             held: Mutex::default(),
             words: Mutex::default(),
+            keyboard: Mutex::default(),
             told: Mutex::default(),
             next_line: Mutex::default(),
         }))
@@ -91,9 +93,9 @@ impl Answering {
         let done = match answer {
             Answer::Arm { call, minutes } => self.arm(hand, call, *minutes),
             Answer::Here => inner.with(hand, |held| held.heard = Instant::now()),
-            Answer::Write { gone, text } => {
+            Answer::Write { gone, typed, text } => {
                 inner.with(hand, |held| held.tape = None)?;
-                lock(&inner.draft).write(*gone, text)
+                lock(&inner.draft).write(*gone, *typed, text)
             }
             Answer::Loop { text, pause_s } => inner.begin_loop(hand, text, *pause_s),
             Answer::Go => inner.go(hand, Pace::Go),
@@ -114,6 +116,46 @@ impl Answering {
     pub fn leave(&self, hand: Hand) {
         let own = |held: &mut Held| held.hand == hand;
         self.0.off_where(own, "the page that armed it was closed");
+        self.0.tell_changed();
+    }
+
+    /// Whether anybody has armed it.
+    pub fn is_armed(&self) -> bool {
+        lock(&self.0.held).is_some()
+    }
+
+    /// Somebody at the machine typed this: it waits behind all else if a person has armed the
+    /// transmitter, and is dropped if nobody has. With `begins` an over begins with it.
+    ///
+    /// # Errors
+    ///
+    /// Why it does not wait, in words.
+    pub fn typed(&self, text: &str, begins: bool) -> Result<(), String> {
+        let inner = &self.0;
+        let hand = {
+            let mut held = lock(&inner.held);
+            let held = held.as_mut().ok_or("it is not armed")?;
+            held.tape = None;
+            lock(&inner.draft).typed(text)?;
+            let idle = !held.on_the_air.load(Ordering::SeqCst);
+            (begins && idle).then_some(held.hand)
+        };
+        if let Some(hand) = hand {
+            inner.go(hand, Pace::Go)?;
+        }
+        inner.tell_changed();
+        Ok(())
+    }
+
+    /// Whoever is at the machine wants it to stop: unkeyed at once, and off.
+    pub fn broken(&self) {
+        self.0.off("a break on the machine's keyboard stopped it");
+        self.0.tell_changed();
+    }
+
+    /// How the machine's keyboard stands.
+    pub fn keyboard(&self, state: &KeyboardState) {
+        *lock(&self.0.keyboard) = Some(state.clone());
         self.0.tell_changed();
     }
 
@@ -260,7 +302,7 @@ impl Inner {
             return Err("there is nothing in the loop".into());
         }
         let gone = lock(&self.draft).gone;
-        lock(&self.draft).write(gone, text)?;
+        lock(&self.draft).write(gone, None, text)?;
         let pause = Duration::from_secs_f64(pause_s);
         self.with(hand, |held| {
             held.tape = Some(Tape {
@@ -294,7 +336,7 @@ impl Inner {
         }
         tape.since = Instant::now();
         let (hand, gone, text) = (*hand, draft.gone, tape.text.clone());
-        let written = draft.write(gone, &text);
+        let written = draft.write(gone, None, &text);
         drop(draft);
         drop(held);
         // It was written before, and whoever holds it may have let go meanwhile.
@@ -341,6 +383,8 @@ impl Inner {
             gone: draft.gone,
             latest: draft.latest.iter().collect(),
             waiting: draft.waiting.iter().collect(),
+            typed: draft.typed,
+            keyboard: lock(&self.keyboard).clone(),
             words: lock(&self.words).clone(),
         }
     }

@@ -4,6 +4,7 @@
 //!   page that armed --Answer--> Answering --go--> over thread: Writer <- Typing <- Draft
 //!                                   |                              Transmitter -> air
 //!                                   |                 Went reads back what goes -> reports
+//!   machine --Keyboard--> typed ----+
 //!                                   +-- watch thread: who armed, leave, state -> reports
 //! ```
 //!
@@ -12,6 +13,7 @@
 //!   key fail, when it is stopped, and after a restart: nothing of it is kept.
 //! * One [`Hand`] holds it at a time: what another page writes goes nowhere.
 //! * What has gone is fixed; what waits may be written anew at any time.
+//! * What is typed at the machine's own [`Keyboard`] goes into the same text, and arms nothing.
 //!
 //! **Caution:** a keyed transmitter is on the air. Licence, band plan and local rules come first.
 
@@ -19,13 +21,16 @@ mod air;
 mod draft;
 mod hand;
 mod holder;
+mod keyboard;
 mod state;
 mod went;
 
 pub use air::{Air, NoAir};
 pub use hand::{Answer, Hand};
 pub use holder::Answering;
+pub use keyboard::{Keyboard, KeyboardSetup, KeyboardState, Took};
 pub use state::AnswerState;
+pub use went::Went;
 
 use std::time::Duration;
 

@@ -1,6 +1,6 @@
 //! How answering stands.
 
-use super::Hand;
+use super::{Hand, KeyboardState};
 use serde::Serialize;
 
 /// How answering stands.
@@ -26,6 +26,10 @@ pub struct AnswerState {
     pub latest: String,
     /// What waits.
     pub waiting: String,
+    /// Characters typed at the machine since the start of the station.
+    pub typed: u64,
+    /// How the machine's own keyboard stands; `None` = none is set.
+    pub keyboard: Option<KeyboardState>,
     /// Why it is off, or what came of the last over.
     pub words: Option<String>,
 }

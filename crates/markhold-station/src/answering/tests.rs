@@ -51,6 +51,7 @@ fn arm() -> Answer {
 fn write(gone: u64, text: &str) -> Answer {
     Answer::Write {
         gone,
+        typed: None,
         text: text.into(),
     }
 }

@@ -8,10 +8,10 @@ use markhold_wire::transmit::{Piece, Script};
 const TOLD_EVERY: usize = 20;
 
 /// Where lines are told.
-pub(super) type TellLine<'a> = &'a dyn Fn(SentLine);
+pub type TellLine<'a> = &'a dyn Fn(SentLine);
 
 /// Reads back the pieces of an over while they are taken.
-pub(super) struct Went<'a, S> {
+pub struct Went<'a, S> {
     script: S,
     lines: Lines,
     tell: TellLine<'a>,
@@ -21,7 +21,7 @@ pub(super) struct Went<'a, S> {
 
 impl<'a, S: Script> Went<'a, S> {
     /// The next line is of this number.
-    pub(super) fn new(script: S, row: FiguresRow, number: u64, tell: TellLine<'a>) -> Self {
+    pub fn new(script: S, row: FiguresRow, number: u64, tell: TellLine<'a>) -> Self {
         Went {
             script,
             lines: Lines {
@@ -39,7 +39,7 @@ impl<'a, S: Script> Went<'a, S> {
     }
 
     /// The over has ended; the number of the line after it.
-    pub(super) fn finish(mut self, is_whole: bool) -> u64 {
+    pub fn finish(mut self, is_whole: bool) -> u64 {
         if let Some(code) = self.taken.take().filter(|_| is_whole) {
             self.lines.take(code, self.tell);
         }

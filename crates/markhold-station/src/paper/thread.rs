@@ -66,7 +66,7 @@ impl Paper {
     /// There is no way, the machine's table does not hold together, or the folder of the
     /// record cannot be made; in words.
     pub fn start(board: &Board, plan: PaperPlan, tell: Tell) -> Result<Paper, String> {
-        let Some(way) = plan.setup.way() else {
+        let Some(open) = plan.setup.opener() else {
             return Err(format!(
                 "there is no way to {} yet; choose one, or give one in the settings file",
                 plan.name
@@ -82,7 +82,7 @@ impl Paper {
             retry: RETRY,
             run_up_s: machine.run_up_s,
         };
-        let player = Player::attend(move || way.open(), record.transpose()?, patience);
+        let player = Player::attend(open, record.transpose()?, patience);
         let follower = Follower::new(board);
         let state = PaperState {
             machine: Some(plan.name),

@@ -47,8 +47,8 @@ pub(super) fn printed(
     (machines, machine): (&dyn Machines, &str),
 ) -> Result<(), String> {
     let setup = machines.setup(machine, None)?;
-    let way = setup.way();
-    let way = way.ok_or("there is no way to it; give one in the settings file")?;
+    let open = setup.opener();
+    let open = open.ok_or("there is no way to it; give one in the settings file")?;
     let orders = {
         let shelf = Shelf::open(place).map_err(|error| error.to_string())?;
         orders(&shelf, run, &setup)?
@@ -58,7 +58,7 @@ pub(super) fn printed(
         retry: RETRY,
         run_up_s: setup.machine.run_up_s,
     };
-    let player = Player::attend(move || way.open(), record.ok(), patience);
+    let player = Player::attend(open, record.ok(), patience);
     player.play(&orders);
     player.end();
     while !player.has_ended() {

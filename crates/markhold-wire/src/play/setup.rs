@@ -8,7 +8,8 @@
 //! ```
 
 use super::way_words::{Tones, WayWords};
-use crate::{Way, Wire};
+use crate::keyboard::{Echo, Echoed};
+use crate::{Keyer, KeyerError, Way, Wire};
 use markhold_page::{Machine, kind};
 use std::collections::BTreeMap;
 use toml::{Table, Value};
@@ -26,6 +27,8 @@ pub struct Setup {
     pub tones: Tones,
     /// How long a better reading is waited for, s: 0 sends every early reading at once.
     pub patience_s: f64,
+    /// Where it is noted what is sent to the machine, if its own keyboard is listened to.
+    pub echo: Option<Echo>,
 }
 
 /// Wait for a better reading where none is set, s: longer than the receiver's final reading
@@ -57,6 +60,7 @@ impl Setup {
             motor_wire: None,
             tones: Tones::default(),
             patience_s: USUAL_PATIENCE_S,
+            echo: None,
         }
     }
 
@@ -87,6 +91,7 @@ impl Setup {
             motor_wire,
             tones,
             patience_s: patience_s.unwrap_or(USUAL_PATIENCE_S),
+            echo: None,
         })
     }
 
@@ -95,6 +100,19 @@ impl Setup {
         let machine = &self.machine;
         let words = self.way.as_ref()?;
         Some(words.way(machine.speed(), self.motor_wire, self.tones, machine.motor))
+    }
+
+    /// What opens the way, again and again, if there is one.
+    pub fn opener(&self) -> Option<impl Fn() -> Result<Box<dyn Keyer>, KeyerError> + Send + use<>> {
+        let way = self.way()?;
+        let (echo, speed) = (self.echo.clone(), self.machine.speed());
+        Some(move || {
+            let keyer = way.open()?;
+            Ok(match &echo {
+                Some(echo) => Box::new(Echoed::new(keyer, echo.clone(), speed)) as Box<dyn Keyer>,
+                None => keyer,
+            })
+        })
     }
 }
 

@@ -2,6 +2,7 @@
 
 use crate::skeds::Receiver;
 use markhold_wire::Way;
+use markhold_wire::keyboard::{KeyboardPlan, KeyboardWords};
 use markhold_wire::play::setups;
 use markhold_wire::transmit::{KeyWords, TransmitterPlan};
 use std::net::SocketAddr;
@@ -12,7 +13,7 @@ use toml::Table;
 pub struct Needed {
     /// Port, and what it is for.
     pub ports: Vec<(String, String)>,
-    /// Who keys a line by the clock.
+    /// Who keys a line by the clock, or reads one.
     pub by_clock: Vec<String>,
     /// Where the radio control daemon listens.
     pub daemon: Option<SocketAddr>,
@@ -36,10 +37,21 @@ impl Needed {
                 KeyWords::Wire(_, None) | KeyWords::ByHand | KeyWords::Command => {}
             }
         }
+        needed.keyboard(settings);
         // The same daemon may be asked where the dial stands.
         let read_by = Receiver::of_text(settings).ok().and_then(|r| r.daemon);
         needed.daemon = needed.daemon.or(read_by);
         needed
+    }
+
+    fn keyboard(&mut self, settings: &str) {
+        let plan = KeyboardPlan::of_settings(settings, Table::new()).unwrap_or_default();
+        if let Some(port) = plan.way.as_ref().and_then(KeyboardWords::port) {
+            self.ports.push((port.into(), "[keyboard]".into()));
+        }
+        if let Some(KeyboardWords::Wire(..)) = plan.way {
+            self.by_clock.push("[keyboard]".into());
+        }
     }
 
     fn take(&mut self, whose: &str, way: Option<Way>) {
@@ -73,6 +85,9 @@ mod tests {
         assert_eq!(needed.who_needs("/dev/ttyUSB0"), ["[machine.shack]"]);
         assert_eq!(needed.who_needs("/dev/ttyS0"), ["[machine.attic]"]);
         assert_eq!(needed.by_clock, ["[machine.shack]"]);
+        let typed = Needed::by("[keyboard]\nway = \"cts:/dev/ttyUSB0\"\n");
+        assert_eq!(typed.who_needs("/dev/ttyUSB0"), ["[keyboard]"]);
+        assert_eq!(typed.by_clock, ["[keyboard]"]);
         assert_eq!(needed.daemon, "127.0.0.1:4532".parse().ok());
         let read = Needed::by("[receiver]\nread_by = \"rigctld:127.0.0.1:4532\"\n");
         assert_eq!(read.daemon, needed.daemon);

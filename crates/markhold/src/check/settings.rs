@@ -4,13 +4,18 @@ use super::faults::{Fault, Known, faults};
 use super::finding::{Finding, Part, Verdict};
 use crate::skeds;
 use markhold_shelf::Preferences;
+use markhold_wire::keyboard::KeyboardPlan;
 use markhold_wire::play::setups;
 use markhold_wire::transmit::TransmitterPlan;
 use std::fmt::Display;
 use toml::Table;
 
 /// The tables there are, in the order in which their faults are told.
-const KNOWN: [Known; 5] = [
+const KNOWN: [Known; 6] = [
+    Known {
+        table: "keyboard",
+        reader: |text| whether(KeyboardPlan::of_settings(text, Table::new())),
+    },
     Known {
         table: "machine",
         reader: |text| whether(setups(text)),

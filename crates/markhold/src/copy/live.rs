@@ -74,6 +74,7 @@ fn start(
         },
         wanted,
         machine,
+        keyboard: None,
         patient: false,
     };
     asked.start()

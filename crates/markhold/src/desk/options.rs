@@ -1,5 +1,6 @@
 //! What the desk is told on the command line.
 
+use crate::keyboard::KeyboardArgs;
 use crate::machine::{AlongArgs, Outfit};
 use crate::wanted::{LanguageArgs, RoomArgs};
 use clap::Args;
@@ -68,6 +69,9 @@ pub struct Options {
 
     #[command(flatten)]
     pub along: AlongArgs,
+
+    #[command(flatten)]
+    pub keyboard: KeyboardArgs,
 
     /// The settings file, if not the usual one
     #[arg(long, value_name = "FILE", help_heading = "Machine")]

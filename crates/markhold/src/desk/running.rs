@@ -16,6 +16,7 @@ use markhold_desk::serve::{open, serve};
 use markhold_desk::{Desk, share};
 use markhold_shelf::{KeepState, usual_place};
 use markhold_sound::Sideband;
+use markhold_station::answering::KeyboardSetup;
 use markhold_station::practice::PracticeReceiver;
 use markhold_station::report::InputReport;
 use markhold_station::settings::InUse;
@@ -61,12 +62,14 @@ async fn served(options: &Options) -> anyhow::Result<Outcome> {
     };
     // For as long as the desk is open; the folder goes with it.
     let practice = practice_folder(options)?;
-    let station = station(options, practice.as_ref().map(TempDir::path))?;
+    let keyboard = options.keyboard.setup(options.settings.as_ref())?;
+    let echo = keyboard.as_ref().map(|keyboard| keyboard.echo.clone());
+    let station = station(options, practice.as_ref().map(TempDir::path), keyboard)?;
     let sheet = SettingsMachines::new(options.outfit(), options.to.clone()).sheet();
     let desk = Desk::new(door, station.clone(), sheet);
     let receiver = Receiver::of(options.settings.as_ref())?;
     let machines = SettingsMachines::new(options.outfit(), options.to.clone());
-    let machines = Arc::new(machines);
+    let machines = Arc::new(machines.echoing(echo));
     let book = Book {
         place: options.skeds_place(),
         practice: station.place_of(Room::Practice).map(Path::to_path_buf),
@@ -169,7 +172,11 @@ fn practice_folder(options: &Options) -> anyhow::Result<Option<TempDir>> {
     Ok(Some(folder.context("a folder for practice")?))
 }
 
-fn station(options: &Options, practice: Option<&Path>) -> anyhow::Result<Station> {
+fn station(
+    options: &Options,
+    practice: Option<&Path>,
+    keyboard: Option<KeyboardSetup>,
+) -> anyhow::Result<Station> {
     let wanted = Wanted::of(options.settings.as_ref(), &options.reading, &options.room)?;
     let receiver = || PracticeReceiver::new(options.seed, options.pace);
     let usual = InUse {
@@ -194,6 +201,7 @@ fn station(options: &Options, practice: Option<&Path>) -> anyhow::Result<Station
         no_keep: options.no_keep,
         wanted,
         machine: (options.outfit(), options.to.clone()),
+        keyboard,
         in_use,
         patient: options.input.is_none(),
     };

@@ -5,6 +5,7 @@ use crate::outcome::in_words;
 use markhold_desk::plain_machine;
 use markhold_page::{Machine, kinds};
 use markhold_station::machines::{Listing, MachineChoice, Machines, WayChoice};
+use markhold_wire::keyboard::Echo;
 use markhold_wire::{play::Setup, ports};
 
 /// The machines of this station.
@@ -14,12 +15,21 @@ pub struct SettingsMachines {
     outfit: Outfit,
     /// The machine of the command line.
     to: Option<String>,
+    /// Where it is noted what is sent to them, if a keyboard is listened to.
+    echo: Option<Echo>,
 }
 
 impl SettingsMachines {
     /// Those of the settings file of `outfit`, which belongs to the machine `to`.
     pub fn new(outfit: Outfit, to: Option<String>) -> Self {
-        Self { outfit, to }
+        let echo = None;
+        Self { outfit, to, echo }
+    }
+
+    /// What is sent to them is noted here.
+    #[must_use]
+    pub fn echoing(self, echo: Option<Echo>) -> Self {
+        Self { echo, ..self }
     }
 
     /// The machine that the sheet is laid out for: the one that is meant, if any.
@@ -105,7 +115,8 @@ impl Machines for SettingsMachines {
         if let Some(way) = way {
             outfit.way = Some(way.into());
         }
-        let setup = outfit.setup(name).map_err(|error| in_words(&error))?;
+        let mut setup = outfit.setup(name).map_err(|error| in_words(&error))?;
+        setup.echo.clone_from(&self.echo);
         match &setup.way {
             Some(way) if way.is_output() => Err(format!(
                 "{way}: standard output is taken by what is said there; name a file, a pipe or a \
@@ -156,6 +167,7 @@ mod tests {
                 ..Outfit::default()
             },
             to: to.map(String::from),
+            echo: None,
         }
     }
 

@@ -40,6 +40,11 @@ pub fn tables() -> Vec<TableKeys> {
             keys: machine,
         },
         of(
+            "[keyboard]",
+            "the machine's own keyboard (docs/sending.md)",
+            &KEYBOARD,
+        ),
+        of(
             "[transmitter]",
             "how a transmitter is fed and keyed (docs/sending.md)",
             &TRANSMITTER,
@@ -138,6 +143,43 @@ const SKEDS: [(&str, &str); 4] = [
     (
         "overrun_min",
         "minutes that a sender who goes on is followed past the end, 0 to 1440; usually 180",
+    ),
+];
+
+const KEYBOARD: [(&str, &str); 9] = [
+    (
+        "way",
+        "the way from it: serial:PORT, cts:PORT, dsr:PORT, dcd:PORT, ri:PORT or codes:PATH; \
+         usually none",
+    ),
+    (
+        "rate_baud",
+        "modulation rate, baud, 30 to 300; usually 45.45",
+    ),
+    (
+        "inverted",
+        "a status wire: asserted is space; usually false",
+    ),
+    (
+        "supply",
+        "the wire of the port, rts or dtr, that feeds its contact; usually none",
+    ),
+    ("figures", "figures row of its keys: us or ita2; usually us"),
+    (
+        "unshift_on_space",
+        "a space returns the machine to letters; usually false",
+    ),
+    (
+        "echo",
+        "the machine's own printing in its line: suppressed or wanted; usually suppressed",
+    ),
+    (
+        "break_s",
+        "s of space that are a break, 0.1 to 5, no shorter than a character; usually 0.2",
+    ),
+    (
+        "begins",
+        "typing begins an over by itself while the transmitter is armed; usually false",
     ),
 ];
 

@@ -1,6 +1,8 @@
 //! `markhold send`: text to a transmitter, or what would be sent.
 
 mod arm;
+mod from_keyboard;
+mod kept;
 mod options;
 mod planned;
 mod ready;
@@ -15,8 +17,11 @@ use crate::machine::Preview;
 use crate::outcome::{Outcome, say};
 use crate::{stopping, words};
 use anyhow::{Context, bail};
+use kept::Kept;
 use markhold_page::render;
-use markhold_wire::transmit::{Arming, Ended, Over, Transmitter, TransmitterPlan};
+use markhold_station::answering::Went;
+use markhold_wire::play::WayWords;
+use markhold_wire::transmit::{Arming, Ended, KeyWords, Over, Transmitter, TransmitterPlan};
 use planned::Planned;
 use std::io::Write;
 use std::path::Path;
@@ -28,6 +33,9 @@ const MARGIN: Duration = Duration::from_secs(10);
 /// Sends, or shows what would be sent.
 pub fn run(options: &Options) -> anyhow::Result<Outcome> {
     let plan = options.plan()?;
+    if options.keyboard.keyboard.is_some() {
+        return from_keyboard::run(options, &plan);
+    }
     let text = ready::text(options, &plan)?;
     let planned = Planned::new(&plan, &text, options.typed)?;
     if options.dry {
@@ -76,12 +84,7 @@ fn shown(plan: &TransmitterPlan, planned: &Planned) -> anyhow::Result<Outcome> {
 }
 
 fn send(options: &Options, plan: &TransmitterPlan, planned: &Planned) -> anyhow::Result<Outcome> {
-    let Some(call) = &plan.call else {
-        bail!("no call is set, and without one nothing is sent: --call, or call in [transmitter]");
-    };
-    let (Some(way), Some(key)) = (&plan.way, &plan.key) else {
-        bail!("nobody says how the transmitter is keyed: --key, or key in [transmitter]");
-    };
+    let (call, way, key) = who(plan)?;
     planned.check_length(plan)?;
     let terminal = arm::terminal()?;
     say(arm::CAUTION);
@@ -89,7 +92,11 @@ fn send(options: &Options, plan: &TransmitterPlan, planned: &Planned) -> anyhow:
         "{call}, by {way}, keyed by {key}: {}",
         planned.told()
     ));
-    say(&format!("{}\n{}", planned::tones(plan), planned.given()));
+    say(&format!(
+        "{}\n{}",
+        planned::tones(plan),
+        planned::given(plan)
+    ));
     let lasts = match options.armed_for {
         Some(lasts) if lasts < planned.lasts() => bail!(
             "armed for {}, and it takes {}: arm it for longer, or send less",
@@ -104,6 +111,17 @@ fn send(options: &Options, plan: &TransmitterPlan, planned: &Planned) -> anyhow:
         }
     };
     on_the_air(options, plan, planned, lasts)
+}
+
+/// Who sends, by what, and what keys it.
+fn who(plan: &TransmitterPlan) -> anyhow::Result<(&str, &WayWords, &KeyWords)> {
+    let Some(call) = &plan.call else {
+        bail!("no call is set, and without one nothing is sent: --call, or call in [transmitter]");
+    };
+    let (Some(way), Some(key)) = (&plan.way, &plan.key) else {
+        bail!("nobody says how the transmitter is keyed: --key, or key in [transmitter]");
+    };
+    Ok((call, way, key))
 }
 
 fn on_the_air(
@@ -122,13 +140,22 @@ fn on_the_air(
     stopping::on_stop(stop).context("signals that stop the program")?;
     let arming = Arming::new();
     arming.arm(lasts);
-    let mut over = transmitter.over(&mut planned.script()?, &arming);
+    let kept = Kept::begin(options, plan);
+    let tell = |line| kept.sent(line);
+    let mut line = 0;
+    let mut next = |transmitter: &mut Transmitter| -> anyhow::Result<Over> {
+        let mut went = Went::new(planned.script()?, plan.figures, line, &tell);
+        let over = transmitter.over(&mut went, &arming);
+        line = went.finish(matches!(over.ended, Ended::Whole));
+        Ok(over)
+    };
+    let mut over = next(&mut transmitter)?;
     while let Some(pause) = options.again_after.filter(|_| goes_on(&over)) {
         say(&told(&over));
         if !waited(pause, &arming, planned.lasts()) {
             break;
         }
-        over = transmitter.over(&mut planned.script()?, &arming);
+        over = next(&mut transmitter)?;
     }
     let sent = told(&over);
     if let Err(error) = &over.unkeyed {
@@ -136,6 +163,7 @@ fn on_the_air(
         say(&format!("markhold: {error}"));
     }
     drop(transmitter);
+    kept.finish();
     over.into_result()
         .with_context(|| format!("after {sent}"))?;
     say(&format!("sent: {sent}; the transmitter is unkeyed"));

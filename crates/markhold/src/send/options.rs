@@ -2,6 +2,7 @@
 
 use super::time::length;
 use crate::choices::Figures;
+use crate::keyboard::KeyboardArgs;
 use crate::machine::Outfit;
 use anyhow::{Context, bail};
 use clap::{Args, ValueEnum};
@@ -52,10 +53,11 @@ Examples:
   markhold send notice.txt --call Q1ABC --to tones --key rigctld:127.0.0.1:4532
   markhold send --ready report --with Q2HLR --report 579
   markhold send --ready test --again-after 20s --armed-for 5min
+  markhold send --keyboard cts:/dev/ttyUSB0 --armed-for 20min
   markhold send - --typed 35 --idle letters --dry --out typed.wav < notice.txt")]
 pub struct Options {
     /// The text, a file with it, or - for standard input; may have blanks such as {call}
-    #[arg(value_name = "TEXT|FILE|-", required_unless_present = "ready")]
+    #[arg(value_name = "TEXT|FILE|-", required_unless_present_any = ["ready", "keyboard"], conflicts_with = "keyboard")]
     pub text: Option<String>,
 
     /// A text that is ready to go: test, call, answer, report, again, ending, or a file NAME.txt of
@@ -63,7 +65,7 @@ pub struct Options {
     #[arg(
         long,
         value_name = "NAME",
-        conflicts_with = "text",
+        conflicts_with_all = ["text", "keyboard"],
         help_heading = "Blanks"
     )]
     pub ready: Option<String>,
@@ -86,7 +88,7 @@ pub struct Options {
 
     /// As a loop of tape: sent again after this time, until Ctrl-C or the end of the time it is
     /// armed for
-    #[arg(long, value_name = "TIME", value_parser = length, conflicts_with = "dry", requires = "armed_for")]
+    #[arg(long, value_name = "TIME", value_parser = length, conflicts_with_all = ["dry", "keyboard"], requires = "armed_for")]
     pub again_after: Option<Duration>,
 
     /// Send nothing: show the text as it would be printed
@@ -94,17 +96,31 @@ pub struct Options {
     pub dry: bool,
 
     /// WAV file of what would be sent, replaced if it exists; - for standard output
-    #[arg(long, value_name = "FILE", requires = "dry")]
+    #[arg(
+        long,
+        value_name = "FILE",
+        requires = "dry",
+        conflicts_with = "keyboard"
+    )]
     pub out: Option<PathBuf>,
 
     /// As if so many words a minute were typed, a word being six strokes
-    #[arg(long, value_name = "WORDS")]
+    #[arg(long, value_name = "WORDS", conflicts_with = "keyboard")]
     pub typed: Option<f64>,
 
     /// Arm it for this time, as in 90s or 5min, without being asked; only in a terminal of this
     /// computer
     #[arg(long, value_name = "TIME", value_parser = length, conflicts_with = "dry")]
     pub armed_for: Option<Duration>,
+
+    /// Folder of the shelf on which what was sent is kept, if not the usual one; it is made if it
+    /// is missing
+    #[arg(long, value_name = "DIR", conflicts_with = "no_keep")]
+    pub shelf: Option<PathBuf>,
+
+    /// Keep nothing of it on the shelf
+    #[arg(long)]
+    pub no_keep: bool,
 
     /// The way to the air
     #[arg(long, value_name = "WAY", help_heading = "Transmitter")]
@@ -129,6 +145,9 @@ pub struct Options {
     /// The settings file
     #[arg(long, value_name = "FILE", help_heading = "Transmitter")]
     pub settings: Option<PathBuf>,
+
+    #[command(flatten)]
+    pub keyboard: KeyboardArgs,
 
     /// Modulation rate [usually 45.45]
     #[arg(long, value_name = "BAUD", help_heading = "Line")]

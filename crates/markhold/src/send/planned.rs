@@ -90,20 +90,19 @@ impl Planned {
         let count = self.orders.iter().filter(codes).count();
         format!("{count} characters, {}", words::time(self.lasts_s))
     }
+}
 
-    /// What identifies and ends it.
-    pub fn given(&self) -> String {
-        let plan = &self.plan;
-        let morse = match plan.morse_every_s {
-            Some(_) => format!(", in Morse at {} words a minute as well", plan.morse_wpm),
-            None => String::new(),
-        };
-        format!(
-            "the call at its end and every {}{morse}; longest over {}",
-            words::time(plan.identify_every_s),
-            words::time(plan.longest_over_s)
-        )
-    }
+/// What identifies and ends an over.
+pub fn given(plan: &TransmitterPlan) -> String {
+    let morse = match plan.morse_every_s {
+        Some(_) => format!(", in Morse at {} words a minute as well", plan.morse_wpm),
+        None => String::new(),
+    };
+    format!(
+        "the call at its end and every {}{morse}; longest over {}",
+        words::time(plan.identify_every_s),
+        words::time(plan.longest_over_s)
+    )
 }
 
 /// The line and the tones in words.

@@ -42,7 +42,8 @@ pub fn run(shelf: &Shelf, show: &Show, zone: &Zone) -> anyhow::Result<Outcome> {
         text(shelf, &evening, reading, zone, marker, &mut out.lock())?;
     }
     Ok(match reading.characters {
-        0 => Outcome::NothingFound,
+        // What was sent is something to show.
+        0 if shelf.sent(evening.id)?.is_empty() => Outcome::NothingFound,
         _ => Outcome::Done,
     })
 }

@@ -87,6 +87,7 @@ impl Opening {
                 ..InUse::default()
             },
             // An input that is in use is tried again at the next look.
+            keyboard: None,
             patient: false,
         };
         let station = asked.start()?;
