@@ -30,9 +30,11 @@ pub fn ask_for_real_time() -> bool {
 
 /// Asks for the lowest real-time priority for the thread that calls: it goes before all
 /// ordinary programs and after the line's thread. Whether it was given.
-#[cfg(unix)]
 pub(crate) fn ask_for_low_real_time() -> bool {
-    first_in_first_out(ThreadPriority::Min)
+    #[cfg(unix)]
+    return first_in_first_out(ThreadPriority::Min);
+    #[cfg(not(unix))]
+    return false;
 }
 
 #[cfg(unix)]

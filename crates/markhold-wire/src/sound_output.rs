@@ -3,6 +3,7 @@
 //! The device's callback only moves samples out of a ring that was made beforehand; what
 //! it found missing is counted and can be shown.
 
+use super::real_time::ask_for_low_real_time;
 use super::{KeyerError, Sink};
 use cpal::traits::{DeviceTrait, HostTrait, StreamTrait};
 use cpal::{BufferSize, Device, ErrorKind, FromSample, SampleFormat, SizedSample, StreamConfig};
@@ -63,10 +64,12 @@ pub fn outputs() -> Vec<String> {
 
 impl SoundOutput {
     /// Opens an output by a part of its name, or the default one, at a sampling rate, Hz,
-    /// or at its own.
+    /// or at its own. The thread that opens it fills it, and asks for a place before other
+    /// programs: it works for some microseconds at a time, and the device waits for nobody.
     ///
     /// Errors: no such output, in use, forbidden, or it cannot do this rate.
     pub fn open(name: Option<&str>, rate: Option<u32>) -> Result<Self, KeyerError> {
+        ask_for_low_real_time();
         let device = find(name)?;
         let name = name_of(&device);
         let failed = |error: cpal::Error| sound_error(&name, &error);
@@ -162,9 +165,16 @@ fn build<T: SizedSample + FromSample<f32>>(
 ) -> Result<cpal::Stream, cpal::Error> {
     let channels = usize::from(config.channels);
     let of_callback = told.clone();
+    let mut first = true;
     device.build_output_stream(
         config,
-        move |frames: &mut [T], _: &_| move_samples(&mut ring, frames, channels, &of_callback),
+        move |frames: &mut [T], _: &_| {
+            // Of the thread that calls, so not before it does.
+            if std::mem::take(&mut first) {
+                ask_for_low_real_time();
+            }
+            move_samples(&mut ring, frames, channels, &of_callback);
+        },
         move |error| {
             // What else there is (a late callback, another route) mends itself.
             let passing = matches!(

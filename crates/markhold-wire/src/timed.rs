@@ -321,15 +321,61 @@ impl Contact for NoContact {
 ///
 /// Run it while the computer is as busy as it will be, and ask [`Timing::verdict`].
 pub fn measure(speed: StartStop, characters: u32) -> Result<(Timing, bool), KeyerError> {
+    let measured = measure_on(speed, characters, |_| false)?;
+    match measured.late {
+        Some(error) => Err(error),
+        None => Ok((measured.timing, measured.real_time)),
+    }
+}
+
+/// What a trial found.
+#[derive(Debug)]
+pub struct Measured {
+    /// How late edges were.
+    pub timing: Timing,
+    /// Whether real-time priority was given.
+    pub real_time: bool,
+    /// Characters that were broken off because an edge came far too late.
+    pub broken_off: u32,
+    /// What ended it.
+    pub late: Option<KeyerError>,
+}
+
+/// As [`measure`], and goes on after a character that was broken off, as printing does, for as
+/// long as `goes_on` says of their number.
+///
+/// # Errors
+///
+/// As [`measure`], but for edges that are late.
+pub fn measure_on(
+    speed: StartStop,
+    characters: u32,
+    goes_on: impl Fn(u32) -> bool,
+) -> Result<Measured, KeyerError> {
     let mut keyer = TimedKeyer::start(speed, NoContact)?;
+    let (mut broken_off, mut late) = (0, None);
     for n in 0..characters {
         // R and Y in turn have an edge at nearly every element.
         let r = Code::from_elements([false, true, false, true, false]);
         let y = Code::from_elements([true, false, true, false, true]);
-        keyer.send(if n % 2 == 0 { r } else { y })?;
+        match keyer.send(if n % 2 == 0 { r } else { y }) {
+            Err(error @ KeyerError::TooLate { .. }) => {
+                broken_off += 1;
+                if !goes_on(broken_off) {
+                    late = Some(error);
+                    break;
+                }
+            }
+            sent => sent?,
+        }
     }
     keyer.finish()?;
-    Ok((keyer.timing(), keyer.is_real_time()))
+    Ok(Measured {
+        timing: keyer.timing(),
+        real_time: keyer.is_real_time(),
+        broken_off,
+        late,
+    })
 }
 
 #[cfg(test)]

@@ -4,7 +4,7 @@ use super::SoundOutput;
 use super::bytes::STANDARD_OUTPUT;
 use super::{
     ByteFormat, ByteTarget, BytesKeyer, Keyer, KeyerError, SerialKeyer, SerialPlan, TimedKeyer,
-    TimedPlan, ToneFile, ToneSettings, ToneSound, measure, tone_spec,
+    TimedPlan, ToneFile, ToneSettings, ToneSound, measure_on, tone_spec,
 };
 use markhold_code::StartStop;
 use markhold_sound::{SoundError, WavWriter};
@@ -15,8 +15,8 @@ use std::path::PathBuf;
 /// plays or copies it hears the line at rest before the first start element.
 const FILE_LEAD_S: f64 = 0.5;
 
-/// How long a trial by the clock takes, s: 200 edges and more.
-const TRIAL_S: f64 = 5.0;
+/// How long a trial by the clock usually takes, s: 200 edges and more.
+pub const TRIAL_S: f64 = 5.0;
 
 /// A way to a machine's line.
 ///
@@ -62,11 +62,12 @@ pub enum Way {
 
 impl Way {
     /// Tries the way and says in a line or two how well it will do: the speed that a port
-    /// set, how late edges are when keyed by the clock (in 5 s, without switching
-    /// anything; do it while the computer is as busy as it will be), or that it opens.
+    /// set, how late edges are when keyed by the clock (for so many seconds, [`TRIAL_S`] usually,
+    /// without switching anything; do it while the computer is as busy as it will be), or that it
+    /// opens. A longer trial goes on after a character that was broken off, and counts them.
     ///
     /// Errors: as `open`.
-    pub fn trial(&self) -> Result<String, KeyerError> {
+    pub fn trial(&self, seconds: f64) -> Result<String, KeyerError> {
         match self {
             Way::Serial(plan) => Ok(match SerialKeyer::open(plan)?.speed() {
                 Some(speed) => format!("the port sends at {speed}"),
@@ -74,11 +75,22 @@ impl Way {
             }),
             Way::Timed(plan) => {
                 drop(TimedKeyer::open(plan)?);
-                let characters = (TRIAL_S * plan.speed.characters_per_second()) as u32;
-                let (timing, real_time) = measure(plan.speed, characters)?;
-                let priority = if real_time { "with" } else { "without" };
-                let verdict = timing.verdict(plan.speed.element_s());
-                Ok(format!("{priority} real-time priority: {verdict}"))
+                let characters = (seconds * plan.speed.characters_per_second()) as u32;
+                let measured = measure_on(plan.speed, characters, |_| seconds > TRIAL_S)?;
+                if let Some(error) = measured.late {
+                    return Err(error);
+                }
+                let priority = if measured.real_time {
+                    "with"
+                } else {
+                    "without"
+                };
+                let verdict = measured.timing.verdict(plan.speed.element_s());
+                let broken = match measured.broken_off {
+                    0 => String::new(),
+                    count => format!("; {count} of {characters} characters were broken off"),
+                };
+                Ok(format!("{priority} real-time priority: {verdict}{broken}"))
             }
             _ => self.open().map(|_| "the way is open".into()),
         }

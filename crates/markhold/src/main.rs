@@ -17,6 +17,7 @@ mod desk;
 mod files;
 mod guardian;
 mod keyboard;
+mod length;
 mod machine;
 mod manual;
 mod outcome;

@@ -21,9 +21,11 @@ use crate::files::{read_text, text_of};
 use crate::outcome::{Outcome, say};
 use anyhow::Context;
 use markhold_page::{Copied, Discipline, Machine, Ordered};
+use markhold_wire::TRIAL_S;
 use markhold_wire::play::Setup;
 use std::io::Write;
 use std::path::Path;
+use std::time::Duration;
 
 /// Lists machines, describes one, or sends text to it.
 pub fn run(options: &Options) -> anyhow::Result<Outcome> {
@@ -31,8 +33,8 @@ pub fn run(options: &Options) -> anyhow::Result<Outcome> {
         return list::all(&options.outfit);
     };
     let setup = options.outfit.setup(name)?;
-    if options.trial {
-        return trial(name, &setup);
+    if let Some(lasts) = options.trial {
+        return trial(name, &setup, lasts);
     }
     if options.says_nothing() {
         return list::one(name, &setup);
@@ -46,9 +48,11 @@ pub fn run(options: &Options) -> anyhow::Result<Outcome> {
 }
 
 /// Tries the way and says how well it will do.
-fn trial(name: &str, setup: &Setup) -> anyhow::Result<Outcome> {
+fn trial(name: &str, setup: &Setup, lasts: Option<Duration>) -> anyhow::Result<Outcome> {
     let way = setup.way().with_context(|| no_way(name))?;
-    let found = way.trial().with_context(|| name.to_string())?;
+    let found = way
+        .trial(lasts.map_or(TRIAL_S, |lasts| lasts.as_secs_f64()))
+        .with_context(|| name.to_string())?;
     writeln!(std::io::stdout(), "{name}: {found}").context("standard output")?;
     Ok(Outcome::Done)
 }

@@ -2,11 +2,13 @@
 
 use super::messages::Test;
 use crate::files::read_text;
+use crate::length::length;
 use anyhow::{Context, bail};
 use clap::Args;
 use markhold_wire::play::{Setup, setup, setups};
 use std::collections::BTreeMap;
 use std::path::PathBuf;
+use std::time::Duration;
 use toml::{Table, Value};
 
 /// Send text to a page printer, or show what it would print.
@@ -54,9 +56,18 @@ pub struct Options {
     pub test: Vec<Test>,
 
     /// Try the way to the machine, sending nothing, and say how well it will do (5 s where a
-    /// wire is keyed by the clock; keep the computer as busy as it will be)
-    #[arg(long, requires = "name", conflicts_with_all = ["files", "text", "test", "dry", "page"])]
-    pub trial: bool,
+    /// wire is keyed by the clock, or so long, as in --trial=15min; keep the computer as busy as it
+    /// will be)
+    #[arg(
+        long,
+        value_name = "TIME",
+        value_parser = length,
+        num_args = 0..=1,
+        require_equals = true,
+        requires = "name",
+        conflicts_with_all = ["files", "text", "test", "dry", "page"]
+    )]
+    pub trial: Option<Option<Duration>>,
 
     #[command(flatten)]
     pub outfit: Outfit,

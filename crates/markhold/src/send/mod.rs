@@ -7,7 +7,6 @@ mod options;
 mod planned;
 mod ready;
 mod settings_air;
-mod time;
 
 pub use options::Options;
 pub use ready::folder_beside;

@@ -1,8 +1,8 @@
 //! What `markhold send` may be told.
 
-use super::time::length;
 use crate::choices::Figures;
 use crate::keyboard::KeyboardArgs;
+use crate::length::length;
 use crate::machine::Outfit;
 use anyhow::{Context, bail};
 use clap::{Args, ValueEnum};
