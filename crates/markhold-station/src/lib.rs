@@ -19,6 +19,7 @@
 
 pub mod answering;
 mod board;
+mod busy;
 mod ear;
 mod follower;
 pub mod inputs;

@@ -16,6 +16,13 @@ impl Hand {
     }
 }
 
+impl Answer {
+    /// Whether the transmitter is keyed by it, if it is not yet.
+    pub fn keys(&self) -> bool {
+        matches!(self, Answer::Go | Answer::GoAndEnd | Answer::Loop { .. })
+    }
+}
+
 /// What a page may ask, as JSON `{"do": ..., "with": ...}`.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "do", content = "with", rename_all = "kebab-case")]

@@ -2,7 +2,7 @@
 
 use super::draft::{Draft, Pace, Typing};
 use super::went::Went;
-use super::{Air, Answer, AnswerState, Hand, KeyboardState, SILENCE};
+use super::{Air, Answer, AnswerState, CONFIRMED, Hand, KeyboardState, OWN, SILENCE};
 use markhold_event::SentLine;
 use markhold_wire::transmit::{
     Arming, Ended, OffSwitch, Over, Transmitter, TransmitterPlan, Writer,
@@ -35,6 +35,10 @@ struct Inner {
     words: Mutex<Option<String>>,
     keyboard: Mutex<Option<KeyboardState>>,
     told: Mutex<AnswerState>,
+    /// When a hand was told last who is on its tones.
+    doubted: Mutex<Option<(Hand, Instant)>>,
+    /// When the last over ended.
+    over_at: Mutex<Option<Instant>>,
     /// Number of the next line that is sent.
     next_line: Mutex<u64>,
 }
@@ -74,6 +78,8 @@ impl Answering {
             words: Mutex::default(),
             keyboard: Mutex::default(),
             told: Mutex::default(),
+            doubted: Mutex::default(),
+            over_at: Mutex::default(),
             next_line: Mutex::default(),
         }))
     }
@@ -110,6 +116,32 @@ impl Answering {
         };
         inner.tell_changed();
         done
+    }
+
+    /// Asked before an over begins: `heard` says who is on these tones, Hz, or beside them. Who
+    /// was told and asks again means it.
+    ///
+    /// # Errors
+    ///
+    /// Somebody is there, in words.
+    pub fn listen_first(
+        &self,
+        hand: Hand,
+        heard: impl FnOnce(f64, f64) -> Option<String>,
+    ) -> Result<(), String> {
+        let inner = &self.0;
+        let Some(who) = inner.who_is_there(hand, heard) else {
+            return Ok(());
+        };
+        let now = Instant::now();
+        let before = lock(&inner.doubted).replace((hand, now));
+        match before {
+            Some((one, at)) if one == hand && now - at < CONFIRMED => Ok(()),
+            _ => Err(format!(
+                "{who} is there just now; ask again within {} s to send all the same",
+                CONFIRMED.as_secs()
+            )),
+        }
     }
 
     /// A hand is gone: what it armed is off.
@@ -272,6 +304,23 @@ impl Inner {
         }
     }
 
+    /// Who is on the tones of an over that this hand would begin.
+    fn who_is_there(
+        &self,
+        hand: Hand,
+        heard: impl FnOnce(f64, f64) -> Option<String>,
+    ) -> Option<String> {
+        let tones = self.with(hand, |held| {
+            let idle = !held.on_the_air.load(Ordering::SeqCst);
+            let lower_hz = held.plan.lower_hz;
+            idle.then_some((lower_hz, lower_hz + held.plan.shift_hz))
+        });
+        let (lower_hz, upper_hz) = tones.ok().flatten()?;
+        let own = |at: &mut Instant| at.elapsed() < OWN;
+        let own = lock(&self.over_at).as_mut().is_some_and(own);
+        heard(lower_hz, upper_hz).filter(|_| !own)
+    }
+
     /// Begins an over, or goes on with one.
     fn go(&self, hand: Hand, pace: Pace) -> Result<(), String> {
         self.with(hand, |held| {
@@ -427,6 +476,7 @@ impl Overs {
             let over = transmitter.over(&mut went, &self.arming);
             *next_line = went.finish(matches!(over.ended, Ended::Whole));
             drop(next_line);
+            *lock(&inner.over_at) = Some(Instant::now());
             self.on_the_air.store(false, Ordering::SeqCst);
             if let Some(why) = bad(&over) {
                 // It may be off already, and armed again by somebody else.

@@ -12,6 +12,7 @@
 //!   that time, when the page that armed it is closed or falls silent for [`SILENCE`], when way or
 //!   key fail, when it is stopped, and after a restart: nothing of it is kept.
 //! * One [`Hand`] holds it at a time: what another page writes goes nowhere.
+//! * Who is heard on the tones or beside them is named before keying, and must be confirmed.
 //! * What has gone is fixed; what waits may be written anew at any time.
 //! * What is typed at the machine's own [`Keyboard`] goes into the same text, and arms nothing.
 //!
@@ -33,6 +34,11 @@ pub use state::AnswerState;
 pub use went::Went;
 
 use std::time::Duration;
+
+/// Asked again within this, keying is meant, whoever is heard.
+const CONFIRMED: Duration = Duration::from_secs(15);
+/// After an over of its own a receiver may still copy that, and nobody else.
+const OWN: Duration = Duration::from_secs(6);
 
 /// Silence after which the page that armed it is taken for gone: it says every second that it is
 /// there.

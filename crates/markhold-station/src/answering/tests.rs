@@ -226,6 +226,34 @@ fn it_is_off_when_stopped_left_silent_or_pulled_out() {
 }
 
 #[test]
+fn who_is_there_is_named_and_must_be_confirmed() {
+    let stand = stand();
+    let hand = Hand::new();
+    let busy = |_: f64, _: f64| Some("a carrier at 2200 Hz".to_string());
+    let listen = |hand| stand.answering.listen_first(hand, busy);
+    assert_eq!(
+        listen(hand),
+        Ok(()),
+        "what is not armed is refused elsewhere"
+    );
+    stand.answering.ask(hand, &arm()).unwrap();
+    let nobody = stand.answering.listen_first(hand, |lower_hz, upper_hz| {
+        assert_eq!((lower_hz, upper_hz), (2125.0, 2295.0));
+        None
+    });
+    assert_eq!(nobody, Ok(()));
+    let why = listen(hand).unwrap_err();
+    assert!(why.contains("a carrier at 2200 Hz is there"), "{why}");
+    assert_eq!(listen(hand), Ok(()), "asked again, it is meant");
+    // While it sends, nobody is listened for.
+    *lock(&stand.answering.0.doubted) = None;
+    stand.answering.ask(hand, &write(0, "RYRYRY")).unwrap();
+    stand.answering.ask(hand, &Answer::Go).unwrap();
+    stand.until(hand, "on the air", |state| state.on_the_air);
+    assert_eq!(listen(hand), Ok(()));
+}
+
+#[test]
 fn leave_ends_with_its_time() {
     let stand = stand();
     let hand = Hand::new();
