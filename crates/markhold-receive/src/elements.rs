@@ -62,42 +62,42 @@ impl Elements {
         clear: &[f32],
         ln_i0: &LnI0,
     ) -> Self {
-        Self::weigh_middles((steps, 0), points, mark, space, clear, ln_i0)
+        Self::weigh_middles((steps, 0), points, [mark, space], clear, ln_i0)
     }
 
-    /// The same, but of a whole element only its middle counts, without `trim` steps at
-    /// either end: what is left of an element when transitions come late or early. The rest is
-    /// as good as noise.
+    /// The same of mark and space, but of a whole element only its middle counts, without `trim`
+    /// steps at either end: what is left of an element when transitions come late or early. The rest
+    /// is as good as noise.
     pub fn weigh_middles(
         (steps, trim): (usize, usize),
         points: usize,
-        mark: &ToneOnGrid,
-        space: &ToneOnGrid,
+        [mark, space]: [&ToneOnGrid; 2],
         clear: &[f32],
         ln_i0: &LnI0,
     ) -> Self {
-        let last = clear.len() - 1;
-        let whole = |tone: &ToneOnGrid| -> Vec<f32> {
-            let at = |i: usize| {
-                let (from, to) = ((i + trim).min(last), (i + steps - trim).min(last));
-                let span = clear[to] - clear[from];
-                Weigher::new(tone, i).weigh_whole(tone, from, to, span, ln_i0)
-            };
-            (0..points).map(at).collect()
-        };
-        let parts = Parts {
-            steps,
-            points,
-            tone: mark,
-            clear,
-            ln_i0,
-        };
         Self {
             steps,
-            mark: whole(mark),
-            space: whole(space),
-            part: Arch::new().dispatch(parts),
+            mark: whole((steps, trim), points, mark, clear, ln_i0),
+            space: whole((steps, trim), points, space, clear, ln_i0),
+            part: Parts::of(steps, points, mark, clear, ln_i0),
         }
+    }
+
+    /// The same in either sense: with the first tone as mark, and with the second.
+    pub fn both_senses(
+        (steps, trim): (usize, usize),
+        points: usize,
+        tones: &[ToneOnGrid; 2],
+        clear: &[f32],
+        ln_i0: &LnI0,
+    ) -> [Self; 2] {
+        let wholes = [0, 1].map(|k| whole((steps, trim), points, &tones[k], clear, ln_i0));
+        [0, 1].map(|k| Self {
+            steps,
+            mark: wholes[k].clone(),
+            space: wholes[1 - k].clone(),
+            part: Parts::of(steps, points, &tones[k], clear, ln_i0),
+        })
     }
 
     /// Adds what another receiver's elements say of the same line.
@@ -123,6 +123,23 @@ impl Elements {
     }
 }
 
+/// Weighs whole elements of a tone from each of `points` points, without `trim` steps at either end.
+fn whole(
+    (steps, trim): (usize, usize),
+    points: usize,
+    tone: &ToneOnGrid,
+    clear: &[f32],
+    ln_i0: &LnI0,
+) -> Vec<f32> {
+    let last = clear.len() - 1;
+    let at = |i: usize| {
+        let (from, to) = ((i + trim).min(last), (i + steps - trim).min(last));
+        let span = clear[to] - clear[from];
+        Weigher::new(tone, i).weigh_whole(tone, from, to, span, ln_i0)
+    };
+    (0..points).map(at).collect()
+}
+
 /// Weighs all stretches of a tone that are shorter than an element.
 struct Parts<'a> {
     steps: usize,
@@ -132,7 +149,23 @@ struct Parts<'a> {
     ln_i0: &'a LnI0,
 }
 
-impl Parts<'_> {
+impl<'a> Parts<'a> {
+    fn of(
+        steps: usize,
+        points: usize,
+        tone: &'a ToneOnGrid,
+        clear: &'a [f32],
+        ln_i0: &'a LnI0,
+    ) -> Vec<f32> {
+        Arch::new().dispatch(Self {
+            steps,
+            points,
+            tone,
+            clear,
+            ln_i0,
+        })
+    }
+
     /// A list with its last value repeated, so that no stretch reaches past the end.
     fn longer<T: Copy>(&self, list: &[T], of: impl Fn(T) -> f32) -> Vec<f32> {
         let last = self.clear.len() - 1;

@@ -69,6 +69,8 @@ struct Candidate {
     /// Events, and where the signal was heard then.
     waiting: Vec<(Place, Event)>,
     announced: bool,
+    /// When it is asked whether it is a line of another kind.
+    patience: misread::Patience,
     /// Evidence that it is swept, natural logarithm.
     swept: f32,
     /// Where its middle was when it was tried, or last asked whether it is swept, Hz.
@@ -268,14 +270,16 @@ impl Receiver {
     /// What takes the place of pairs that are copied badly, or of which only rows were copied: rows of R
     /// and Y are as sure in the other sense.
     fn misread(&mut self, taken: &[Taken], now_s: f64) -> Vec<Find> {
-        let is_doubtful = |c: &Candidate| {
-            let is_long = now_s - c.found_s > MISREAD_S;
-            let is_sure = c.copying.mean_probability() >= misread::DOUBTFUL;
-            is_long && (!is_sure || c.copying.is_row())
+        let is_asked = |c: &mut Candidate| {
+            let doubt = match c.copying.is_row() {
+                true => 1.0,
+                false => 1.0 - c.copying.mean_probability(),
+            };
+            doubt > misread::DOUBTFUL && c.patience.is_due(doubt, now_s)
         };
-        let doubtful: Vec<bool> = self.candidates.iter().map(is_doubtful).collect();
-        match doubtful.contains(&true) {
-            true => self.finder.misread(&self.sound, taken, &doubtful, now_s),
+        let asked: Vec<bool> = self.candidates.iter_mut().map(is_asked).collect();
+        match asked.contains(&true) {
+            true => self.finder.misread(&self.sound, taken, &asked, now_s),
             false => Vec::new(),
         }
     }
@@ -350,6 +354,7 @@ impl Receiver {
             shown_s: now_s + self.waits_s(&verdict),
             waiting: Vec::new(),
             announced: false,
+            patience: misread::Patience::from(now_s + MISREAD_S),
             swept: 0.0,
             on_probation: self.is_odd(&verdict),
             alone_hz: verdict.tone_alone(),

@@ -143,7 +143,7 @@ fn middles_are_shorter_elements() {
     let whole = weigh(&tone, &tone, &clear);
     for trim in 1..6 {
         let steps = (STEPS, trim);
-        let middles = Elements::weigh_middles(steps, POINTS, &tone, &tone, &clear, &ln_i0);
+        let middles = Elements::weigh_middles(steps, POINTS, [&tone, &tone], &clear, &ln_i0);
         let expected = whole.part[3 * STEPS + STEPS - 2 * trim];
         for got in [middles.mark[3], middles.space[3]] {
             assert!((got - expected).abs() < 2e-3, "{trim}: {got}, {expected}");

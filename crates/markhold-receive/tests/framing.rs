@@ -215,7 +215,7 @@ fn check(elements: &Elements, priors: &LinePriors, name: &str) {
     let got = fast.evidence;
     let error = (f64::from(got) - expected).abs();
     assert!(error < 1e-3, "{name}: {got} for {expected}");
-    let short = evidence_of(elements, priors, &Carry::nothing());
+    let short = evidence_of(elements, priors);
     assert!((short - got).abs() < 1e-4, "{name}: {short} alone");
     let starts = |i: usize| 1.0 - Paths::total(elements, priors, Some(i)) / total;
     let starts: Vec<f64> = (0..elements.points()).map(starts).collect();
@@ -410,7 +410,7 @@ fn over_rivals(count: usize, stop: usize, gain: f32, seed: u64) -> f32 {
     let end = 11 + count * (6 * STEPS + stop);
     let elements = line(&keyed(11, &characters, end), gain, seed);
     let priors = LinePriors::unknown(STEPS);
-    evidence_of(&elements, &priors, &Carry::nothing()) - rivals(&elements)
+    evidence_of(&elements, &priors) - rivals(&elements)
 }
 
 /// A stop of one unit leaves no gap: only that all characters have it tells a start-stop line

@@ -1,5 +1,6 @@
 //! Characters: start-stop framing as one sequence decision.
 pub mod carry;
+mod evidence;
 pub mod framing;
 pub mod priors;
 pub mod reading;

@@ -270,7 +270,10 @@ fn backward<S: Simd>(
         let part = &elements.part[i * steps..(i + 1) * steps];
         let later = &start[i..i + steps];
         let highest = vectors::exps_of_sums(simd, part, later, &mut weights);
-        let next = [0, 1, 2].map(|w| vectors::dot(simd, &priors.next[w], &weights));
+        let mut next = [0.0; WAYS];
+        for (next, prior) in next.iter_mut().zip(&priors.next) {
+            *next = vectors::dot(simd, prior, &weights);
+        }
         let (begins, mark) = (exp_fast, elements.mark[i]);
         let on = |next: f32, stays: f32| {
             let top = highest.max(stays);

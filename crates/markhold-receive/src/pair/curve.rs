@@ -5,7 +5,9 @@
 //! look shallower than it is, since all neighbours are stronger; a parabola bends with it.
 //! What a fade's bottom is taken for decides how much its doubtful elements are believed.
 
-use crate::sums::log_sum::exp_fast;
+use pulp::{Arch, Simd, WithSimd};
+
+use crate::sums::vectors;
 
 /// How far showings count, in constants: what lies beyond weighs less than one percent.
 const REACH: f32 = 3.0;
@@ -30,95 +32,113 @@ pub struct Curves {
     /// Instants, elements, in order.
     at: Vec<f32>,
     /// Weight of each, elements.
-    weight: Vec<f64>,
+    weight: Vec<f32>,
     /// Power of the tone less what noise adds.
-    power: Vec<f64>,
+    power: Vec<f32>,
     /// What is expected without any, and its weight in elements.
-    prior: (f64, f64),
+    prior: (f32, f32),
 }
 
 impl Curves {
     /// Curves through `showings`, `steps` grid points to the element, over noise of power
     /// `noise` in one element; `prior` is the expected power and its weight, elements.
     pub fn new(showings: &[&Showing], noise: f32, prior: (f32, f32), steps: usize) -> Self {
+        let at = |s: &&Showing| (s.at / steps as f64) as f32;
         Self {
-            at: showings
-                .iter()
-                .map(|s| (s.at / steps as f64) as f32)
-                .collect(),
-            weight: showings
-                .iter()
-                .map(|s| f64::from(s.sent * s.span))
-                .collect(),
-            power: showings
-                .iter()
-                .map(|s| f64::from(s.power - noise / s.span))
-                .collect(),
-            prior: (f64::from(prior.0), f64::from(prior.1)),
+            at: showings.iter().map(at).collect(),
+            weight: showings.iter().map(|s| s.sent * s.span).collect(),
+            power: showings.iter().map(|s| s.power - noise / s.span).collect(),
+            prior,
         }
     }
 
-    /// Power where showing `index` lies, from all others.
-    pub fn at_showing(&self, index: usize, constant: f32) -> f32 {
-        self.fit(self.at[index], constant, Some(index))
+    /// Power where each showing lies, from all others.
+    pub fn at_showings(&self, constant: f32) -> Vec<f32> {
+        Arch::new().dispatch(Fits {
+            curves: self,
+            constant,
+            times: &self.at,
+            is_showing: true,
+        })
     }
 
-    /// Power at instant `t`, elements, from showings within a few `constant` elements.
-    pub fn at(&self, t: f32, constant: f32) -> f32 {
-        self.fit(t, constant, None)
+    /// Power at instants, elements, from showings within a few `constant` elements.
+    pub fn at(&self, times: &[f32], constant: f32) -> Vec<f32> {
+        Arch::new().dispatch(Fits {
+            curves: self,
+            constant,
+            times,
+            is_showing: false,
+        })
     }
 
-    fn fit(&self, t: f32, constant: f32, but: Option<usize>) -> f32 {
+    #[inline(always)]
+    fn fit<S: Simd>(&self, simd: S, t: f32, constant: f32, but: Option<usize>) -> f32 {
         let reach = REACH * constant;
         let low = self.at.partition_point(|&at| at < t - reach);
         let high = self.at.partition_point(|&at| at <= t + reach);
-        let mut sums = Sums::new(self.prior);
-        for i in (low..high).filter(|i| Some(*i) != but) {
-            let d = f64::from((self.at[i] - t) / constant);
-            let bell = f64::from(exp_fast((-0.5 * d * d) as f32));
-            sums.add(d, self.weight[i] * bell, self.power[i]);
+        let lists = [&self.at, &self.weight, &self.power].map(|list| &list[low..high]);
+        let [of, with] = vectors::bell_moments(simd, lists, t, constant.recip());
+        let mut sums = Sums { of, with };
+        let (value, weight) = self.prior;
+        sums.take(weight, value);
+        if let Some(i) = but {
+            // It stands where the distance is nothing.
+            sums.take(-self.weight[i], self.power[i]);
         }
-        sums.value() as f32
+        sums.value()
+    }
+}
+
+/// The curve at many instants.
+struct Fits<'a> {
+    curves: &'a Curves,
+    constant: f32,
+    times: &'a [f32],
+    /// The instants are those of the showings, each of which is left out there.
+    is_showing: bool,
+}
+
+impl WithSimd for Fits<'_> {
+    type Output = Vec<f32>;
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, simd: S) -> Vec<f32> {
+        let mut all = vec![0.0; self.times.len()];
+        for (i, (out, t)) in all.iter_mut().zip(self.times).enumerate() {
+            let but = self.is_showing.then_some(i);
+            *out = self.curves.fit(simd, *t, self.constant, but);
+        }
+        all
     }
 }
 
 /// Weighted sums of powers of the distance, alone and with the values.
 struct Sums {
-    of: [f64; 5],
-    with: [f64; 3],
+    of: [f32; 5],
+    with: [f32; 5],
 }
 
 impl Sums {
-    fn new((value, weight): (f64, f64)) -> Self {
-        Self {
-            of: [weight, 0.0, 0.0, 0.0, 0.0],
-            with: [weight * value, 0.0, 0.0],
-        }
-    }
-
-    fn add(&mut self, d: f64, weight: f64, value: f64) {
-        let mut w = weight;
-        for k in 0..5 {
-            self.of[k] += w;
-            if let Some(with) = self.with.get_mut(k) {
-                *with += w * value;
-            }
-            w *= d;
-        }
+    /// Takes in a value where the distance is nothing.
+    fn take(&mut self, weight: f32, value: f32) {
+        self.of[0] += weight;
+        self.with[0] += weight * value;
     }
 
     /// The parabola's value where the distance is zero: Cramer's rule for the first unknown
     /// of three normal equations.
-    fn value(&self) -> f64 {
-        let [a, b, c, f, g] = self.of;
+    fn value(&self) -> f32 {
+        let [a, b, c, f, g] = self.of.map(f64::from);
         let (e, g) = (c + RIDGE, g + RIDGE);
-        let [x, y, z] = self.with;
+        let [x, y, z, ..] = self.with.map(f64::from);
         let determinant = a * (e * g - f * f) - b * (b * g - f * c) + c * (b * f - e * c);
         let first = x * (e * g - f * f) - b * (y * g - f * z) + c * (y * f - e * z);
-        match determinant > f64::MIN_POSITIVE {
+        let value = match determinant > f64::MIN_POSITIVE {
             true => first / determinant,
             false => x / a.max(f64::MIN_POSITIVE),
-        }
+        };
+        value as f32
     }
 }
 
@@ -147,7 +167,7 @@ mod tests {
         let parabola = |t: f32| 2.0 + 0.02 * (t - 40.0).powi(2);
         let curves = curves(parabola, 0.0);
         for t in [20.0, 35.5, 40.0, 60.0] {
-            let found = curves.at(t, 6.0);
+            let found = curves.at(&[t], 6.0)[0];
             assert!((found - parabola(t)).abs() < 0.05, "at {t}: {found}");
         }
     }
@@ -155,7 +175,7 @@ mod tests {
     #[test]
     fn a_fade_is_as_deep_as_it_is() {
         let fade = |t: f32| 10.0 * (1.0 - (-(t - 40.0).powi(2) / 50.0).exp());
-        let found = curves(fade, 0.05).at(40.0, 4.0);
+        let found = curves(fade, 0.05).at(&[40.0], 4.0)[0];
         assert!(found < 1.5, "{found}");
     }
 
@@ -163,8 +183,8 @@ mod tests {
     fn a_showing_does_not_foretell_itself() {
         let spike = |t: f32| if t == 40.0 { 1000.0 } else { 4.0 };
         let curves = curves(spike, 0.05);
-        assert!((curves.at_showing(40, 6.0) - 4.0).abs() < 0.05);
-        assert!(curves.at(40.0, 6.0) > 50.0);
+        assert!((curves.at_showings(6.0)[40] - 4.0).abs() < 0.05);
+        assert!(curves.at(&[40.0], 6.0)[0] > 50.0);
     }
 
     /// Against the normal equations solved by elimination.
@@ -177,18 +197,18 @@ mod tests {
             for i in 0..80 {
                 let d = f64::from((curves.at[i] - t) / constant);
                 if d.abs() <= f64::from(REACH) {
-                    let w = curves.weight[i] * (-0.5 * d * d).exp();
+                    let w = f64::from(curves.weight[i]) * (-0.5 * d * d).exp();
                     let basis = [1.0, d, d * d];
                     for r in 0..3 {
                         for c in 0..3 {
                             m[r][c] += w * basis[r] * basis[c];
                         }
-                        m[r][3] += w * basis[r] * curves.power[i];
+                        m[r][3] += w * basis[r] * f64::from(curves.power[i]);
                     }
                 }
             }
             let slow = eliminated(m) as f32;
-            let fast = curves.at(t, constant);
+            let fast = curves.at(&[t], constant)[0];
             assert!((slow - fast).abs() < 1e-4, "at {t}: {slow} {fast}");
         }
     }

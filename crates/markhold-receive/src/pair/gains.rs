@@ -94,11 +94,12 @@ impl Follow<'_> {
     /// Log likelihood of every element under the curve through the others.
     fn foretold_by(&self, curves: &Curves, constant: f32, ln_i0: &LnI0) -> f32 {
         let least = self.noise * LEAST;
-        let score = |(i, s): (usize, &&Showing)| match s.sent < HARDLY {
+        let score = |(s, power): (&&Showing, f32)| match s.sent < HARDLY {
             true => 0.0,
-            false => self.score_with(s, curves.at_showing(i, constant).max(least), ln_i0),
+            false => self.score_with(s, power.max(least), ln_i0),
         };
-        self.showings.iter().enumerate().map(score).sum()
+        let powers = curves.at_showings(constant);
+        self.showings.iter().zip(powers).map(score).sum()
     }
 
     /// Power at `points` grid points along a curve: straight lines from one half element to
@@ -106,11 +107,10 @@ impl Follow<'_> {
     fn along(&self, curves: &Curves, constant: f32, points: usize) -> Vec<f32> {
         let half = (self.steps / 2).max(1);
         let least = self.noise * LEAST;
-        let knot = |k: usize| {
-            let at = (k * half) as f32 / self.steps as f32;
-            curves.at(at, constant).max(least)
-        };
-        let knots: Vec<f32> = (0..points / half + 2).map(knot).collect();
+        let time = |k: usize| (k * half) as f32 / self.steps as f32;
+        let times: Vec<f32> = (0..points / half + 2).map(time).collect();
+        let mut knots = curves.at(&times, constant);
+        knots.iter_mut().for_each(|power| *power = power.max(least));
         let between = |i: usize| {
             let (k, part) = (i / half, (i % half) as f32 / half as f32);
             knots[k] + (knots[k + 1] - knots[k]) * part

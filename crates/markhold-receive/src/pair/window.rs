@@ -204,7 +204,7 @@ impl Window {
         let tones = [0, 1].map(|k| self.tone_with(reading, known, k, &grid, longer));
         let clear = self.clear_with(&grid, longer);
         let elements = weigh(&tones, &clear, known.ln_i0);
-        evidence_of(&elements, known.priors, &Carry::nothing())
+        evidence_of(&elements, known.priors)
     }
 
     /// The grid with elements `longer` times as long, in the same time.

@@ -152,6 +152,58 @@ pub fn dot_of_products<S: Simd, const M: usize>(
     simd.reduce_sum_f32s(sum) + rest
 }
 
+/// Moments of weighted values around `t`, under a bell of standard deviation `1 / scale`: sums over
+/// all places of `weight * bell * d^k` for `k` from 0 to 4, and for `k` from 0 to 2 of those times the
+/// value, with `d` the distance from `t` in standard deviations. Lists of places, weights and values,
+/// of the same length.
+#[inline(always)]
+pub fn bell_moments<S: Simd>(
+    simd: S,
+    [at, weight, value]: [&[f32]; 3],
+    t: f32,
+    scale: f32,
+) -> [[f32; 5]; 2] {
+    let ((at, at_rest), (weight, weight_rest), (value, value_rest)) = (
+        S::as_simd_f32s(at),
+        S::as_simd_f32s(weight),
+        S::as_simd_f32s(value),
+    );
+    let (ts, scales) = (simd.splat_f32s(t), simd.splat_f32s(scale));
+    let mut sums = [[simd.splat_f32s(0.0); 5]; 2];
+    for (at, (weight, value)) in at.iter().zip(weight.iter().zip(value)) {
+        let d = simd.mul_f32s(simd.sub_f32s(*at, ts), scales);
+        let half = simd.mul_f32s(simd.splat_f32s(-0.5), d);
+        let mut w = simd.mul_f32s(*weight, exp(simd, simd.mul_f32s(half, d)));
+        let [of, with] = &mut sums;
+        for (k, (of, with)) in of.iter_mut().zip(with).enumerate() {
+            *of = simd.add_f32s(*of, w);
+            if k < 3 {
+                *with = simd.add_f32s(*with, simd.mul_f32s(w, *value));
+            }
+            w = simd.mul_f32s(w, d);
+        }
+    }
+    let mut all = [[0.0; 5]; 2];
+    for (all, sums) in all.iter_mut().zip(&sums) {
+        for (all, sum) in all.iter_mut().zip(sums) {
+            *all = simd.reduce_sum_f32s(*sum);
+        }
+    }
+    for (at, (weight, value)) in at_rest.iter().zip(weight_rest.iter().zip(value_rest)) {
+        let d = (at - t) * scale;
+        let mut w = weight * exp_fast(-0.5 * d * d);
+        let [of, with] = &mut all;
+        for (k, (of, with)) in of.iter_mut().zip(with).enumerate() {
+            *of += w;
+            if k < 3 {
+                *with += w * value;
+            }
+            w *= d;
+        }
+    }
+    all
+}
+
 /// Distances of points in the plane from one point, times `by`.
 #[inline(always)]
 pub fn distances<S: Simd>(
@@ -187,7 +239,10 @@ pub fn weigh<S: Simd, const N: usize, const T: usize>(
     rows: &[&[f32; N]; T],
     weights: &[f32; T],
 ) {
-    let many = weights.map(|w| simd.splat_f32s(w));
+    let mut many = [simd.splat_f32s(0.0); T];
+    for (many, weight) in many.iter_mut().zip(weights) {
+        *many = simd.splat_f32s(*weight);
+    }
     let (head, tail) = S::as_mut_simd_f32s(out.as_mut_slice());
     for (v, out) in head.iter_mut().enumerate() {
         let mut sum = simd.splat_f32s(0.0);
@@ -247,6 +302,21 @@ mod tests {
                 triple,
                 by(&|x, y| x * x * y + x * y * y).iter().sum::<f32>()
             );
+            let moments = bell_moments(simd, [&a, &b, &a], 0.5, 0.7);
+            let bell = |x: f32, y: f32, k: i32| {
+                let d = 0.7 * (x - 0.5);
+                y * (-0.5 * d * d).exp() * d.powi(k)
+            };
+            for k in 0..5 {
+                let of: f32 = by(&|x, y| bell(x, y, k as i32)).iter().sum();
+                let with: f32 = by(&|x, y| x * bell(x, y, k as i32)).iter().sum();
+                let near = |one: f32, other: f32| (one - other).abs() < 1e-3 * (1.0 + other.abs());
+                assert!(near(moments[0][k], of), "{k}: {moments:?}, {of}");
+                assert!(
+                    k > 2 || near(moments[1][k], with),
+                    "{k}: {moments:?}, {with}"
+                );
+            }
             let away = done(&|x| distances(simd, [&a, &b], [0.5, -1.0], 2.0, x));
             assert_eq!(
                 away,
