@@ -1,7 +1,7 @@
 //! The bench of edges: how fast one core copies sound whose band ends anywhere, by a filter of
 //! any steepness, as sound cards and receivers give it.
 //!
-//! `cargo bench -p markhold-receive --bench edges -- [--draws N] [--seed N] [--write]`
+//! `cargo bench -p markhold-receive --bench edges -- [PART] [--draws N] [--seed N] [--write]`
 
 #[path = "../common/clock.rs"]
 mod clock;
@@ -21,8 +21,9 @@ use markhold_receive::{Receiver, Settings};
 use std::process::ExitCode;
 
 const USAGE: &str = "\
-edges bench: [--draws N] [--seed N] [--write]
+edges bench: [PART] [--draws N] [--seed N] [--write]
 
+  PART       only sound with this in its name, like '12 dB, 8000'
   --draws N  bands of each kind; 6 by default
   --seed N   the first draw's seed; 1 by default
   --write    put the table into docs/performance.md as well";
@@ -42,7 +43,7 @@ const ROWS: [(f64, Option<f64>, f64); 6] = [
 ];
 
 fn main() -> ExitCode {
-    match read(std::env::args().skip(1)).and_then(|(draws, seed, write)| run(draws, seed, write)) {
+    match read(std::env::args().skip(1)).and_then(|asked| run(&asked)) {
         Ok(()) => ExitCode::SUCCESS,
         Err(message) => {
             eprintln!("{message}");
@@ -51,8 +52,21 @@ fn main() -> ExitCode {
     }
 }
 
-fn read(mut arguments: impl Iterator<Item = String>) -> Result<(u64, u64, bool), String> {
-    let (mut draws, mut seed, mut write) = (6, 1, false);
+/// What is measured.
+struct Asked {
+    part: String,
+    draws: u64,
+    seed: u64,
+    write: bool,
+}
+
+fn read(mut arguments: impl Iterator<Item = String>) -> Result<Asked, String> {
+    let mut asked = Asked {
+        part: String::new(),
+        draws: 6,
+        seed: 1,
+        write: false,
+    };
     while let Some(argument) = arguments.next() {
         let mut number = || {
             let found = arguments.next().unwrap_or_default();
@@ -64,19 +78,26 @@ fn read(mut arguments: impl Iterator<Item = String>) -> Result<(u64, u64, bool),
             }
         };
         match argument.as_str() {
-            "--draws" => draws = number()?,
-            "--seed" => seed = number()?,
-            "--write" => write = true,
+            "--draws" => asked.draws = number()?,
+            "--seed" => asked.seed = number()?,
+            "--write" => asked.write = true,
             // Cargo adds it to the arguments of every bench.
             "--bench" => {}
             "--help" => return Err(USAGE.into()),
-            other => return Err(format!("{other} is not understood\n\n{USAGE}")),
+            option if option.starts_with('-') => {
+                return Err(format!("{option} is not understood\n\n{USAGE}"));
+            }
+            part => asked.part = part.into(),
         }
     }
-    Ok((draws, seed, write))
+    if asked.write && !asked.part.is_empty() {
+        return Err("--write writes the whole table: leave out which part".into());
+    }
+    Ok(asked)
 }
 
-fn run(draws: u64, seed: u64, write: bool) -> Result<(), String> {
+fn run(asked: &Asked) -> Result<(), String> {
+    let Asked { draws, seed, .. } = *asked;
     let mut lines = vec![
         "| sound | samples a second | slowest | its band | median | fastest | target | |"
             .to_string(),
@@ -84,6 +105,9 @@ fn run(draws: u64, seed: u64, write: bool) -> Result<(), String> {
     ];
     for (rate, es_n0_db, target) in ROWS {
         let name = es_n0_db.map_or("noise only".into(), |db| format!("a signal of {db} dB"));
+        if !format!("{name}, {rate}").contains(&asked.part) {
+            continue;
+        }
         let mut times: Vec<(f64, String)> = (seed..seed + draws)
             .map(|seed| {
                 let draw = &mut Draw::new(&format!("{name} {rate}"), seed);
@@ -117,7 +141,7 @@ fn run(draws: u64, seed: u64, write: bool) -> Result<(), String> {
         document::machine()
     );
     println!("{block}");
-    if write {
+    if asked.write {
         document::write("edges", &block)
     } else {
         Ok(())

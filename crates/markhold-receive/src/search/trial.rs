@@ -264,7 +264,8 @@ impl Judge {
                 return Some(verdict);
             }
         }
-        if best.line.evidence < SOME_EVIDENCE || hypotheses.else_rates_baud.is_empty() {
+        if hypotheses.else_rates_baud.is_empty() || self.some_evidence(&probe, best) < SOME_EVIDENCE
+        {
             return None;
         }
         self.spent += ALL_RATES * share;
@@ -310,6 +311,17 @@ impl Judge {
         }
         let stronger = other.filter(|other| other.evidence > verdict.evidence);
         stronger.or(Some(verdict))
+    }
+
+    /// Evidence that there is a line of some rate: where one of the tones may have nothing to do with
+    /// it, over what that one is alone.
+    fn some_evidence(&self, probe: &Probe, best: Valued) -> f32 {
+        let (lines, line) = (self.lines(probe), best.line);
+        let alone = || one_tone(&lines.elements(line.rate, line.mark), |e| lines.evidence(e));
+        match probe.is_doubtful && line.evidence > 0.0 {
+            true => line.evidence - alone().max(0.0),
+            false => line.evidence,
+        }
     }
 
     fn judge_all_rates(&self, probe: &Probe, hypotheses: &Hypotheses) -> Option<Verdict> {
