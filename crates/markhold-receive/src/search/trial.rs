@@ -313,12 +313,12 @@ impl Judge {
         stronger.or(Some(verdict))
     }
 
-    /// Evidence that there is a line of some rate: where one of the tones may have nothing to do with
-    /// it, over what that one is alone.
+    /// Evidence that there is a line of some rate: where one of the tones is another pair's, over
+    /// what that one is alone, for it needs no other to be a line.
     fn some_evidence(&self, probe: &Probe, best: Valued) -> f32 {
         let (lines, line) = (self.lines(probe), best.line);
         let alone = || one_tone(&lines.elements(line.rate, line.mark), |e| lines.evidence(e));
-        match probe.is_doubtful && line.evidence > 0.0 {
+        match probe.is_shared && line.evidence > 0.0 {
             true => line.evidence - alone().max(0.0),
             false => line.evidence,
         }

@@ -41,6 +41,8 @@ pub(super) struct Probe {
     pub(super) trim: usize,
     /// Whether one of the tones may have nothing to do with the other.
     pub(super) is_doubtful: bool,
+    /// Whether one of the tones is known to be another pair's.
+    pub(super) is_shared: bool,
     pub(super) missing: Option<usize>,
 }
 
@@ -101,6 +103,7 @@ impl Probe {
             is_doubtful: candidate.missing.is_none()
                 && (candidate.is_shared
                     || rough.exclusive(noise, candidate.is_weak, BOTH[1]) <= 0.0),
+            is_shared: candidate.is_shared,
             missing: candidate.missing,
         })
     }
