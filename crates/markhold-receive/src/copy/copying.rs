@@ -431,8 +431,13 @@ impl Copying {
     pub fn taken(&self) -> Taken {
         let [mark, space] = self.follower.tones_hz();
         let tones_hz = [mark.min(space), mark.max(space)];
+        let mut power = self.follower.levels().mean_power();
+        if mark > space {
+            power.reverse();
+        }
         Taken {
             tones_hz,
+            power,
             line: (self.follower.rate_baud(), usize::from(mark > space)),
             missing: self.missing,
         }

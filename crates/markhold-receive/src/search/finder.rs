@@ -327,6 +327,7 @@ impl Finder {
         let swept = |taken: &Taken| {
             let candidate = Candidate {
                 missing: taken.missing,
+                power: Some(taken.power),
                 ..self.candidate(&floor, taken.tones_hz, false, stretch)
             };
             self.judge.swept(sound, &candidate)

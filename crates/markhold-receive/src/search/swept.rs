@@ -29,6 +29,8 @@ const APART_HZ: f64 = 125.0;
 /// A tone is there from this share of its power while sent, and so far over noise.
 const THERE: f32 = 0.2;
 const OVER_NOISE: f32 = 4.0;
+/// Whatever the noise, a tone is there from this share of its power.
+const STANDS_OUT: f32 = 0.5;
 /// Something else is there from this share of the strongest that is there at most times, and
 /// so far over noise, of which some place of a hundred always has much.
 const ELSEWHERE: f32 = 0.35;
@@ -41,6 +43,11 @@ const BETWEEN_S: f64 = 0.25;
 /// How strong the tones are is asked for each piece so long by itself, s: what slides across them
 /// and is stronger hides them in its piece only.
 const PIECE_S: f64 = 1.0;
+/// What slides across a tone and is stronger than so many times the tone's usual power hides it no
+/// more than that does: fading doubles it.
+const SLIDES: f32 = 2.0;
+/// The usual power is that of most pieces where there are so many.
+const MOST_PIECES: usize = 5;
 /// Looks without the pair and with something else, at least, for each with the pair. Measured
 /// in pictures: 0.2 to 3.6; most pairs have next to none.
 const INCOMPLETE: f32 = 0.25;
@@ -78,24 +85,36 @@ impl Sweeps {
 
     /// Evidence that one tone passes these, of a pair or one that is keyed alone, Hz, within a
     /// stretch, s; natural logarithm, none where the pair is complete. `density` is noise power for
-    /// each Hz of bandwidth at each tone.
+    /// each Hz of bandwidth at each tone, `power` the tones' own while sent, where that is known.
     pub fn evidence(
         &mut self,
         band: &Band,
         tones_hz: &[f64],
         density: &[f32],
+        power: Option<&[f32]>,
         stretch: (f64, f64),
     ) -> f32 {
-        self.looks(band, tones_hz, density, stretch).swept()
+        let (seen, bin_hz) = self.seen(band, tones_hz, stretch);
+        let pieces: Vec<&[Seen]> = seen.chunks((PIECE_S / STEP_S) as usize).collect();
+        let tones = 0..tones_hz.len();
+        let usual = tones.map(|k| match power {
+            Some(power) => power[k],
+            None => usual(&pieces, k),
+        });
+        let usual: Vec<f32> = usual.collect();
+        // A Hann window passes one and a half of its bins.
+        let noise: Vec<f32> = density.iter().map(|d| 1.5 * d * bin_hz as f32).collect();
+        let looks = pieces.iter().map(|seen| count(seen, &noise, &usual));
+        looks.fold(Looks::default(), Looks::and).swept()
     }
 
-    fn looks(
+    /// All looks within a stretch, and the distance of their bins, Hz.
+    fn seen(
         &mut self,
         band: &Band,
         tones_hz: &[f64],
-        density: &[f32],
         (from_s, to_s): (f64, f64),
-    ) -> Looks {
+    ) -> (Vec<Seen>, f64) {
         let (low, high) = (tones_hz[0], tones_hz[tones_hz.len() - 1]);
         let middle_hz = (low + high) / 2.0;
         let stream = self.cutter.cut(band, middle_hz, from_s, to_s);
@@ -118,11 +137,7 @@ impl Sweeps {
             transform.process(&mut spectrum);
             places.see(&spectrum)
         };
-        let seen: Vec<Seen> = looks.map(look).collect();
-        // A Hann window passes one and a half of its bins.
-        let noise: Vec<f32> = density.iter().map(|d| 1.5 * d * bin_hz as f32).collect();
-        let pieces = seen.chunks((PIECE_S / STEP_S) as usize);
-        pieces.fold(Looks::default(), |all, seen| all.and(count(seen, &noise)))
+        (looks.map(look).collect(), bin_hz)
     }
 
     /// The transform for a sampling rate, and its length.
@@ -179,10 +194,25 @@ fn while_there(power: impl Iterator<Item = f32> + Clone) -> f32 {
     squares / power.sum::<f32>().max(f32::MIN_POSITIVE)
 }
 
-fn count(seen: &[Seen], noise: &[f32]) -> Looks {
+/// Power of a tone while it is there, as in most pieces: without bound where there are few.
+fn usual(pieces: &[&[Seen]], k: usize) -> f32 {
+    let sent = pieces
+        .iter()
+        .map(|seen| while_there(seen.iter().map(|s| s.tones[k])));
+    let mut sent: Vec<f32> = sent.collect();
+    sent.sort_by(f32::total_cmp);
+    match sent.len() < MOST_PIECES {
+        true => f32::INFINITY,
+        false => sent[sent.len() / 2],
+    }
+}
+
+fn count(seen: &[Seen], noise: &[f32], usual: &[f32]) -> Looks {
     let least = |k: usize| {
         let sent = while_there(seen.iter().map(|s| s.tones[k]));
-        (THERE * sent).max(OVER_NOISE * noise[k])
+        let own = sent.min(SLIDES * usual[k]);
+        // What slides across a tone passes for noise there as well; a tone that is there stands out.
+        (THERE * own).max((OVER_NOISE * noise[k]).min(STANDS_OUT * own))
     };
     let least: Vec<f32> = (0..noise.len()).map(least).collect();
     let is_there = |s: &Seen| s.tones.iter().zip(&least).any(|(p, least)| p > least);
@@ -274,7 +304,8 @@ mod tests {
         let levelled = levelled(sound);
         let band = levelled.band();
         let density = vec![(NOISE * NOISE / RATE_HZ) as f32; tones_hz.len()];
-        let evidence = Sweeps::new(band.plan()).evidence(band, tones_hz, &density, (0.0, SECONDS));
+        let mut sweeps = Sweeps::new(band.plan());
+        let evidence = sweeps.evidence(band, tones_hz, &density, None, (0.0, SECONDS));
         evidence > LEAST_EVIDENCE
     }
 
@@ -323,6 +354,34 @@ mod tests {
             let morse = |t: f64| key(t / 3.0) * (TAU * 1650.0 * t).cos();
             let beside = roaming(keyed(tones_hz, seed), morse);
             assert!(!is_swept(&beside, &tones_hz), "{tones_hz:?} and Morse");
+        }
+    }
+
+    /// Somebody tunes across the band, 14 dB stronger: whatever the time is, and also where little is
+    /// heard of a pair whose power is known.
+    #[test]
+    fn a_pair_that_something_slides_across_is_not_swept() {
+        for (seed, tones_hz) in (1..).zip([[1275.0, 1445.0], [800.0, 1250.0], [1500.0, 2350.0]]) {
+            for (from_hz, per_s) in [(700.0, 200.0), (2900.0, -250.0), (1000.0, 90.0)] {
+                let slides = |t: f64| 0.5 * (TAU * (from_hz + 0.5 * per_s * t) * t).cos();
+                let sound = roaming(keyed(tones_hz, seed), slides);
+                assert!(!is_swept(&sound, &tones_hz), "{tones_hz:?}, {from_hz} Hz");
+                let (clean, sound) = (roaming(keyed(tones_hz, seed), |_| 0.0), levelled(&sound));
+                let (clean, band) = (levelled(&clean), sound.band());
+                let mut sweeps = Sweeps::new(band.plan());
+                let (seen, _) = sweeps.seen(clean.band(), &tones_hz, (0.0, SECONDS));
+                let power = [0, 1].map(|k| usual(&seen.chunks(200).collect::<Vec<_>>(), k));
+                // What slides passes for noise, too.
+                let density = [(NOISE * NOISE / RATE_HZ) as f32, power[1] / 50.0];
+                for from_s in 0..6 {
+                    let stretch = (f64::from(from_s), f64::from(from_s + 2));
+                    let found = sweeps.evidence(band, &tones_hz, &density, Some(&power), stretch);
+                    assert!(
+                        found < LEAST_EVIDENCE / 2.0,
+                        "{tones_hz:?} {stretch:?}: {found}"
+                    );
+                }
+            }
         }
     }
 

@@ -72,6 +72,8 @@ pub struct Candidate {
     pub missing: Option<usize>,
     /// Noise power per baud of modulation rate at each tone.
     pub noise_density: [f32; 2],
+    /// Power of each tone while it is sent, where that is known.
+    pub power: Option<[f32; 2]>,
     /// From when to when, s.
     pub from_s: f64,
     /// End of the stretch, s.
@@ -222,7 +224,8 @@ impl Judge {
         self.sweeps.evidence(
             sound.band(),
             &candidate.tones_hz[sent.clone()],
-            &candidate.noise_density[sent],
+            &candidate.noise_density[sent.clone()],
+            candidate.power.as_ref().map(|power| &power[sent]),
             (candidate.from_s, candidate.to_s),
         )
     }

@@ -58,6 +58,8 @@ pub struct Taken {
     pub line: (f64, usize),
     /// Which tone is not sent at all, if one is not: 0 the lower, 1 the higher.
     pub missing: Option<usize>,
+    /// Mean power of the lower and of the higher tone while sent, amplitude squared.
+    pub power: [f32; 2],
 }
 
 /// How a pair stands to one that is being copied.

@@ -148,6 +148,7 @@ mod tests {
             tones_hz: [1000.0, 1170.0],
             line,
             missing: None,
+            power: [0.01; 2],
         }];
         let mut finder = Finder::new(plan, &Settings::default());
         let mut band = Levelled::new(plan, 2000);

@@ -154,6 +154,7 @@ impl Finder {
             is_weak,
             is_shared: false,
             missing: None,
+            power: None,
             noise_density: tones_hz.map(|hz| self.spectrum.element_noise(floor, hz, 1.0)),
             from_s,
             to_s,
