@@ -29,8 +29,6 @@ const APART_HZ: f64 = 125.0;
 /// A tone is there from this share of its power while sent, and so far over noise.
 const THERE: f32 = 0.2;
 const OVER_NOISE: f32 = 4.0;
-/// Whatever the noise, a tone is there from this share of its power.
-const STANDS_OUT: f32 = 0.5;
 /// Something else is there from this share of the strongest that is there at most times, and
 /// so far over noise, of which some place of a hundred always has much.
 const ELSEWHERE: f32 = 0.35;
@@ -43,6 +41,9 @@ const BETWEEN_S: f64 = 0.25;
 /// How strong the tones are is asked for each piece so long by itself, s: what slides across them
 /// and is stronger hides them in its piece only.
 const PIECE_S: f64 = 1.0;
+/// One tone is as strong wherever it is: what is stronger than so many times the pair's usual power is
+/// somebody else's, and tells nothing. Receivers' passbands slope by less.
+const SOMEBODY_ELSE: f32 = 8.0;
 /// What slides across a tone and is stronger than so many times the tone's usual power hides it no
 /// more than that does: fading doubles it.
 const SLIDES: f32 = 2.0;
@@ -211,20 +212,25 @@ fn count(seen: &[Seen], noise: &[f32], usual: &[f32]) -> Looks {
     let least = |k: usize| {
         let sent = while_there(seen.iter().map(|s| s.tones[k]));
         let own = sent.min(SLIDES * usual[k]);
-        // What slides across a tone passes for noise there as well; a tone that is there stands out.
-        (THERE * own).max((OVER_NOISE * noise[k]).min(STANDS_OUT * own))
+        (THERE * own).max(OVER_NOISE * noise[k])
     };
     let least: Vec<f32> = (0..noise.len()).map(least).collect();
     let is_there = |s: &Seen| s.tones.iter().zip(&least).any(|(p, least)| p > least);
     let pair: Vec<bool> = seen.iter().map(is_there).collect();
     let quiet = noise.iter().copied().fold(f32::INFINITY, f32::min);
     let elsewhere = (ELSEWHERE * strongest(seen)).max(ELSEWHERE_OVER_NOISE * quiet);
+    let strangers = SOMEBODY_ELSE * usual.iter().copied().fold(0.0, f32::max);
     let reach = (BETWEEN_S / STEP_S) as usize;
     let mut looks = Looks::default();
     for (i, s) in seen.iter().enumerate() {
         let before = &pair[i.saturating_sub(reach)..=i];
         let after = &pair[i..(i + reach).min(pair.len())];
-        if !before.contains(&true) || !after.contains(&true) {
+        let is_strange = s
+            .tones
+            .iter()
+            .chain([&s.other])
+            .any(|power| *power > strangers);
+        if is_strange || !before.contains(&true) || !after.contains(&true) {
             continue;
         }
         let which = match (pair[i], s.other > elsewhere) {
