@@ -84,6 +84,52 @@ impl ToneCutter {
     }
 }
 
+/// A carrier is told from what is keyed beside it by so long, s: longer than characters, shorter than it
+/// takes to fade. What lies more than 12 Hz from it stays.
+const CARRIER_S: f64 = 0.25;
+
+impl ToneStream {
+    /// The stream without a carrier at `hz`: what stands there over a quarter of a second is taken
+    /// away.
+    pub fn without(&self, hz: f64) -> Self {
+        let turn = |n: usize| {
+            let turns = (hz - self.centre_hz) * n as f64 / self.rate_hz;
+            let turned = Complex64::from_polar(1.0, std::f64::consts::TAU * turns.fract());
+            Complex32::new(turned.re as f32, turned.im as f32)
+        };
+        let turns: Vec<Complex32> = (0..self.samples.len()).map(turn).collect();
+        let still = self
+            .samples
+            .iter()
+            .zip(&turns)
+            .map(|(y, turn)| y * turn.conj());
+        let half = (CARRIER_S * self.rate_hz / 2.0) as usize;
+        // A mean of means weighs by a triangle, whose side lobes are 26 dB down.
+        let carrier = means(&means(&still.collect::<Vec<_>>(), half), half);
+        let samples = self.samples.iter().zip(carrier.iter().zip(&turns));
+        Self {
+            samples: samples
+                .map(|(y, (carrier, turn))| y - carrier * turn)
+                .collect(),
+            ..self.clone()
+        }
+    }
+}
+
+/// Means over `half` places on either side, as far as there are any.
+fn means(list: &[Complex32], half: usize) -> Vec<Complex32> {
+    let mut sums = vec![Complex64::default(); list.len() + 1];
+    for (i, x) in list.iter().enumerate() {
+        sums[i + 1] = sums[i] + Complex64::new(x.re.into(), x.im.into());
+    }
+    let mean = |i: usize| {
+        let (from, to) = (i.saturating_sub(half), (i + half + 1).min(list.len()));
+        let mean = (sums[to] - sums[from]) / (to - from) as f64;
+        Complex32::new(mean.re as f32, mean.im as f32)
+    };
+    (0..list.len()).map(mean).collect()
+}
+
 /// The grid of a window: points `begin_s + i * step_s`.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Grid {
@@ -181,6 +227,27 @@ mod tests {
         steps: 16,
         points: 800,
     };
+
+    #[test]
+    fn a_carrier_goes_and_what_is_beside_it_stays() {
+        let tone = |hz: f64, level: f64| move |t: f64| level * (TAU * hz * t).cos();
+        let stream = |of: &dyn Fn(f64) -> f64| {
+            let sound = levelled(&sound(3.0, 0.001, of));
+            ToneCutter::new(BandPlan::new(RATE_HZ), 50.0).cut(sound.band(), 1300.0, 0.5, 2.5)
+        };
+        let (keyed, carrier) = (tone(1300.0, 0.1), tone(1384.0, 0.5));
+        let clean = stream(&keyed);
+        let freed = stream(&|t| keyed(t) + carrier(t)).without(1384.0);
+        let power =
+            |list: &mut dyn Iterator<Item = Complex32>| -> f32 { list.map(|y| y.norm_sqr()).sum() };
+        let inner = 500..clean.samples.len() - 500;
+        let off = inner.clone().map(|i| freed.samples[i] - clean.samples[i]);
+        let (off, all) = (
+            power(&mut off.into_iter()),
+            power(&mut inner.map(|i| clean.samples[i])),
+        );
+        assert!(off < 0.003 * all, "{off} of {all}");
+    }
 
     /// The tone at 1234.5 Hz and amplitude 0.4, followed at `hz`, as sums on the grid.
     fn sums(hz: f64) -> Vec<Complex32> {

@@ -97,6 +97,8 @@ pub struct Finder {
     heard: VecDeque<(f64, Vec<f64>)>,
     /// Power of the strongest tone now.
     strongest: f32,
+    /// Tones that are surely not keyed, Hz.
+    carriers: Vec<f64>,
     rejected: Vec<Rejected>,
     /// Signals found where none was asked for, and when.
     elsewhere: Vec<([f64; 2], f64)>,
@@ -116,6 +118,7 @@ impl Finder {
             late: Spectrum::new(plan, LATE_AVERAGE_S),
             heard: VecDeque::new(),
             strongest: 0.0,
+            carriers: Vec::new(),
             rejected: Vec::new(),
             elsewhere: Vec::new(),
             heard_elsewhere: None,
@@ -152,6 +155,8 @@ impl Finder {
         let [floor, late_floor] = self.floors(sound);
         let mut peaks = self.spectrum.peaks(&floor);
         self.strongest = peaks.iter().map(|peak| peak.power).fold(0.0, f32::max);
+        let steady = peaks.iter().filter(|peak| peak.is_steady);
+        self.carriers = steady.map(|peak| peak.hz).collect();
         self.listen(&late_floor, now_s);
         peaks.retain(|peak| self.was_heard(peak.hz));
         let floors = [&floor[..], &late_floor];

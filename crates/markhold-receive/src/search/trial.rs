@@ -74,6 +74,8 @@ pub struct Candidate {
     pub noise_density: [f32; 2],
     /// Power of each tone while it is sent, where that is known.
     pub power: Option<[f32; 2]>,
+    /// Carriers beside the tones that are taken away first, Hz.
+    pub carriers_hz: Vec<f64>,
     /// From when to when, s.
     pub from_s: f64,
     /// End of the stretch, s.

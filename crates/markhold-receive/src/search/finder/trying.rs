@@ -19,6 +19,10 @@ const NOT_YET: f64 = 0.12;
 /// part of that one: 15 dB down.
 const SPLASH: f32 = 0.03;
 
+/// Carriers so far from a tone, Hz, are none of its keying, and those within the other reach into its
+/// elements: 26 dB down there at 45 baud.
+const CARRIER_HZ: (f64, f64) = (30.0, 300.0);
+
 impl Finder {
     pub(super) fn try_pair(
         &mut self,
@@ -74,9 +78,38 @@ impl Finder {
         })
     }
 
+    /// Tries a pair; where it is refused and carriers stand beside it, once more without them: to each
+    /// element they are as much of either tone as keying is.
+    pub(super) fn judge(
+        &mut self,
+        sound: &Levelled,
+        candidate: &Candidate,
+        hypotheses: &Hypotheses,
+    ) -> Option<Verdict> {
+        let verdict = self.judge_as_heard(sound, candidate, hypotheses);
+        let carriers_hz = self.carriers_beside(&candidate.tones_hz);
+        if verdict.is_some() || candidate.missing.is_some() || carriers_hz.is_empty() {
+            return verdict;
+        }
+        let freed = Candidate {
+            carriers_hz,
+            ..candidate.clone()
+        };
+        self.judge_as_heard(sound, &freed, hypotheses)
+    }
+
+    /// Carriers that reach into the elements of a pair, and are none of its tones, Hz.
+    fn carriers_beside(&self, tones_hz: &[f64; 2]) -> Vec<f64> {
+        let from = |hz: f64| tones_hz.iter().map(move |tone| (tone - hz).abs());
+        let is_beside = |hz: &&f64| {
+            from(**hz).all(|off| off > CARRIER_HZ.0) && from(**hz).any(|off| off < CARRIER_HZ.1)
+        };
+        self.carriers.iter().filter(is_beside).copied().collect()
+    }
+
     /// Tries a pair; where it is a line but for too few characters, by as much as is heard at most: a line
     /// may idle for as long as it takes to think.
-    pub(super) fn judge(
+    fn judge_as_heard(
         &mut self,
         sound: &Levelled,
         candidate: &Candidate,
@@ -155,6 +188,7 @@ impl Finder {
             is_shared: false,
             missing: None,
             power: None,
+            carriers_hz: vec![],
             noise_density: tones_hz.map(|hz| self.spectrum.element_noise(floor, hz, 1.0)),
             from_s,
             to_s,

@@ -57,7 +57,11 @@ impl Probe {
         let (from_s, to_s) = (candidate.from_s, candidate.to_s);
         let streams = candidate
             .tones_hz
-            .map(|hz| cutter.cut(sound.band(), hz, from_s, to_s));
+            .map(|hz| cutter.cut(sound.band(), hz, from_s, to_s))
+            .map(|stream| {
+                let carriers = candidate.carriers_hz.iter();
+                carriers.fold(stream, |stream, hz| stream.without(*hz))
+            });
         let points = ((to_s - from_s) / PROBE_S * PROBE_STEPS as f64) as usize;
         let levels = Grid {
             begin_s: from_s,
