@@ -54,7 +54,8 @@ def checks(report, browser, binary):
             if one[:settled] == other[:settled]:
                 break
             page.wait_for_timeout(200)
+        unlike = next((pair for pair in zip(one[:settled], other[:settled]) if pair[0] != pair[1]), "")
         report.check("above: what was not told at once is asked for, and stands as if it had been", asked and settled > 40 - TYPED and one[:settled] == other[:settled] and not wrong,
-                     f"{len(one)} and {len(other)} lines, asked {len(asked)} times; {'; '.join(wrong)}")
+                     f"{len(one)} and {len(other)} lines, asked {len(asked)} times; {unlike} {'; '.join(wrong)}")
         page.close()
         whole.close()
