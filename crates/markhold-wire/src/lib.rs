@@ -27,6 +27,7 @@ mod port_speed;
 mod real_time;
 pub mod rig;
 mod serial;
+mod settings_table;
 mod sound_output;
 mod status_wire;
 mod timed;

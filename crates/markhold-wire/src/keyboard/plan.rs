@@ -7,10 +7,11 @@
 //! ```
 
 use super::{BytesKeyboard, KeyboardLine, KeyboardWords, PortKeyboard, Typist, WireKeyboard};
+use crate::settings_table::{row, some_words, table_of};
 use crate::{KeyerError, PortWire, Wire};
 use markhold_code::{FiguresRow, StartStop};
 use serde::{Deserialize, Deserializer, de::Error};
-use toml::{Table, Value};
+use toml::Table;
 
 /// What is done with the machine's own printing in its keyboard's line.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
@@ -79,21 +80,7 @@ impl KeyboardPlan {
     ///
     /// The first key that does not do, with what was found and what is expected.
     pub fn of_settings(settings: &str, changes: Table) -> Result<Self, KeyboardError> {
-        let file = settings.parse::<Table>();
-        let mut file = file.map_err(|error| KeyboardError(error.to_string()))?;
-        let mut table = match file.remove("keyboard") {
-            None => Table::new(),
-            Some(Value::Table(table)) => table,
-            Some(other) => {
-                let found = other.type_str();
-                let expected = "expected a table; write [keyboard] above its keys";
-                return Err(KeyboardError(format!("found a {found}: {expected}")));
-            }
-        };
-        table.extend(changes);
-        let plan: Self = Value::Table(table)
-            .try_into()
-            .map_err(|error: toml::de::Error| KeyboardError(error.message().trim_end().into()))?;
+        let plan: Self = table_of(settings, "keyboard", changes).map_err(KeyboardError)?;
         plan.check().map_err(KeyboardError)?;
         Ok(plan)
     }
@@ -154,11 +141,6 @@ impl KeyboardPlan {
     }
 }
 
-fn some_words<'de, D: Deserializer<'de>>(value: D) -> Result<Option<KeyboardWords>, D::Error> {
-    let words = String::deserialize(value)?;
-    words.parse().map(Some).map_err(D::Error::custom)
-}
-
 fn some_wire<'de, D: Deserializer<'de>>(value: D) -> Result<Option<Wire>, D::Error> {
     match String::deserialize(value)?.as_str() {
         "rts" => Ok(Some(Wire::Rts)),
@@ -170,19 +152,10 @@ fn some_wire<'de, D: Deserializer<'de>>(value: D) -> Result<Option<Wire>, D::Err
     }
 }
 
-fn row<'de, D: Deserializer<'de>>(value: D) -> Result<FiguresRow, D::Error> {
-    match String::deserialize(value)?.as_str() {
-        "us" => Ok(FiguresRow::Us),
-        "ita2" => Ok(FiguresRow::Ita2),
-        other => Err(D::Error::custom(format!(
-            "figures = {other:?}: expected \"us\" or \"ita2\""
-        ))),
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use toml::Value;
 
     fn plan(keys: &str) -> Result<KeyboardPlan, KeyboardError> {
         KeyboardPlan::of_settings(&format!("[keyboard]\n{keys}"), Table::new())

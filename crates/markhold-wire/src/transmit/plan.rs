@@ -12,13 +12,13 @@ use super::identity::is_call;
 use super::key_words::KeyWords;
 use super::morse::dot_s;
 use crate::play::{Tones, WayWords};
+use crate::settings_table::{row, some_words, table_of};
 use crate::{KeyWire, Way, Word};
 use markhold_code::{FiguresRow, Sense, StartStop};
 use markhold_page::{Fill, LineEnding, Machine};
 use markhold_signal::{Course, TonePlan};
-use serde::{Deserialize, Deserializer, de::Error};
-use std::str::FromStr;
-use toml::{Table, Value};
+use serde::Deserialize;
+use toml::Table;
 
 /// The step from tone to tone, elements: a raised cosine this long leaves -75 dB in 250 Hz at
 /// 500 Hz from the middle of 45.45 baud and 170 Hz, and costs a correlator 0.05 dB
@@ -175,21 +175,7 @@ impl TransmitterPlan {
     ///
     /// The first key that does not do, with what was found and what is expected.
     pub fn of_settings(settings: &str, changes: Table) -> Result<Self, PlanError> {
-        let file = settings.parse::<Table>();
-        let mut file = file.map_err(|error| PlanError(error.to_string()))?;
-        let mut table = match file.remove("transmitter") {
-            None => Table::new(),
-            Some(Value::Table(table)) => table,
-            Some(other) => {
-                let found = other.type_str();
-                let expected = "expected a table; write [transmitter] above its keys";
-                return Err(PlanError(format!("found a {found}: {expected}")));
-            }
-        };
-        table.extend(changes);
-        let plan: Self = Value::Table(table)
-            .try_into()
-            .map_err(|error: toml::de::Error| PlanError(error.message().trim_end().into()))?;
+        let plan: Self = table_of(settings, "transmitter", changes).map_err(PlanError)?;
         plan.check().map_err(PlanError)?;
         Ok(plan)
     }
@@ -388,25 +374,6 @@ impl TransmitterPlan {
             Way::Timed(plan) => Some(plan.port),
             _ => None,
         }
-    }
-}
-
-fn some_words<'de, D, T>(value: D) -> Result<Option<T>, D::Error>
-where
-    D: Deserializer<'de>,
-    T: FromStr<Err: std::fmt::Display>,
-{
-    let words = String::deserialize(value)?;
-    words.parse().map(Some).map_err(D::Error::custom)
-}
-
-fn row<'de, D: Deserializer<'de>>(value: D) -> Result<FiguresRow, D::Error> {
-    match String::deserialize(value)?.as_str() {
-        "us" => Ok(FiguresRow::Us),
-        "ita2" => Ok(FiguresRow::Ita2),
-        other => Err(D::Error::custom(format!(
-            "figures = {other:?}: expected \"us\" or \"ita2\""
-        ))),
     }
 }
 
