@@ -9,7 +9,7 @@ use pulp::{Arch, Simd, WithSimd};
 use super::carry::Carry;
 use super::priors::{AFTER, CHARACTER, LONG, LinePriors, MARKS, RUNS, Run, SHORT, WAYS};
 use crate::elements::Elements;
-use crate::sums::log_sum::exp_fast;
+use crate::sums::log_sum::exp_wide;
 
 /// Log likelihood ratio of a window of which nothing is known before it, against noise alone;
 /// `None` where a plain number is too small or too large for it: an element of over a hundred nats.
@@ -203,12 +203,11 @@ fn exps(list: &[f32], more: usize) -> Vec<f64> {
     all
 }
 
-/// Exponentials of a list: that of half of each squared, since a fast one reaches 87 only.
+/// Exponentials of a list.
 #[inline(always)]
 fn part_exps(list: &[f32], out: &mut [f64]) {
     for (out, x) in out.iter_mut().zip(list) {
-        let half = f64::from(exp_fast(0.5 * x));
-        *out = half * half;
+        *out = exp_wide(*x);
     }
 }
 

@@ -79,7 +79,7 @@ pub fn frame(elements: &Elements, priors: &LinePriors, carry: &Carry) -> Framed 
 }
 
 /// The evidence alone, as in [`Framed::evidence`], of a window of which nothing is known before
-/// it, for a tenth of the work.
+/// it, for far less work.
 pub fn evidence_of(elements: &Elements, priors: &LinePriors) -> f32 {
     plain(elements, priors).unwrap_or_else(|| evidence_by_logarithms(elements, priors))
 }

@@ -2,7 +2,7 @@
 
 use crate::characters::priors::RESUMED;
 use crate::elements::Elements;
-use crate::sums::log_sum::exp_fast;
+use crate::sums::log_sum::exp_wide;
 
 /// Probability that an element begins a grid point late, and that a rest begins after it: as a short
 /// pause ends, of a line of which nothing is known.
@@ -104,9 +104,7 @@ impl States {
 /// Sums are of plain numbers, in a unit that is chosen anew with every element: the evidence of one
 /// is some forty nats at most.
 fn chain(tones: [&[f32]; 2], steps: usize, stays: [f64; 2], settles: f64) -> [f32; 2] {
-    // Half of it squared: several receivers together may be surer than a fast exponential reaches.
-    let exp = |x: &f32| f64::from(exp_fast(0.5 * x)).powi(2);
-    let weights = tones.map(|tone| tone.iter().map(exp).collect::<Vec<f64>>());
+    let weights = tones.map(|tone| tone.iter().map(|x| exp_wide(*x)).collect::<Vec<f64>>());
     let keyed = (1.0 - SLIP) * (1.0 - settles);
     let (same, change) = (stays.map(|s| s * keyed), stays.map(|s| (1.0 - s) * keyed));
     let (resumes, points) = (f64::from(RESUMED), tones[0].len());

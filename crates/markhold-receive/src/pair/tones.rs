@@ -12,6 +12,9 @@ const STREAM_HZ: f64 = 2000.0;
 const FLAT_RATES: f64 = 5.5;
 /// Width of the slope beyond, Hz: its impulse response is gone within the frame's guard.
 const SLOPE_HZ: f64 = 80.0;
+/// A carrier is told from what is keyed beside it by so long, s: longer than characters, shorter than it
+/// takes to fade. What lies more than 12 Hz from it stays.
+const CARRIER_S: f64 = 0.25;
 
 /// One tone's stream, not yet moved to its exact frequency.
 #[derive(Clone, Debug)]
@@ -84,52 +87,6 @@ impl ToneCutter {
     }
 }
 
-/// A carrier is told from what is keyed beside it by so long, s: longer than characters, shorter than it
-/// takes to fade. What lies more than 12 Hz from it stays.
-const CARRIER_S: f64 = 0.25;
-
-impl ToneStream {
-    /// The stream without a carrier at `hz`: what stands there over a quarter of a second is taken
-    /// away.
-    pub fn without(&self, hz: f64) -> Self {
-        let turn = |n: usize| {
-            let turns = (hz - self.centre_hz) * n as f64 / self.rate_hz;
-            let turned = Complex64::from_polar(1.0, std::f64::consts::TAU * turns.fract());
-            Complex32::new(turned.re as f32, turned.im as f32)
-        };
-        let turns: Vec<Complex32> = (0..self.samples.len()).map(turn).collect();
-        let still = self
-            .samples
-            .iter()
-            .zip(&turns)
-            .map(|(y, turn)| y * turn.conj());
-        let half = (CARRIER_S * self.rate_hz / 2.0) as usize;
-        // A mean of means weighs by a triangle, whose side lobes are 26 dB down.
-        let carrier = means(&means(&still.collect::<Vec<_>>(), half), half);
-        let samples = self.samples.iter().zip(carrier.iter().zip(&turns));
-        Self {
-            samples: samples
-                .map(|(y, (carrier, turn))| y - carrier * turn)
-                .collect(),
-            ..self.clone()
-        }
-    }
-}
-
-/// Means over `half` places on either side, as far as there are any.
-fn means(list: &[Complex32], half: usize) -> Vec<Complex32> {
-    let mut sums = vec![Complex64::default(); list.len() + 1];
-    for (i, x) in list.iter().enumerate() {
-        sums[i + 1] = sums[i] + Complex64::new(x.re.into(), x.im.into());
-    }
-    let mean = |i: usize| {
-        let (from, to) = (i.saturating_sub(half), (i + half + 1).min(list.len()));
-        let mean = (sums[to] - sums[from]) / (to - from) as f64;
-        Complex32::new(mean.re as f32, mean.im as f32)
-    };
-    (0..list.len()).map(mean).collect()
-}
-
 /// The grid of a window: points `begin_s + i * step_s`.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Grid {
@@ -178,18 +135,48 @@ impl ToneStream {
 
     /// The stream moved down by a track, as a running integral.
     pub fn follow(&self, track: &Track) -> RunningSum {
-        let turns = track.turns(
-            self.centre_hz,
-            self.begin_s,
-            self.rate_hz,
-            self.samples.len(),
-        );
         let moved = self
             .samples
             .iter()
-            .zip(turns)
+            .zip(self.turns(track))
             .map(|(y, turn)| Complex64::new(f64::from(y.re), f64::from(y.im)) * turn.conj());
         RunningSum::new(moved, self.rate_hz, self.begin_s)
+    }
+
+    /// The stream without a carrier at `hz`: what stands there over a quarter of a second is taken
+    /// away.
+    pub fn without(&self, hz: f64) -> Self {
+        let track = Track::constant(hz);
+        let means = self.means(&self.follow(&track));
+        // A mean of means weighs by a triangle, whose side lobes are 26 dB down.
+        let carrier = self.means(&RunningSum::new(means, self.rate_hz, self.begin_s));
+        let carrier = carrier.into_iter().zip(self.turns(&track));
+        let freed = self.samples.iter().zip(carrier).map(|(y, (mean, turn))| {
+            let carrier = mean * turn;
+            y - Complex32::new(carrier.re as f32, carrier.im as f32)
+        });
+        Self {
+            samples: freed.collect(),
+            ..self.clone()
+        }
+    }
+
+    /// What an oscillator along a track does, at every sample.
+    fn turns(&self, track: &Track) -> impl Iterator<Item = Complex64> {
+        let count = self.samples.len();
+        track.turns(self.centre_hz, self.begin_s, self.rate_hz, count)
+    }
+
+    /// Means around every sample, of as much of [`CARRIER_S`] as there is.
+    fn means(&self, sum: &RunningSum) -> Vec<Complex64> {
+        let last_s = self.begin_s + self.samples.len().saturating_sub(1) as f64 / self.rate_hz;
+        let mean = |n: usize| {
+            let at_s = self.begin_s + n as f64 / self.rate_hz;
+            let from_s = (at_s - CARRIER_S / 2.0).max(self.begin_s);
+            let to_s = (at_s + CARRIER_S / 2.0).min(last_s);
+            sum.between(from_s, to_s) / (to_s - from_s).max(1.0 / self.rate_hz)
+        };
+        (0..self.samples.len()).map(mean).collect()
     }
 }
 
