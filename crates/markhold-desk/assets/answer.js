@@ -115,6 +115,8 @@ export class Answering {
     document.documentElement.classList.toggle("only-practice", state.set?.includes("practice") ?? false);
     if (mine && !was) this.begin(state);
     else if (mine) this.follow(state);
+    this.alerts.say("held-up", state.held_up, "caution");
+    $("answer-held").textContent = state.held_up ?? "";
     if (state.words !== this.words) {
       this.words = state.words;
       this.alerts.say("answering", state.words, "caution");

@@ -37,6 +37,7 @@ const ALERTS = {
   forgotten: "/manual/reliability.html",
   gap: at("sound-was-lost"),
   gone: at("the-sound-input-is-gone"),
+  "held-up": "/manual/sending.html#from-the-page",
   imported: at("the-log-of-contacts"),
   kept: at("the-evening-is-not-kept"),
   "kept-contact": at("the-log-of-contacts"),

@@ -1,8 +1,10 @@
 //! Who is heard where this station is about to send.
 
+use crate::answering::Busy;
 use crate::report::Followed;
 use crate::snapshot::Snapshot;
 use crate::tuning::{Keying, Tone};
+use markhold_code::Tones;
 
 /// This near to the tones that are sent, others are in each other's way, Hz: half the bandwidth of
 /// 45.45 baud and 170 Hz, 249.5 Hz (ITU-R SM.1138), on either side, less half the shift.
@@ -13,14 +15,18 @@ const ON_HZ: f64 = 40.0;
 /// reading takes.
 const SILENT_S: f64 = 3.0;
 
-/// Whoever is heard on these tones or beside them, in words; `None` = nobody.
-pub(crate) fn heard(sum: &Snapshot, lower_hz: f64, upper_hz: f64) -> Option<String> {
-    let own = Own { lower_hz, upper_hz };
+/// Whoever is heard on these tones or beside them; `None` = nobody.
+pub(crate) fn busy(sum: &Snapshot, tones: Tones) -> Option<Busy> {
+    let own = Own(tones);
     let signals = sum.followed.iter().filter(|one| sends(sum, one));
-    let signals = signals.filter_map(|one| own.signal(one));
+    let signals: Vec<_> = signals.filter_map(|one| own.signal(one)).collect();
+    let is_answer = signals.iter().any(|(is_on, _)| *is_on);
     let tones = sum.around.iter().filter_map(|tone| own.tone(tone));
-    let all: Vec<String> = signals.chain(tones).collect();
-    (!all.is_empty()).then(|| all.join(" and "))
+    let all: Vec<String> = signals.into_iter().map(|(_, who)| who).chain(tones).collect();
+    (!all.is_empty()).then(|| Busy {
+        who: all.join(" and "),
+        is_answer,
+    })
 }
 
 /// Whether something of it was read lately.
@@ -37,42 +43,41 @@ fn sends(sum: &Snapshot, one: &Followed) -> bool {
 }
 
 /// The tones that are about to be sent.
-struct Own {
-    lower_hz: f64,
-    upper_hz: f64,
-}
+struct Own(Tones);
 
 impl Own {
-    fn signal(&self, one: &Followed) -> Option<String> {
-        let signal = &one.signal;
-        let lower_hz = signal.mark_hz.min(signal.space_hz);
-        let upper_hz = signal.mark_hz.max(signal.space_hz);
-        let apart = lower_hz > self.upper_hz + BESIDE_HZ || upper_hz < self.lower_hz - BESIDE_HZ;
-        let on =
-            (lower_hz - self.lower_hz).abs() < ON_HZ && (upper_hz - self.upper_hz).abs() < ON_HZ;
-        let place = if on {
-            "on your tones"
-        } else {
-            "beside your tones"
-        };
-        let (middle_hz, baud) = ((lower_hz + upper_hz) / 2.0, signal.rate_baud);
-        (!apart).then(|| format!("a signal of {baud:.0} baud at {middle_hz:.0} Hz, {place},"))
+    /// Whether it is on the very tones, and who it is.
+    fn signal(&self, one: &Followed) -> Option<(bool, String)> {
+        let (own, theirs) = (self.0, one.signal.tones());
+        let apart = theirs.lower_hz() > own.higher_hz() + BESIDE_HZ
+            || theirs.higher_hz() < own.lower_hz() - BESIDE_HZ;
+        let near = |a: f64, b: f64| (a - b).abs() < ON_HZ;
+        let is_on = near(theirs.lower_hz(), own.lower_hz()) && near(theirs.higher_hz(), own.higher_hz());
+        let place = if is_on { "on" } else { "beside" };
+        let (middle_hz, baud) = (theirs.middle_hz(), one.signal.rate_baud);
+        let who = format!("a signal of {baud:.0} baud at {middle_hz:.0} Hz, {place} your tones,");
+        (!apart).then_some((is_on, who))
     }
 
     fn tone(&self, tone: &Tone) -> Option<String> {
-        let near = (self.lower_hz - BESIDE_HZ..self.upper_hz + BESIDE_HZ).contains(&tone.hz);
+        let near = self.0.lower_hz() - BESIDE_HZ..self.0.higher_hz() + BESIDE_HZ;
         let what = match tone.keying {
             Keying::Steady => "a carrier",
             Keying::Morse => "somebody in Morse",
             Keying::StartStop => "a keyed tone",
         };
-        near.then(|| format!("{what} at {:.0} Hz", tone.hz))
+        near.contains(&tone.hz).then(|| format!("{what} at {:.0} Hz", tone.hz))
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use markhold_code::Sense;
+
+    fn own() -> Tones {
+        Tones::of_pair(2125.0, 2295.0, Sense::LowerTone)
+    }
 
     fn sum(tones: &[(f64, Keying)]) -> Snapshot {
         let tone = |&(hz, keying): &(f64, Keying)| Tone {
@@ -89,12 +94,15 @@ mod tests {
     #[test]
     fn tones_near_are_named_and_others_are_not() {
         let far = sum(&[(1500.0, Keying::Steady), (2500.0, Keying::Morse)]);
-        assert_eq!(heard(&far, 2125.0, 2295.0), None);
+        assert_eq!(busy(&far, own()), None);
         let near = sum(&[(2100.0, Keying::Morse), (2400.0, Keying::Steady)]);
-        let told = heard(&near, 2125.0, 2295.0).unwrap();
+        let told = busy(&near, own()).unwrap();
         assert_eq!(
-            told,
-            "somebody in Morse at 2100 Hz and a carrier at 2400 Hz"
+            (told.who.as_str(), told.is_answer),
+            (
+                "somebody in Morse at 2100 Hz and a carrier at 2400 Hz",
+                false
+            )
         );
     }
 }

@@ -1,7 +1,10 @@
 //! The rooms of a station: each with its live path, its board and its evening.
 
-use crate::answering::{Air, AnswerState, Answering, Keyboard, KeyboardState, Took};
+use crate::answering::{
+    Air, AnswerState, Answering, Busy, Ears, Keyboard, KeyboardState, Took,
+};
 use crate::board::Board;
+use crate::busy::busy;
 use crate::inputs::{Missing, PRACTICE};
 use crate::keeping::OnShelf;
 use crate::live::{KeepNothing, KeepSound, Live, LiveOptions};
@@ -10,6 +13,7 @@ use crate::paper::Printing;
 use crate::report::{Report, Room};
 use crate::snapshot::Snapshot;
 use crate::wish::WishError;
+use markhold_code::Tones;
 use markhold_receive::Settings;
 use markhold_sound::Source;
 use markhold_wire::keyboard::Typed;
@@ -88,6 +92,27 @@ fn tell_room(boards: &Boards, room: Room, report: &Report) {
     }
 }
 
+/// The receiver of a room, for who would send in it.
+struct RoomEars {
+    shared: Weak<Shared>,
+    room: Room,
+}
+
+impl RoomEars {
+    /// Looks at what was told in the room; `None` where nobody listens in it.
+    fn look<T>(&self, look: impl FnOnce(&Snapshot) -> T) -> Option<T> {
+        let shared = self.shared.upgrade()?;
+        let live = lock(&shared.rooms).live(self.room).cloned()?;
+        Some(live.board().look(look))
+    }
+}
+
+impl Ears for RoomEars {
+    fn busy(&self, tones: Tones) -> Option<Busy> {
+        self.look(|sum| busy(sum, tones)).flatten()
+    }
+}
+
 /// A transmitter whose state and lines are told in its own room, and kept there.
 pub(super) fn answering_in(room: Room, air: Arc<dyn Air>, shared: &Weak<Shared>) -> Answering {
     let (tells, sends) = (Weak::clone(shared), Weak::clone(shared));
@@ -108,7 +133,11 @@ pub(super) fn answering_in(room: Room, air: Arc<dyn Air>, shared: &Weak<Shared>)
             live.sent(line);
         }
     };
-    Answering::new(air, Arc::new(tell), Arc::new(sent))
+    let ears = RoomEars {
+        shared: Weak::clone(shared),
+        room,
+    };
+    Answering::new(air, Arc::new(ears), Arc::new(tell), Arc::new(sent))
 }
 
 /// Listens to the machine's keyboard, if there is one.

@@ -2,7 +2,6 @@
 
 use crate::answering::{Answer, AnswerState, Hand};
 use crate::board::Board;
-use crate::busy::heard;
 use crate::ear::Ear;
 use crate::follower::Follower;
 use crate::inputs::{InputChoice, PRACTICE};
@@ -202,12 +201,7 @@ impl Station {
     ///
     /// Why it cannot be, in words.
     pub fn answer(&self, hand: Hand, answer: &Answer) -> Result<(), WishError> {
-        let answering = self.shared.answering(self.room());
-        if answer.keys() {
-            let listen = |lower_hz, upper_hz| self.look(|sum| heard(sum, lower_hz, upper_hz));
-            answering.listen_first(hand, listen)?;
-        }
-        Ok(answering.ask(hand, answer)?)
+        Ok(self.shared.answering(self.room()).ask(hand, answer)?)
     }
 
     /// How answering stands in the room that is shown.

@@ -1,14 +1,14 @@
 //! Who holds the transmitter, and for how long.
 
-use super::draft::{Draft, Pace, Typing};
-use super::went::Went;
-use super::{Air, Answer, AnswerState, CONFIRMED, Hand, KeyboardState, OWN, SILENCE};
+use super::draft::{Draft, Pace};
+use super::ears::{Busy, Ears};
+use super::overs::Overs;
+use super::tape::{Tape, Turn};
+use super::{Air, Answer, AnswerState, CONFIRMED, Hand, KeyboardState, SILENCE};
 use markhold_event::SentLine;
-use markhold_wire::transmit::{
-    Arming, Ended, OffSwitch, Over, Transmitter, TransmitterPlan, Writer,
-};
+use markhold_wire::transmit::{Arming, OffSwitch, Transmitter, TransmitterPlan};
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
+use std::sync::mpsc::{SyncSender, sync_channel};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError, Weak};
 use std::time::{Duration, Instant};
 
@@ -24,11 +24,12 @@ type TellSent = Arc<dyn Fn(SentLine) + Send + Sync>;
 /// Answering: off, or held by one hand. Dropping it unkeys.
 pub struct Answering(Arc<Inner>);
 
-struct Inner {
+pub(super) struct Inner {
     // Configured.
     air: Arc<dyn Air>,
+    ears: Arc<dyn Ears>,
     tell: Tell,
-    tell_sent: TellSent,
+    pub(super) tell_sent: TellSent,
     // State.
     draft: Arc<Mutex<Draft>>,
     held: Mutex<Option<Held>>,
@@ -37,19 +38,21 @@ struct Inner {
     told: Mutex<AnswerState>,
     /// When a hand was told last who is on its tones.
     doubted: Mutex<Option<(Hand, Instant)>>,
+    /// Why an over that would have begun by itself did not, in words.
+    held_up: Mutex<Option<String>>,
     /// When the last over ended.
-    over_at: Mutex<Option<Instant>>,
+    pub(super) over_at: Mutex<Option<Instant>>,
     /// Number of the next line that is sent.
-    next_line: Mutex<u64>,
+    pub(super) next_line: Mutex<u64>,
 }
 
 /// The transmitter while it is armed.
-struct Held {
+pub(super) struct Held {
     hand: Hand,
     plan: TransmitterPlan,
     arming: Arming,
     off: OffSwitch,
-    on_the_air: Arc<AtomicBool>,
+    pub(super) on_the_air: Arc<AtomicBool>,
     /// Begins an over; the thread ends when it is dropped, and the transmitter with it.
     go: SyncSender<()>,
     /// When its hand said last that it is there.
@@ -58,19 +61,13 @@ struct Held {
     tape: Option<Tape>,
 }
 
-/// A loop of tape.
-struct Tape {
-    text: String,
-    pause: Duration,
-    /// Since when the over before is over.
-    since: Instant,
-}
-
 impl Answering {
-    /// Off. How it stands is told through `tell`, each line as it goes out through `tell_sent`.
-    pub fn new(air: Arc<dyn Air>, tell: Tell, tell_sent: TellSent) -> Self {
+    /// Off. `ears` are asked before each over; how it stands is told through `tell`, each line as
+    /// it goes out through `tell_sent`.
+    pub fn new(air: Arc<dyn Air>, ears: Arc<dyn Ears>, tell: Tell, tell_sent: TellSent) -> Self {
         Answering(Arc::new(Inner {
             air,
+            ears,
             tell,
             tell_sent,
             draft: Arc::default(),
@@ -79,6 +76,7 @@ impl Answering {
             keyboard: Mutex::default(),
             told: Mutex::default(),
             doubted: Mutex::default(),
+            held_up: Mutex::default(),
             over_at: Mutex::default(),
             next_line: Mutex::default(),
         }))
@@ -89,18 +87,23 @@ impl Answering {
         self.0.state()
     }
 
-    /// Does what a hand asks. May take a moment.
+    /// Does what a hand asks. May take a moment. Whoever is heard where an over would go is named
+    /// first, and who was told and asks again means it.
     ///
     /// # Errors
     ///
     /// Why it cannot be, in words.
     pub fn ask(&self, hand: Hand, answer: &Answer) -> Result<(), String> {
         let inner = &self.0;
+        if answer.keys() {
+            inner.listen_first(hand)?;
+        }
         let done = match answer {
             Answer::Arm { call, minutes } => self.arm(hand, call, *minutes),
             Answer::Here => inner.with(hand, |held| held.heard = Instant::now()),
             Answer::Write { gone, typed, text } => {
                 inner.with(hand, |held| held.tape = None)?;
+                *lock(&inner.held_up) = None;
                 lock(&inner.draft).write(*gone, *typed, text)
             }
             Answer::Loop { text, pause_s } => inner.begin_loop(hand, text, *pause_s),
@@ -118,32 +121,6 @@ impl Answering {
         done
     }
 
-    /// Asked before an over begins: `heard` says who is on these tones, Hz, or beside them. Who
-    /// was told and asks again means it.
-    ///
-    /// # Errors
-    ///
-    /// Somebody is there, in words.
-    pub fn listen_first(
-        &self,
-        hand: Hand,
-        heard: impl FnOnce(f64, f64) -> Option<String>,
-    ) -> Result<(), String> {
-        let inner = &self.0;
-        let Some(who) = inner.who_is_there(hand, heard) else {
-            return Ok(());
-        };
-        let now = Instant::now();
-        let before = lock(&inner.doubted).replace((hand, now));
-        match before {
-            Some((one, at)) if one == hand && now - at < CONFIRMED => Ok(()),
-            _ => Err(format!(
-                "{who} is there just now; ask again within {} s to send all the same",
-                CONFIRMED.as_secs()
-            )),
-        }
-    }
-
     /// A hand is gone: what it armed is off.
     pub fn leave(&self, hand: Hand) {
         let own = |held: &mut Held| held.hand == hand;
@@ -157,7 +134,8 @@ impl Answering {
     }
 
     /// Somebody at the machine typed this: it waits behind all else if a person has armed the
-    /// transmitter, and is dropped if nobody has. With `begins` an over begins with it.
+    /// transmitter, and is dropped if nobody has. With `begins` an over begins with it, unless
+    /// somebody is heard where it would go: then it waits, and that is told.
     ///
     /// # Errors
     ///
@@ -173,7 +151,7 @@ impl Answering {
             (begins && idle).then_some(held.hand)
         };
         if let Some(hand) = hand {
-            inner.go(hand, Pace::Go)?;
+            inner.begin_typed(hand)?;
         }
         inner.tell_changed();
         Ok(())
@@ -223,6 +201,7 @@ impl Answering {
         *held = Some(Inner::hold(inner, hand, plan, transmitter, lasts)?);
         drop(held);
         *lock(&inner.words) = None;
+        *lock(&inner.held_up) = None;
         let watched = Arc::downgrade(inner);
         let thread = std::thread::Builder::new().name("answering".into());
         let watch = thread.spawn(move || watch(&watched));
@@ -240,7 +219,7 @@ impl Drop for Answering {
 }
 
 /// A thread that died while it held the lock left all of it whole enough to go on.
-fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
+pub(super) fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
     mutex.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
@@ -304,21 +283,58 @@ impl Inner {
         }
     }
 
-    /// Who is on the tones of an over that this hand would begin.
-    fn who_is_there(
-        &self,
-        hand: Hand,
-        heard: impl FnOnce(f64, f64) -> Option<String>,
-    ) -> Option<String> {
+    /// Asked before an over begins.
+    ///
+    /// # Errors
+    ///
+    /// Somebody is there, in words.
+    fn listen_first(&self, hand: Hand) -> Result<(), String> {
+        let Some(busy) = self.who_is_there(hand) else {
+            return Ok(());
+        };
+        let now = Instant::now();
+        let before = lock(&self.doubted).replace((hand, now));
+        match before {
+            Some((one, at)) if one == hand && now - at < CONFIRMED => Ok(()),
+            _ => Err(format!(
+                "{} is there just now; ask again within {} s to send all the same",
+                busy.who,
+                CONFIRMED.as_secs()
+            )),
+        }
+    }
+
+    /// Who is on the tones of an over that this hand would begin, or beside them.
+    fn who_is_there(&self, hand: Hand) -> Option<Busy> {
         let tones = self.with(hand, |held| {
             let idle = !held.on_the_air.load(Ordering::SeqCst);
-            let lower_hz = held.plan.lower_hz;
-            idle.then_some((lower_hz, lower_hz + held.plan.shift_hz))
+            idle.then(|| held.plan.tones())
         });
-        let (lower_hz, upper_hz) = tones.ok().flatten()?;
-        let own = |at: &mut Instant| at.elapsed() < OWN;
-        let own = lock(&self.over_at).as_mut().is_some_and(own);
-        heard(lower_hz, upper_hz).filter(|_| !own)
+        let tones = tones.ok().flatten()?;
+        if self.is_own() {
+            return None;
+        }
+        self.ears.busy(tones)
+    }
+
+    /// Whether what is heard may still be an over of its own.
+    fn is_own(&self) -> bool {
+        let over_at = *lock(&self.over_at);
+        over_at.is_some_and(|at| at.elapsed() < self.ears.settles())
+    }
+
+    /// Typing begins an over where nobody is heard. Nobody is asked there, so nothing but the
+    /// page can say that it is meant all the same.
+    fn begin_typed(&self, hand: Hand) -> Result<(), String> {
+        let Some(busy) = self.who_is_there(hand) else {
+            return self.go(hand, Pace::Go);
+        };
+        *lock(&self.held_up) = Some(format!(
+            "What is typed waits: {} is there just now. It goes with the next key once nobody is \
+             heard, or with Send.",
+            busy.who
+        ));
+        Ok(())
     }
 
     /// Begins an over, or goes on with one.
@@ -330,6 +346,7 @@ impl Inner {
                 return;
             }
             draft.begin(pace);
+            *lock(&self.held_up) = None;
             // One that is about to begin need not be told twice.
             let _ = held.go.try_send(());
         })
@@ -354,40 +371,54 @@ impl Inner {
         lock(&self.draft).write(gone, None, text)?;
         let pause = Duration::from_secs_f64(pause_s);
         self.with(hand, |held| {
-            held.tape = Some(Tape {
-                text: text.into(),
-                pause,
-                since: Instant::now(),
-            });
+            held.tape = Some(Tape::new(text, pause));
         })?;
         self.go(hand, Pace::Ends)
     }
 
-    /// Where a loop has come round, it is sent again.
+    /// Where a loop has come round, it is sent again; not while somebody is there, and not after
+    /// an answer.
     fn turn_tape(&self) {
-        let mut held = lock(&self.held);
-        let Some(Held {
-            hand,
-            tape: Some(tape),
-            on_the_air,
-            ..
-        }) = held.as_mut()
-        else {
+        let Some(hand) = self.rests_with_tape() else {
             return;
         };
-        let mut draft = lock(&self.draft);
-        if on_the_air.load(Ordering::SeqCst) || !draft.waiting.is_empty() {
-            tape.since = Instant::now();
-            return;
+        let busy = self.who_is_there(hand);
+        let looked = self.with(hand, |held| held.tape.as_mut().map(|tape| tape.look(busy)));
+        match looked.ok().flatten() {
+            None | Some(Turn::Waits) => {}
+            Some(Turn::Round) => self.come_round(hand),
+            Some(Turn::HeldUp(who)) => {
+                let words = format!("The loop waits until nobody is heard: {who} is there just now.");
+                *lock(&self.held_up) = Some(words);
+            }
+            Some(Turn::Answered(who)) => {
+                let words = format!("The loop has ended: {who} was heard.");
+                // Whoever holds it may have let go meanwhile.
+                let _ = self.with(hand, |held| held.tape = None);
+                *lock(&self.held_up) = Some(words);
+            }
         }
-        if tape.since.elapsed() < tape.pause {
-            return;
+    }
+
+    /// Whose loop it is, where one is between two rounds and can be listened for.
+    fn rests_with_tape(&self) -> Option<Hand> {
+        let mut held = lock(&self.held);
+        let held = held.as_mut()?;
+        let tape = held.tape.as_mut()?;
+        let runs = held.on_the_air.load(Ordering::SeqCst) || !lock(&self.draft).waiting.is_empty();
+        if runs {
+            tape.runs();
         }
-        tape.since = Instant::now();
-        let (hand, gone, text) = (*hand, draft.gone, tape.text.clone());
-        let written = draft.write(gone, None, &text);
-        drop(draft);
-        drop(held);
+        (!runs && !self.is_own()).then_some(held.hand)
+    }
+
+    fn come_round(&self, hand: Hand) {
+        let text = self.with(hand, |held| held.tape.as_ref().map(|tape| tape.text.clone()));
+        let Some(text) = text.ok().flatten() else {
+            return;
+        };
+        let gone = lock(&self.draft).gone;
+        let written = lock(&self.draft).write(gone, None, &text);
         // It was written before, and whoever holds it may have let go meanwhile.
         if written.is_ok() {
             let _ = self.go(hand, Pace::Ends);
@@ -400,7 +431,7 @@ impl Inner {
     }
 
     /// The same, if what is armed is meant.
-    fn off_where(&self, is_meant: impl FnOnce(&mut Held) -> bool, why: &str) {
+    pub(super) fn off_where(&self, is_meant: impl FnOnce(&mut Held) -> bool, why: &str) {
         let Some(held) = lock(&self.held).take_if(is_meant) else {
             return;
         };
@@ -410,6 +441,7 @@ impl Inner {
             Err(error) => error.to_string(),
         };
         *lock(&self.words) = Some(words);
+        *lock(&self.held_up) = None;
     }
 
     fn state(&self) -> AnswerState {
@@ -434,6 +466,7 @@ impl Inner {
             waiting: draft.waiting.iter().collect(),
             typed: draft.typed,
             keyboard: lock(&self.keyboard).clone(),
+            held_up: lock(&self.held_up).clone(),
             words: lock(&self.words).clone(),
         }
     }
@@ -445,60 +478,6 @@ impl Inner {
             told.clone_from(&state);
             (self.tell)(&state);
         }
-    }
-}
-
-/// The thread that keys.
-struct Overs {
-    inner: Weak<Inner>,
-    draft: Arc<Mutex<Draft>>,
-    plan: TransmitterPlan,
-    arming: Arming,
-    on_the_air: Arc<AtomicBool>,
-}
-
-impl Overs {
-    /// An over at each word, until nobody holds it any more or one ends badly.
-    fn run(self, mut transmitter: Transmitter, go: &Receiver<()>) {
-        for () in go {
-            let text = Typing {
-                draft: Arc::clone(&self.draft),
-                longest_s: self.plan.longest_over_s,
-            };
-            let (Ok(writer), Some(inner)) = (Writer::new(&self.plan, text), self.inner.upgrade())
-            else {
-                break;
-            };
-            let mut next_line = lock(&inner.next_line);
-            let tell = |line| (inner.tell_sent)(line);
-            let mut went = Went::new(writer, self.plan.figures, *next_line, &tell);
-            self.on_the_air.store(true, Ordering::SeqCst);
-            let over = transmitter.over(&mut went, &self.arming);
-            *next_line = went.finish(matches!(over.ended, Ended::Whole));
-            drop(next_line);
-            *lock(&inner.over_at) = Some(Instant::now());
-            self.on_the_air.store(false, Ordering::SeqCst);
-            if let Some(why) = bad(&over) {
-                // It may be off already, and armed again by somebody else.
-                let own = |held: &mut Held| Arc::ptr_eq(&held.on_the_air, &self.on_the_air);
-                inner.off_where(own, &why);
-                break;
-            }
-        }
-    }
-}
-
-/// Why it must be off after this over.
-fn bad(over: &Over) -> Option<String> {
-    if let Err(error) = &over.unkeyed {
-        return Some(error.to_string());
-    }
-    match &over.ended {
-        Ended::Whole => None,
-        Ended::TurnedOff => Some("it was turned off".into()),
-        Ended::Disarmed => Some("the time it was armed for has ended".into()),
-        Ended::TooLong => Some("the over was cut off at the longest over".into()),
-        Ended::Failed(error) => Some(error.to_string()),
     }
 }
 

@@ -12,7 +12,8 @@
 //!   that time, when the page that armed it is closed or falls silent for [`SILENCE`], when way or
 //!   key fail, when it is stopped, and after a restart: nothing of it is kept.
 //! * One [`Hand`] holds it at a time: what another page writes goes nowhere.
-//! * Who is heard on the tones or beside them is named before keying, and must be confirmed.
+//! * Who is heard on the tones or beside them is named before keying, and must be confirmed by the
+//!   person who asked. What begins by itself, a round of a loop or an over by typing, waits.
 //! * What has gone is fixed; what waits may be written anew at any time.
 //! * What is typed at the machine's own [`Keyboard`] goes into the same text, and arms nothing.
 //!
@@ -20,13 +21,17 @@
 
 mod air;
 mod draft;
+mod ears;
 mod hand;
 mod holder;
 mod keyboard;
+mod overs;
 mod state;
+mod tape;
 mod went;
 
 pub use air::{Air, NoAir};
+pub use ears::{Busy, Ears, NoEars};
 pub use hand::{Answer, Hand};
 pub use holder::Answering;
 pub use keyboard::{Keyboard, KeyboardSetup, KeyboardState, Took};

@@ -30,6 +30,9 @@ pub struct AnswerState {
     pub typed: u64,
     /// How the machine's own keyboard stands; `None` = none is set.
     pub keyboard: Option<KeyboardState>,
+    /// Why an over that would have begun by itself, of a loop or of what is typed at the machine,
+    /// did not: who is there, and what goes on with it.
+    pub held_up: Option<String>,
     /// Why it is off, or what came of the last over.
     pub words: Option<String>,
 }

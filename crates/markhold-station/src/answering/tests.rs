@@ -1,7 +1,7 @@
 //! Who may key, and when it is off: on a line that only writes down what it is told.
 
 use super::*;
-use markhold_code::decode;
+use markhold_code::{Tones, decode};
 use markhold_wire::{KeyerError, WrittenLine};
 
 #[derive(Default)]
@@ -19,9 +19,34 @@ impl Air for Bench {
     }
 }
 
+/// A receiver that hears what a test says.
+#[derive(Default)]
+struct Hears(Mutex<Option<Busy>>);
+
+impl Hears {
+    fn set(&self, who: Option<(&str, bool)>) {
+        *lock(&self.0) = who.map(|(who, is_answer)| Busy {
+            who: who.into(),
+            is_answer,
+        });
+    }
+}
+
+impl Ears for Hears {
+    fn busy(&self, tones: Tones) -> Option<Busy> {
+        assert_eq!((tones.mark_hz, tones.space_hz), (2125.0, 2295.0));
+        lock(&self.0).clone()
+    }
+
+    fn settles(&self) -> Duration {
+        Duration::from_millis(50)
+    }
+}
+
 struct Stand {
     answering: Answering,
     bench: Arc<Bench>,
+    ears: Arc<Hears>,
     told: Arc<Mutex<Vec<AnswerState>>>,
     lines: Arc<Mutex<Vec<SentLine>>>,
 }
@@ -33,9 +58,11 @@ fn stand() -> Stand {
     let lines = Arc::new(Mutex::new(Vec::new()));
     let sent = lines.clone();
     let tell_sent: TellSent = Arc::new(move |line| lock(&sent).push(line));
+    let ears = Arc::new(Hears::default());
     Stand {
-        answering: Answering::new(bench.clone(), tell, tell_sent),
+        answering: Answering::new(bench.clone(), ears.clone(), tell, tell_sent),
         bench,
+        ears,
         told,
         lines,
     }
@@ -229,28 +256,105 @@ fn it_is_off_when_stopped_left_silent_or_pulled_out() {
 fn who_is_there_is_named_and_must_be_confirmed() {
     let stand = stand();
     let hand = Hand::new();
-    let busy = |_: f64, _: f64| Some("a carrier at 2200 Hz".to_string());
-    let listen = |hand| stand.answering.listen_first(hand, busy);
+    stand.ears.set(Some(("a carrier at 2200 Hz", false)));
     assert_eq!(
-        listen(hand),
-        Ok(()),
-        "what is not armed is refused elsewhere"
+        stand.answering.ask(hand, &Answer::Go),
+        Err("it is not armed".into()),
+        "what is not armed is refused as such"
     );
     stand.answering.ask(hand, &arm()).unwrap();
-    let nobody = stand.answering.listen_first(hand, |lower_hz, upper_hz| {
-        assert_eq!((lower_hz, upper_hz), (2125.0, 2295.0));
-        None
-    });
-    assert_eq!(nobody, Ok(()));
-    let why = listen(hand).unwrap_err();
-    assert!(why.contains("a carrier at 2200 Hz is there"), "{why}");
-    assert_eq!(listen(hand), Ok(()), "asked again, it is meant");
-    // While it sends, nobody is listened for.
-    *lock(&stand.answering.0.doubted) = None;
     stand.answering.ask(hand, &write(0, "RYRYRY")).unwrap();
+    for go in [
+        Answer::Go,
+        Answer::Loop {
+            text: "CQ".into(),
+            pause_s: 1.0,
+        },
+    ] {
+        let why = stand.answering.ask(hand, &go).unwrap_err();
+        assert!(why.contains("a carrier at 2200 Hz is there"), "{why}");
+        *lock(&stand.answering.0.doubted) = None;
+    }
+    assert!(stand.sent().is_empty() && !stand.answering.state().loops);
+    assert!(stand.answering.ask(hand, &Answer::Go).is_err());
+    // Asked again, it is meant.
     stand.answering.ask(hand, &Answer::Go).unwrap();
     stand.until(hand, "on the air", |state| state.on_the_air);
-    assert_eq!(listen(hand), Ok(()));
+    // While it sends, nobody is listened for.
+    *lock(&stand.answering.0.doubted) = None;
+    stand.answering.ask(hand, &Answer::Go).unwrap();
+}
+
+/// Typing at the machine asks nobody: what is typed waits until nobody is heard, or a person says
+/// in the page that it is meant.
+#[test]
+fn typing_begins_no_over_on_top_of_somebody() {
+    let stand = stand();
+    let hand = Hand::new();
+    stand.answering.ask(hand, &arm()).unwrap();
+    stand.ears.set(Some(("somebody in Morse at 2250 Hz", false)));
+    stand.answering.typed("Q", true).unwrap();
+    stand.answering.typed("R", true).unwrap();
+    let state = stand.answering.state();
+    let told = state.held_up.clone().unwrap_or_default();
+    assert!(told.contains("Morse at 2250 Hz is there"), "{told}");
+    assert_eq!((state.waiting.as_str(), state.on_the_air), ("QR", false));
+    assert!(stand.sent().is_empty());
+    // The next key, once nobody is heard.
+    stand.ears.set(None);
+    stand.answering.typed("L", true).unwrap();
+    let state = stand.until(hand, "all of it goes", |state| state.latest == "QRL");
+    assert_eq!(state.held_up, None);
+    // Where typing begins nothing, nobody is named either.
+    stand.answering.ask(hand, &Answer::Finish).unwrap();
+    stand.until(hand, "it ends", |state| !state.on_the_air);
+    stand.ears.set(Some(("a carrier at 2200 Hz", false)));
+    stand.answering.typed("X", false).unwrap();
+    assert_eq!(stand.answering.state().held_up, None);
+}
+
+/// A loop waits while anybody is there, goes on by itself once nobody has been heard for its
+/// pause, and ends when it is answered.
+#[test]
+fn a_loop_listens_before_each_round() {
+    let stand = stand();
+    let hand = Hand::new();
+    let rounds = || stand.sent().matches("CQ DE Q1ABC K").count();
+    let tape = Answer::Loop {
+        text: "CQ DE Q1ABC K\n".into(),
+        pause_s: 1.0,
+    };
+    stand.answering.ask(hand, &arm()).unwrap();
+    stand.answering.ask(hand, &tape).unwrap();
+    stand.until(hand, "the first round", |state| {
+        state.on_the_air || state.gone > 0
+    });
+    stand.ears.set(Some(("a carrier at 2200 Hz", false)));
+    let state = stand.until(hand, "it is held up", |state| state.held_up.is_some());
+    let told = state.held_up.unwrap();
+    assert!(told.contains("The loop waits") && told.contains("a carrier at 2200 Hz is there"), "{told}");
+    // Longer than its pause.
+    let held = Instant::now();
+    while held.elapsed() < Duration::from_millis(1500) {
+        stand.until(hand, "it waits", |state| state.loops && !state.on_the_air);
+        std::thread::sleep(Duration::from_millis(50));
+    }
+    assert_eq!(rounds(), 1);
+    stand.ears.set(None);
+    stand.until(hand, "the second round", |_| rounds() == 2);
+    stand.until(hand, "nothing is told", |state| state.held_up.is_none());
+    stand.ears.set(Some(("a signal of 45 baud at 2210 Hz, on your tones,", true)));
+    let state = stand.until(hand, "it is answered", |state| !state.loops);
+    let told = state.held_up.unwrap();
+    assert!(told.contains("has ended: a signal of 45 baud at 2210 Hz, on your tones, was heard"), "{told}");
+    stand.ears.set(None);
+    let ended = Instant::now();
+    while ended.elapsed() < Duration::from_millis(1500) {
+        stand.until(hand, "it stays so", |state| !state.on_the_air);
+        std::thread::sleep(Duration::from_millis(50));
+    }
+    assert_eq!(rounds(), 2);
+    assert_eq!(stand.answering.state().armed_by, Some(hand), "and armed");
 }
 
 #[test]

@@ -8,7 +8,7 @@ use crate::{stopping, words};
 use anyhow::{Context, bail};
 use markhold_event::SentLine;
 use markhold_station::answering::{
-    Air, Answer, AnswerState, Answering, Hand, Keyboard, KeyboardSetup, KeyboardState, Took,
+    Air, Answer, AnswerState, Answering, Hand, Keyboard, KeyboardSetup, KeyboardState, NoEars, Took,
 };
 use markhold_wire::KeyerError;
 use markhold_wire::keyboard::{Echo, KeyboardPlan, Stroke, Typed, told};
@@ -116,7 +116,8 @@ fn on_the_air(
         }
     };
     let air = Arc::new(AsTold(plan.clone()));
-    let answering = Arc::new(Answering::new(air, Arc::new(|_| ()), Arc::new(sent)));
+    let ears = Arc::new(NoEars);
+    let answering = Arc::new(Answering::new(air, ears, Arc::new(|_| ()), Arc::new(sent)));
     let stops = Arc::clone(&answering);
     stopping::on_stop(move || stops.stop()).context("signals that stop the program")?;
     let hand = Hand::new();
