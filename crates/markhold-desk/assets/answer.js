@@ -1,5 +1,7 @@
 // Answering: text typed ahead, sent by the transmitter that this page has armed.
 
+import { remembered } from "./tools.js";
+
 const $ = (id) => document.getElementById(id);
 /** How often this page says that it is there, ms: after three seconds without it is off. */
 const HERE = 1000;
@@ -14,6 +16,12 @@ export function stands(state, hand) {
   const doing = !state.on_the_air ? "not keyed" : state.paused ? "keyed, paused" : "keyed";
   const loops = state.loops ? ", a loop that comes round until you stop it or write" : "";
   return `${who}: armed by this page for ${left}, ${doing}${loops}.`;
+}
+
+/** Which tones go out, in words; nothing while it is off. */
+export function tonesTold({ words, refused }) {
+  if (refused) return `Nothing can be sent: ${refused}.`;
+  return words ? `${words[0].toUpperCase()}${words.slice(1)}.` : "";
 }
 
 /** How the machine's own keyboard stands, in words. */
@@ -59,6 +67,7 @@ export class Answering {
       this.arm();
     });
     $("answer-text").addEventListener("input", () => this.write());
+    $("answer-tones").addEventListener("change", () => this.chooseTones());
     for (const what of ["go", "go-and-end", "pause", "finish", "stop"]) {
       $(`answer-${what}`).addEventListener("click", () => this.ask(what));
     }
@@ -79,7 +88,26 @@ export class Answering {
   }
 
   arm() {
-    this.ask("arm", { call: $("answer-call").value, minutes: Number($("answer-minutes").value) });
+    const tones = $("answer-tones").value;
+    this.ask("arm", { call: $("answer-call").value, minutes: Number($("answer-minutes").value), tones });
+  }
+
+  /** Remembered for the next time; from the next over on where this page has it armed. */
+  chooseTones() {
+    const tones = $("answer-tones").value;
+    remembered.set("tones", tones);
+    if (this.isMine()) this.ask("tones", tones);
+  }
+
+  /** The choice stands as it is armed, and before as it was chosen here last. */
+  showTones(state) {
+    $("answer-tones-line").hidden = !state.set;
+    const off = state.armed_by === null;
+    const chosen = off ? (remembered.get("tones") ?? state.tones.from) : state.tones.from;
+    if (document.activeElement !== $("answer-tones")) $("answer-tones").value = chosen;
+    $("answer-tones").disabled = !off && !this.isMine();
+    $("answer-tones-told").textContent = tonesTold(state.tones);
+    $("answer-tones-told").classList.toggle("caution", Boolean(state.tones.refused));
   }
 
   write() {
@@ -105,6 +133,7 @@ export class Answering {
     const mine = this.isMine();
     $("answer-state").textContent = stands(state, this.hand);
     $("answer-keyboard").textContent = keyboardStands(state.keyboard, state.armed_by !== null);
+    this.showTones(state);
     $("answer-form").hidden = !state.set || state.armed_by !== null;
     $("answer-work").hidden = !mine;
     $("answer-go").disabled = state.on_the_air && !state.paused;

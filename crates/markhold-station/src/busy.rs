@@ -22,7 +22,11 @@ pub(crate) fn busy(sum: &Snapshot, tones: Tones) -> Option<Busy> {
     let signals: Vec<_> = signals.filter_map(|one| own.signal(one)).collect();
     let is_answer = signals.iter().any(|(is_on, _)| *is_on);
     let tones = sum.around.iter().filter_map(|tone| own.tone(tone));
-    let all: Vec<String> = signals.into_iter().map(|(_, who)| who).chain(tones).collect();
+    let all: Vec<String> = signals
+        .into_iter()
+        .map(|(_, who)| who)
+        .chain(tones)
+        .collect();
     (!all.is_empty()).then(|| Busy {
         who: all.join(" and "),
         is_answer,
@@ -52,7 +56,8 @@ impl Own {
         let apart = theirs.lower_hz() > own.higher_hz() + BESIDE_HZ
             || theirs.higher_hz() < own.lower_hz() - BESIDE_HZ;
         let near = |a: f64, b: f64| (a - b).abs() < ON_HZ;
-        let is_on = near(theirs.lower_hz(), own.lower_hz()) && near(theirs.higher_hz(), own.higher_hz());
+        let is_on =
+            near(theirs.lower_hz(), own.lower_hz()) && near(theirs.higher_hz(), own.higher_hz());
         let place = if is_on { "on" } else { "beside" };
         let (middle_hz, baud) = (theirs.middle_hz(), one.signal.rate_baud);
         let who = format!("a signal of {baud:.0} baud at {middle_hz:.0} Hz, {place} your tones,");
@@ -66,7 +71,8 @@ impl Own {
             Keying::Morse => "somebody in Morse",
             Keying::StartStop => "a keyed tone",
         };
-        near.contains(&tone.hz).then(|| format!("{what} at {:.0} Hz", tone.hz))
+        near.contains(&tone.hz)
+            .then(|| format!("{what} at {:.0} Hz", tone.hz))
     }
 }
 

@@ -30,6 +30,7 @@ pub mod machines;
 mod options;
 pub mod paper;
 pub mod practice;
+mod received;
 pub mod report;
 mod rooms;
 pub mod settings;

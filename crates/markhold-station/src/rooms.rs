@@ -1,7 +1,7 @@
 //! The rooms of a station: each with its live path, its board and its evening.
 
 use crate::answering::{
-    Air, AnswerState, Answering, Busy, Ears, Keyboard, KeyboardState, Took,
+    Air, AnswerState, Answering, Busy, Ears, Keyboard, KeyboardState, NoPair, ReceivedPair, Took,
 };
 use crate::board::Board;
 use crate::busy::busy;
@@ -10,6 +10,7 @@ use crate::keeping::OnShelf;
 use crate::live::{KeepNothing, KeepSound, Live, LiveOptions};
 use crate::options::{Shelved, StationOptions};
 use crate::paper::Printing;
+use crate::received::pair;
 use crate::report::{Report, Room};
 use crate::snapshot::Snapshot;
 use crate::wish::WishError;
@@ -17,6 +18,7 @@ use markhold_code::Tones;
 use markhold_receive::Settings;
 use markhold_sound::Source;
 use markhold_wire::keyboard::Typed;
+use std::collections::VecDeque;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError, Weak};
 
 /// What all handles of a station share.
@@ -96,7 +98,12 @@ fn tell_room(boards: &Boards, room: Room, report: &Report) {
 struct RoomEars {
     shared: Weak<Shared>,
     room: Room,
+    /// The latest overs of its own, s of live time; one without an end is being sent.
+    own: Mutex<VecDeque<(f64, f64)>>,
 }
+
+/// Overs of its own that are remembered: those of some minutes.
+const OWN_OVERS: usize = 16;
 
 impl RoomEars {
     /// Looks at what was told in the room; `None` where nobody listens in it.
@@ -110,6 +117,26 @@ impl RoomEars {
 impl Ears for RoomEars {
     fn busy(&self, tones: Tones) -> Option<Busy> {
         self.look(|sum| busy(sum, tones)).flatten()
+    }
+
+    fn pair(&self) -> Result<ReceivedPair, NoPair> {
+        let own = lock(&self.own).make_contiguous().to_vec();
+        let found = self.look(|sum| pair(sum, &own));
+        found.unwrap_or_else(|| Err(NoPair::NotSure("nobody listens here".into())))
+    }
+
+    fn sends(&self, on: bool) {
+        let Some(now_s) = self.look(|sum| sum.until_s) else {
+            return;
+        };
+        let mut own = lock(&self.own);
+        match (on, own.back_mut()) {
+            (true, _) => own.push_back((now_s, f64::INFINITY)),
+            (false, Some(last)) => last.1 = now_s,
+            (false, None) => {}
+        }
+        let over = own.len().saturating_sub(OWN_OVERS);
+        own.drain(..over);
     }
 }
 
@@ -136,6 +163,7 @@ pub(super) fn answering_in(room: Room, air: Arc<dyn Air>, shared: &Weak<Shared>)
     let ears = RoomEars {
         shared: Weak::clone(shared),
         room,
+        own: Mutex::default(),
     };
     Answering::new(air, Arc::new(ears), Arc::new(tell), Arc::new(sent))
 }

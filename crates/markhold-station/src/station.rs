@@ -313,6 +313,6 @@ impl Station {
 }
 
 fn practice_air(options: &StationOptions) -> Arc<PracticeAir> {
-    let line = options.practice.line();
-    Arc::new(PracticeAir::new(options.air.clone(), line))
+    let receiver = options.practice.clone();
+    Arc::new(PracticeAir::new(options.air.clone(), receiver))
 }

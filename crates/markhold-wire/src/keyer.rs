@@ -1,6 +1,7 @@
 //! What every way to a machine's line can do, and what can go wrong on it.
 
 use markhold_code::{Code, Stretch};
+use markhold_signal::TonePlan;
 use std::time::Duration;
 
 /// A way to a machine's line. Calls block at line speed.
@@ -33,6 +34,15 @@ pub trait Keyer: Send {
             expected: "break:, rts:, dtr:, tones or tones-file: for distorted ones".into(),
         })
     }
+    /// Makes these tones from now on, while nothing sounds. Only a way that makes tones can.
+    fn tones(&mut self, plan: TonePlan) -> Result<(), KeyerError> {
+        let _ = plan;
+        Err(KeyerError::Setting {
+            what: "the way",
+            found: "one that makes no tones".into(),
+            expected: "tones, for those of a received pair".into(),
+        })
+    }
 }
 
 impl<K: Keyer + ?Sized> Keyer for Box<K> {
@@ -58,6 +68,10 @@ impl<K: Keyer + ?Sized> Keyer for Box<K> {
 
     fn line(&mut self, stretches: &[Stretch]) -> Result<(), KeyerError> {
         (**self).line(stretches)
+    }
+
+    fn tones(&mut self, plan: TonePlan) -> Result<(), KeyerError> {
+        (**self).tones(plan)
     }
 }
 

@@ -25,6 +25,7 @@ pub struct ToneFile<W: Write> {
     // Configured.
     name: String,
     speed: StartStop,
+    rate: u32,
     out: WavWriter<W>,
     // State.
     maker: ToneMaker,
@@ -46,6 +47,7 @@ impl<W: Write> ToneFile<W> {
             maker: ToneMaker::new(plan, f64::from(rate))?,
             name: name.to_string(),
             speed,
+            rate,
             out,
             closed: false,
         })
@@ -123,6 +125,15 @@ impl<W: Write + Send> Keyer for ToneFile<W> {
     }
 
     fn motor(&mut self, _on: bool) -> Result<(), KeyerError> {
+        Ok(())
+    }
+
+    /// The old ones fade first.
+    fn tones(&mut self, plan: TonePlan) -> Result<(), KeyerError> {
+        let next = ToneMaker::new(plan, f64::from(self.rate))?;
+        self.maker.end();
+        self.write()?;
+        self.maker = next;
         Ok(())
     }
 

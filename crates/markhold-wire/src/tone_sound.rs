@@ -55,6 +55,8 @@ enum Order {
     Cancel,
     /// Whether anything sounds.
     Sound(bool),
+    /// Other tones from now on, while nothing sounds.
+    Tones(TonePlan),
 }
 
 /// Keys tones on a sound output.
@@ -160,6 +162,10 @@ impl Keyer for ToneSound {
         }
     }
 
+    fn tones(&mut self, plan: TonePlan) -> Result<(), KeyerError> {
+        self.order(Order::Tones(plan))
+    }
+
     /// Idle mark behind the last character pushes it out of the device.
     fn finish(&mut self) -> Result<(), KeyerError> {
         self.mark(self.delay_s)
@@ -190,6 +196,8 @@ struct Worker<S> {
     /// Line left to make, s, at which the order in hand is answered.
     answer_at_s: Option<f64>,
     sounding: bool,
+    /// Takes the maker's place once that one has faded.
+    next: Option<ToneMaker>,
 }
 
 impl<S: Sink> Worker<S> {
@@ -211,6 +219,7 @@ impl<S: Sink> Worker<S> {
             answers,
             answer_at_s: None,
             sounding: true,
+            next: None,
         }
     }
 
@@ -248,7 +257,26 @@ impl<S: Sink> Worker<S> {
                 self.sounding = on;
                 self.answer_at_s = Some(f64::INFINITY);
             }
+            Order::Tones(plan) => match self.other(plan) {
+                Ok(next) => {
+                    self.next = Some(next);
+                    self.answer_at_s = Some(f64::INFINITY);
+                }
+                Err(error) => drop(self.answers.send(Err(error))),
+            },
         }
+    }
+
+    /// A maker of other tones: in the middle of a tone its phase would jump.
+    fn other(&self, plan: TonePlan) -> Result<ToneMaker, KeyerError> {
+        if self.sounding {
+            return Err(KeyerError::Setting {
+                what: "the time for other tones",
+                found: "while one sounds".into(),
+                expected: "between two overs".into(),
+            });
+        }
+        Ok(ToneMaker::new(plan, self.sink.rate_hz())?)
     }
 
     /// Moves one block if there is room for it, and answers when its time has come;
@@ -263,7 +291,7 @@ impl<S: Sink> Worker<S> {
         // Less than a sample of line stays in the maker, and one more that idle mark adds to
         // fill its block.
         let left_s = self.maker.given_s() - 2.0 / self.sink.rate_hz();
-        if self.answer_at_s.is_some_and(|at_s| left_s <= at_s) {
+        if self.next.is_none() && self.answer_at_s.is_some_and(|at_s| left_s <= at_s) {
             self.answer_at_s = None;
             let _ = self.answers.send(Ok(()));
         }
@@ -278,6 +306,9 @@ impl<S: Sink> Worker<S> {
             return;
         }
         if !self.sounding {
+            if let Some(next) = self.next.take() {
+                self.maker = next;
+            }
             return rest.fill(0.0);
         }
         self.maker.push(Stretch {

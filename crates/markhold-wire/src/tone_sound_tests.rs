@@ -126,6 +126,39 @@ fn autostart_is_silent_without_the_motor() {
     assert!(heard.0.lock().unwrap().taken.iter().any(|s| s.abs() > 0.4));
 }
 
+/// Between two overs, and without a jump: the old tone has faded, the new one rises.
+#[test]
+fn other_tones_are_made_once_nothing_sounds() {
+    let (mut keyer, heard) = started(true);
+    let other = TonePlan::new(1483.2, 1653.7, SPEED);
+    let error = keyer.tones(other).unwrap_err();
+    assert!(error.to_string().contains("between two overs"), "{error}");
+    keyer.hold(0.05).unwrap();
+    keyer.motor(false).unwrap();
+    keyer.tones(other).unwrap();
+    let before = heard.0.lock().unwrap().taken.len();
+    keyer.motor(true).unwrap();
+    keyer.hold(0.5).unwrap();
+    let sound = std::mem::take(&mut heard.0.lock().unwrap().taken);
+    let most = 2.0 * 0.5 * (std::f64::consts::PI * 1653.7 / RATE_HZ).sin() + 1e-6;
+    let steps = || sound.windows(2).map(|p| f64::from((p[1] - p[0]).abs()));
+    assert!(steps().all(|step| step <= most));
+    // Whole turns of a quarter of a second, by their upward crossings.
+    let loud = sound[before..].iter().position(|s| s.abs() > 0.4);
+    let from = before + loud.unwrap() + 200;
+    let risen = &sound[from..from + 2000];
+    let turns = risen
+        .windows(2)
+        .filter(|p| p[0] < 0.0 && p[1] >= 0.0)
+        .count();
+    assert!(turns.abs_diff((1483.2 * 0.25) as usize) <= 1, "{turns}");
+    let too_high = TonePlan::new(1483.2, 4445.0, SPEED);
+    keyer.motor(false).unwrap();
+    assert!(keyer.tones(too_high).is_err());
+    keyer.motor(true).unwrap();
+    keyer.send(Code::SPACE).unwrap();
+}
+
 /// What is left of a line need not be whole samples: a hold after it ends all the same.
 #[test]
 fn a_line_of_broken_samples_is_waited_for_and_no_longer() {

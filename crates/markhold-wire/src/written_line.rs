@@ -2,6 +2,7 @@
 
 use crate::{Keyer, KeyerError};
 use markhold_code::Code;
+use markhold_signal::TonePlan;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
@@ -11,6 +12,7 @@ use std::time::Duration;
 #[derive(Clone, Debug, Default)]
 pub struct WrittenLine {
     codes: Arc<Mutex<Vec<Code>>>,
+    tones: Arc<Mutex<Vec<TonePlan>>>,
     is_out: Arc<AtomicBool>,
 }
 
@@ -24,6 +26,12 @@ impl WrittenLine {
     pub fn codes(&self) -> Vec<Code> {
         let codes = self.codes.lock();
         codes.unwrap_or_else(PoisonError::into_inner).clone()
+    }
+
+    /// The tones that it was told to make, in order.
+    pub fn tones(&self) -> Vec<TonePlan> {
+        let tones = self.tones.lock();
+        tones.unwrap_or_else(PoisonError::into_inner).clone()
     }
 
     /// From here on it is as if its plug were out.
@@ -51,6 +59,12 @@ impl Keyer for WrittenLine {
     }
 
     fn motor(&mut self, _on: bool) -> Result<(), KeyerError> {
+        Ok(())
+    }
+
+    fn tones(&mut self, plan: TonePlan) -> Result<(), KeyerError> {
+        let tones = self.tones.lock();
+        tones.unwrap_or_else(PoisonError::into_inner).push(plan);
         Ok(())
     }
 

@@ -97,6 +97,7 @@ impl Stand {
         let arm = Answer::Arm {
             call: "Q1ABC".into(),
             minutes: 5.0,
+            tones: None,
         };
         self.ask(&arm).unwrap();
     }

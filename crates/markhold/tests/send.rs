@@ -224,3 +224,96 @@ fn what_is_wrong_is_told() {
         }
     }
 }
+
+/// Whichever way the sideband is set: mark by the turns of the sound before the first character,
+/// both tones by the receiver of this program, which measures a smoothly keyed pair to some hertz.
+#[test]
+fn exactly_the_tones_of_a_pair_are_sent() {
+    let folder = tempfile::tempdir().unwrap();
+    let sound = folder.path().join("pair.wav").display().to_string();
+    let text = "GOOD EVENING TO ALL WHO LISTEN DE Q1ABC";
+    for (pair, side, wanted) in [
+        ("1483.2,1653.7", "lower", [1483.2, 1653.7]),
+        ("1653.7Hz,1483.2Hz", "lower", [1653.7, 1483.2]),
+        ("1653.7,1483.2", "upper", [1653.7, 1483.2]),
+    ] {
+        let made = send(&[
+            text,
+            "--dry",
+            "--call",
+            "Q1ABC",
+            "--pair",
+            pair,
+            "--sideband",
+            side,
+            "--out",
+            &sound,
+        ]);
+        assert_eq!(made.code, 0, "{}", made.err);
+        let mut file = hound::WavReader::open(&sound).unwrap();
+        let rate = file.spec().sample_rate as usize;
+        let samples: Vec<f32> = file.samples().take(3 * rate).map(|s| s.unwrap()).collect();
+        // A tenth of a second in, for two seconds and a half.
+        let mark = &samples[rate / 10..rate / 10 + 5 * rate / 2];
+        let turns = mark
+            .windows(2)
+            .filter(|p| p[0] < 0.0 && p[1] >= 0.0)
+            .count();
+        assert!(
+            (turns as f64 / 2.5 - wanted[0]).abs() <= 0.4,
+            "{turns} turns, {pair}"
+        );
+        let copied = markhold(["copy", &sound, "--json"]);
+        let mut ends = copied.out.lines().filter_map(|line| {
+            let line: serde_json::Value = serde_json::from_str(line).unwrap();
+            (line["type"] == "end").then_some(line)
+        });
+        let signal = ends.next_back().expect("it is copied");
+        for (tone, wanted_hz) in [("mark_hz", wanted[0]), ("space_hz", wanted[1])] {
+            let found_hz = signal[tone].as_f64().unwrap();
+            assert!(
+                (found_hz - wanted_hz).abs() < 2.0,
+                "{pair} {side}: {signal}"
+            );
+        }
+    }
+    for (words, said) in [
+        (&["--pair", "1500"][..], "mark first"),
+        (&["--pair", "1500,1505"][..], "5.0 Hz apart"),
+        (
+            &["--pair", "2900,3070"][..],
+            "beyond what the transmitter carries",
+        ),
+        (
+            &["--pair", "1500,1670", "--lower", "1500"][..],
+            "cannot be used with",
+        ),
+    ] {
+        let done = send(&[&["CQ", "--dry"][..], words].concat());
+        assert!(done.code == 2 && done.err.contains(said), "{}", done.err);
+    }
+}
+
+/// It hears nobody, so it guesses nothing.
+#[test]
+fn the_tones_of_a_received_pair_need_a_receiver() {
+    let air = [
+        "CQ",
+        "--to",
+        "tones:no such output",
+        "--key",
+        "by-hand",
+        "--call",
+        "Q1ABC",
+        "--set",
+        "tones=received",
+    ];
+    let done = send(&air);
+    assert!(
+        done.code == 2 && done.err.contains("--pair MARK,SPACE"),
+        "{}",
+        done.err
+    );
+    let done = send(&[&air[..], &["--pair", "1500,1670"]].concat());
+    assert!(!done.err.contains("received pair"), "{}", done.err);
+}

@@ -18,6 +18,24 @@ pub trait Air: Send + Sync {
         Some(format!("{way}, keyed by {key}"))
     }
 
+    /// How it stands where an over begins: somebody may have turned it meanwhile.
+    fn stands(&self, plan: &TransmitterPlan) -> TransmitterPlan {
+        plan.clone()
+    }
+
+    /// The next over has the tones of this plan.
+    ///
+    /// # Errors
+    ///
+    /// As [`Transmitter::set_tones`].
+    fn set_tones(
+        &self,
+        transmitter: &mut Transmitter,
+        plan: &TransmitterPlan,
+    ) -> Result<(), KeyerError> {
+        transmitter.set_tones(plan)
+    }
+
     /// Opens it, unkeyed. May take a moment.
     ///
     /// # Errors

@@ -1,5 +1,6 @@
 //! Who asks, and what may be asked of answering.
 
+use markhold_wire::transmit::TonesFrom;
 use serde::{Deserialize, Serialize};
 use std::sync::atomic::{AtomicU64, Ordering};
 
@@ -33,7 +34,12 @@ pub enum Answer {
         call: String,
         /// For so long, minutes, 0.5 to 60.
         minutes: f64,
+        /// Whose tones go out; left out = as the settings have it.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        tones: Option<TonesFrom>,
     },
+    /// From the next over on these tones go out.
+    Tones(TonesFrom),
     /// It is off from here on.
     Disarm,
     /// The page that armed it is still there.

@@ -1,12 +1,13 @@
 //! Who holds the transmitter, and for how long.
 
+use super::aim::{Aimed, aimed};
 use super::draft::{Draft, Pace};
-use super::ears::{Busy, Ears};
+use super::ears::{Busy, Ears, ReceivedPair};
 use super::overs::Overs;
 use super::tape::{Tape, Turn};
-use super::{Air, Answer, AnswerState, CONFIRMED, Hand, KeyboardState, SILENCE};
+use super::{Air, Answer, AnswerState, CONFIRMED, Hand, KeyboardState, SILENCE, STAYS, TonesState};
 use markhold_event::SentLine;
-use markhold_wire::transmit::{Arming, OffSwitch, Transmitter, TransmitterPlan};
+use markhold_wire::transmit::{Arming, OffSwitch, TonesFrom, Transmitter, TransmitterPlan};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{SyncSender, sync_channel};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError, Weak};
@@ -26,8 +27,8 @@ pub struct Answering(Arc<Inner>);
 
 pub(super) struct Inner {
     // Configured.
-    air: Arc<dyn Air>,
-    ears: Arc<dyn Ears>,
+    pub(super) air: Arc<dyn Air>,
+    pub(super) ears: Arc<dyn Ears>,
     tell: Tell,
     pub(super) tell_sent: TellSent,
     // State.
@@ -54,7 +55,13 @@ pub(super) struct Held {
     off: OffSwitch,
     pub(super) on_the_air: Arc<AtomicBool>,
     /// Begins an over; the thread ends when it is dropped, and the transmitter with it.
-    go: SyncSender<()>,
+    go: SyncSender<TransmitterPlan>,
+    /// Whose tones go out.
+    tones: TonesFrom,
+    /// Those of the over that is sent, or was sent last, in words.
+    tones_told: Option<String>,
+    /// The pair that those were taken from.
+    pair: Option<ReceivedPair>,
     /// When its hand said last that it is there.
     heard: Instant,
     /// What is sent again and again.
@@ -99,7 +106,12 @@ impl Answering {
             inner.listen_first(hand)?;
         }
         let done = match answer {
-            Answer::Arm { call, minutes } => self.arm(hand, call, *minutes),
+            Answer::Arm {
+                call,
+                minutes,
+                tones,
+            } => self.arm(hand, call, *minutes, *tones),
+            Answer::Tones(from) => inner.with(hand, |held| held.tones = *from),
             Answer::Here => inner.with(hand, |held| held.heard = Instant::now()),
             Answer::Write { gone, typed, text } => {
                 inner.with(hand, |held| held.tape = None)?;
@@ -174,7 +186,13 @@ impl Answering {
         self.0.off("the station has ended");
     }
 
-    fn arm(&self, hand: Hand, call: &str, minutes: f64) -> Result<(), String> {
+    fn arm(
+        &self,
+        hand: Hand,
+        call: &str,
+        minutes: f64,
+        tones: Option<TonesFrom>,
+    ) -> Result<(), String> {
         let inner = &self.0;
         if !(0.5..=60.0).contains(&minutes) {
             return Err(format!(
@@ -194,11 +212,15 @@ impl Answering {
                 return Err("another page has armed it; it must let go first".into());
             }
             held.arming.arm(lasts);
+            held.tones = tones.unwrap_or(held.tones);
             return Ok(());
         }
         // Nobody else may begin meanwhile: the lock is kept.
         let transmitter = inner.air.open(&plan).map_err(|error| error.to_string())?;
-        *held = Some(Inner::hold(inner, hand, plan, transmitter, lasts)?);
+        let from = tones.unwrap_or(plan.tones);
+        let mut one = Inner::hold(inner, hand, plan, transmitter, lasts)?;
+        one.tones = from;
+        *held = Some(one);
         drop(held);
         *lock(&inner.words) = None;
         *lock(&inner.held_up) = None;
@@ -254,7 +276,6 @@ impl Inner {
         let overs = Overs {
             inner: Arc::downgrade(inner),
             draft: Arc::clone(&inner.draft),
-            plan: plan.clone(),
             arming: arming.clone(),
             on_the_air: Arc::clone(&on_the_air),
         };
@@ -264,11 +285,14 @@ impl Inner {
         arming.arm(lasts);
         Ok(Held {
             hand,
+            tones: plan.tones,
             plan,
             arming,
             off,
             on_the_air,
             go,
+            tones_told: None,
+            pair: None,
             heard: Instant::now(),
             tape: None,
         })
@@ -287,9 +311,9 @@ impl Inner {
     ///
     /// # Errors
     ///
-    /// Somebody is there, in words.
+    /// Somebody is there, or nobody knows on which tones; in words.
     fn listen_first(&self, hand: Hand) -> Result<(), String> {
-        let Some(busy) = self.who_is_there(hand) else {
+        let Some(busy) = self.who_is_there(hand)? else {
             return Ok(());
         };
         let now = Instant::now();
@@ -305,16 +329,37 @@ impl Inner {
     }
 
     /// Who is on the tones of an over that this hand would begin, or beside them.
-    fn who_is_there(&self, hand: Hand) -> Option<Busy> {
-        let tones = self.with(hand, |held| {
-            let idle = !held.on_the_air.load(Ordering::SeqCst);
-            idle.then(|| held.plan.tones())
-        });
-        let tones = tones.ok().flatten()?;
-        if self.is_own() {
-            return None;
-        }
-        self.ears.busy(tones)
+    ///
+    /// # Errors
+    ///
+    /// Nobody knows on which tones, in words.
+    fn who_is_there(&self, hand: Hand) -> Result<Option<Busy>, String> {
+        let Some(aimed) = self.aim(|held| held.hand == hand)? else {
+            return Ok(None);
+        };
+        let busy = || self.ears.busy(aimed.plan.tones());
+        Ok((!self.is_own()).then(busy).flatten())
+    }
+
+    /// Where an over that began now would be; `None` if it is not armed so, or one is being sent.
+    ///
+    /// # Errors
+    ///
+    /// Nobody knows on which tones, in words.
+    fn aim(&self, is_meant: impl FnOnce(&Held) -> bool) -> Result<Option<Aimed>, String> {
+        let found = {
+            let held = lock(&self.held);
+            let held = held.as_ref().filter(|held| is_meant(held));
+            let idle = held.filter(|held| !held.on_the_air.load(Ordering::SeqCst));
+            idle.map(|held| (held.plan.clone(), held.tones, held.pair.clone()))
+        };
+        let Some((plan, from, pair)) = found else {
+            return Ok(None);
+        };
+        let over_at = *lock(&self.over_at);
+        let kept = pair.filter(|_| over_at.is_some_and(|at| at.elapsed() < STAYS));
+        // The receiver is asked while nobody waits for who holds it.
+        aimed(self.air.stands(&plan), from, self.ears.as_ref(), kept).map(Some)
     }
 
     /// Whether what is heard may still be an over of its own.
@@ -326,29 +371,40 @@ impl Inner {
     /// Typing begins an over where nobody is heard. Nobody is asked there, so nothing but the
     /// page can say that it is meant all the same.
     fn begin_typed(&self, hand: Hand) -> Result<(), String> {
-        let Some(busy) = self.who_is_there(hand) else {
-            return self.go(hand, Pace::Go);
+        let words = match self.who_is_there(hand) {
+            Ok(None) => return self.go(hand, Pace::Go),
+            Ok(Some(busy)) => format!(
+                "What is typed waits: {} is there just now. It goes with the next key once nobody \
+                 is heard, or with Send.",
+                busy.who
+            ),
+            Err(why) => format!("What is typed waits: {why}."),
         };
-        *lock(&self.held_up) = Some(format!(
-            "What is typed waits: {} is there just now. It goes with the next key once nobody is \
-             heard, or with Send.",
-            busy.who
-        ));
+        *lock(&self.held_up) = Some(words);
         Ok(())
     }
 
     /// Begins an over, or goes on with one.
+    ///
+    /// # Errors
+    ///
+    /// Another hand holds it; nobody knows on which tones; in words.
     fn go(&self, hand: Hand, pace: Pace) -> Result<(), String> {
+        let aimed = self.aim(|held| held.hand == hand)?;
         self.with(hand, |held| {
             let mut draft = lock(&self.draft);
             if held.on_the_air.load(Ordering::SeqCst) {
                 draft.pace = pace;
                 return;
             }
+            // Another over has ended just now: whoever asked sees that, and asks again.
+            let Some(aimed) = aimed else { return };
             draft.begin(pace);
             *lock(&self.held_up) = None;
             // One that is about to begin need not be told twice.
-            let _ = held.go.try_send(());
+            if held.go.try_send(aimed.plan).is_ok() {
+                (held.tones_told, held.pair) = (Some(aimed.words), aimed.pair);
+            }
         })
     }
 
@@ -382,13 +438,21 @@ impl Inner {
         let Some(hand) = self.rests_with_tape() else {
             return;
         };
-        let busy = self.who_is_there(hand);
+        let busy = match self.who_is_there(hand) {
+            Ok(busy) => busy,
+            Err(why) => {
+                let words = format!("The loop waits: {why}.");
+                *lock(&self.held_up) = Some(words);
+                return;
+            }
+        };
         let looked = self.with(hand, |held| held.tape.as_mut().map(|tape| tape.look(busy)));
         match looked.ok().flatten() {
             None | Some(Turn::Waits) => {}
             Some(Turn::Round) => self.come_round(hand),
             Some(Turn::HeldUp(who)) => {
-                let words = format!("The loop waits until nobody is heard: {who} is there just now.");
+                let words =
+                    format!("The loop waits until nobody is heard: {who} is there just now.");
                 *lock(&self.held_up) = Some(words);
             }
             Some(Turn::Answered(who)) => {
@@ -413,7 +477,9 @@ impl Inner {
     }
 
     fn come_round(&self, hand: Hand) {
-        let text = self.with(hand, |held| held.tape.as_ref().map(|tape| tape.text.clone()));
+        let text = self.with(hand, |held| {
+            held.tape.as_ref().map(|tape| tape.text.clone())
+        });
         let Some(text) = text.ok().flatten() else {
             return;
         };
@@ -444,7 +510,31 @@ impl Inner {
         *lock(&self.held_up) = None;
     }
 
+    /// Which tones go out, or would.
+    fn tones(&self) -> TonesState {
+        let aim = self.aim(|_| true);
+        let held = lock(&self.held);
+        let Some(held) = held.as_ref() else {
+            let plan = self.air.plan();
+            return TonesState {
+                from: plan.map_or(TonesFrom::Own, |plan| plan.tones),
+                ..TonesState::default()
+            };
+        };
+        let (words, refused) = match aim {
+            Ok(Some(aimed)) => (Some(aimed.words), None),
+            Ok(None) => (held.tones_told.clone(), None),
+            Err(why) => (None, Some(why)),
+        };
+        TonesState {
+            from: held.tones,
+            words,
+            refused,
+        }
+    }
+
     fn state(&self) -> AnswerState {
+        let tones = self.tones();
         let held = lock(&self.held);
         let draft = lock(&self.draft);
         let own = held.as_ref().map(|held| held.plan.clone());
@@ -459,6 +549,7 @@ impl Inner {
             on_the_air: held
                 .as_ref()
                 .is_some_and(|held| held.on_the_air.load(Ordering::SeqCst)),
+            tones,
             paused: draft.pace == Pace::Pause,
             loops: held.as_ref().is_some_and(|held| held.tape.is_some()),
             gone: draft.gone,

@@ -14,11 +14,14 @@
 //! * One [`Hand`] holds it at a time: what another page writes goes nowhere.
 //! * Who is heard on the tones or beside them is named before keying, and must be confirmed by the
 //!   person who asked. What begins by itself, a round of a loop or an over by typing, waits.
+//! * The tones are the transmitter's own, or exactly those of the pair that is received when the over
+//!   begins. Where that is not known, nothing begins.
 //! * What has gone is fixed; what waits may be written anew at any time.
 //! * What is typed at the machine's own [`Keyboard`] goes into the same text, and arms nothing.
 //!
 //! **Caution:** a keyed transmitter is on the air. Licence, band plan and local rules come first.
 
+mod aim;
 mod air;
 mod draft;
 mod ears;
@@ -31,11 +34,11 @@ mod tape;
 mod went;
 
 pub use air::{Air, NoAir};
-pub use ears::{Busy, Ears, NoEars};
+pub use ears::{Busy, Ears, NoEars, NoPair, ReceivedPair};
 pub use hand::{Answer, Hand};
 pub use holder::Answering;
 pub use keyboard::{Keyboard, KeyboardSetup, KeyboardState, Took};
-pub use state::AnswerState;
+pub use state::{AnswerState, TonesState};
 pub use went::Went;
 
 use std::time::Duration;
@@ -44,6 +47,10 @@ use std::time::Duration;
 const CONFIRMED: Duration = Duration::from_secs(15);
 /// After an over of its own a receiver may still copy that, and nobody else.
 const OWN: Duration = Duration::from_secs(6);
+
+/// For so long after an over its tones stand, where nobody was copied since: who is called thinks
+/// before an answer.
+const STAYS: Duration = Duration::from_secs(60);
 
 /// Silence after which the page that armed it is taken for gone: it says every second that it is
 /// there.

@@ -13,39 +13,58 @@ use std::time::Instant;
 pub(super) struct Overs {
     pub inner: Weak<Inner>,
     pub draft: Arc<Mutex<Draft>>,
-    pub plan: TransmitterPlan,
     pub arming: Arming,
     pub on_the_air: Arc<AtomicBool>,
 }
 
 impl Overs {
-    /// An over at each word, until nobody holds it any more or one ends badly.
-    pub fn run(self, mut transmitter: Transmitter, go: &Receiver<()>) {
-        for () in go {
-            let text = Typing {
-                draft: Arc::clone(&self.draft),
-                longest_s: self.plan.longest_over_s,
-            };
-            let (Ok(writer), Some(inner)) = (Writer::new(&self.plan, text), self.inner.upgrade())
-            else {
+    /// An over by each plan, until nobody holds it any more or one ends badly.
+    pub fn run(self, mut transmitter: Transmitter, go: &Receiver<TransmitterPlan>) {
+        for plan in go {
+            let Some(inner) = self.inner.upgrade() else {
                 break;
             };
-            let mut next_line = lock(&inner.next_line);
-            let tell = |line| (inner.tell_sent)(line);
-            let mut went = Went::new(writer, self.plan.figures, *next_line, &tell);
-            self.on_the_air.store(true, Ordering::SeqCst);
-            let over = transmitter.over(&mut went, &self.arming);
-            *next_line = went.finish(matches!(over.ended, Ended::Whole));
-            drop(next_line);
-            *lock(&inner.over_at) = Some(Instant::now());
-            self.on_the_air.store(false, Ordering::SeqCst);
-            if let Some(why) = bad(&over) {
+            let tuned = inner.air.set_tones(&mut transmitter, &plan);
+            let why = match tuned {
+                Ok(()) => self.over(&inner, &mut transmitter, &plan),
+                Err(error) => Some(error.to_string()),
+            };
+            if let Some(why) = why {
                 // It may be off already, and armed again by somebody else.
                 let own = |held: &mut Held| Arc::ptr_eq(&held.on_the_air, &self.on_the_air);
                 inner.off_where(own, &why);
                 break;
             }
         }
+    }
+
+    /// Sends one; why it must be off after it.
+    fn over(
+        &self,
+        inner: &Inner,
+        transmitter: &mut Transmitter,
+        plan: &TransmitterPlan,
+    ) -> Option<String> {
+        let text = Typing {
+            draft: Arc::clone(&self.draft),
+            longest_s: plan.longest_over_s,
+        };
+        let writer = match Writer::new(plan, text) {
+            Ok(writer) => writer,
+            Err(error) => return Some(error.to_string()),
+        };
+        let mut next_line = lock(&inner.next_line);
+        let tell = |line| (inner.tell_sent)(line);
+        let mut went = Went::new(writer, plan.figures, *next_line, &tell);
+        inner.ears.sends(true);
+        self.on_the_air.store(true, Ordering::SeqCst);
+        let over = transmitter.over(&mut went, &self.arming);
+        *next_line = went.finish(matches!(over.ended, Ended::Whole));
+        drop(next_line);
+        inner.ears.sends(false);
+        *lock(&inner.over_at) = Some(Instant::now());
+        self.on_the_air.store(false, Ordering::SeqCst);
+        bad(&over)
     }
 }
 

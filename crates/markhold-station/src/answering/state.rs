@@ -1,7 +1,19 @@
 //! How answering stands.
 
 use super::{Hand, KeyboardState};
+use markhold_wire::transmit::TonesFrom;
 use serde::Serialize;
+
+/// Which tones go out.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct TonesState {
+    /// Whose.
+    pub from: TonesFrom,
+    /// Those of this over, or of one that would begin now, in words; `None` while it is off.
+    pub words: Option<String>,
+    /// Why none could begin now, in words.
+    pub refused: Option<String>,
+}
 
 /// How answering stands.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
@@ -14,6 +26,8 @@ pub struct AnswerState {
     pub armed_by: Option<Hand>,
     /// How much longer, s.
     pub left_s: u64,
+    /// Which tones go out.
+    pub tones: TonesState,
     /// Whether an over is being sent.
     pub on_the_air: bool,
     /// Whether it pauses.

@@ -1,7 +1,9 @@
 //! Who may key, and when it is off: on a line that only writes down what it is told.
 
+use super::super::ears::NoPair;
 use super::*;
 use markhold_code::{Tones, decode};
+use markhold_sound::Sideband;
 use markhold_wire::{KeyerError, WrittenLine};
 
 #[derive(Default)]
@@ -21,21 +23,40 @@ impl Air for Bench {
 
 /// A receiver that hears what a test says.
 #[derive(Default)]
-struct Hears(Mutex<Option<Busy>>);
+struct Hears {
+    busy: Mutex<Option<Busy>>,
+    pair: Mutex<Option<ReceivedPair>>,
+    /// For which tones it was asked last.
+    asked: Mutex<Option<Tones>>,
+}
 
 impl Hears {
     fn set(&self, who: Option<(&str, bool)>) {
-        *lock(&self.0) = who.map(|(who, is_answer)| Busy {
+        *lock(&self.busy) = who.map(|(who, is_answer)| Busy {
             who: who.into(),
             is_answer,
+        });
+    }
+
+    /// A pair on the lower sideband.
+    fn set_pair(&self, tones: Option<(f64, f64)>) {
+        *lock(&self.pair) = tones.map(|(mark_hz, space_hz)| ReceivedPair {
+            tones: Tones { mark_hz, space_hz },
+            sideband: Some(Sideband::Lower),
+            rate_baud: 45.45,
         });
     }
 }
 
 impl Ears for Hears {
     fn busy(&self, tones: Tones) -> Option<Busy> {
-        assert_eq!((tones.mark_hz, tones.space_hz), (2125.0, 2295.0));
-        lock(&self.0).clone()
+        *lock(&self.asked) = Some(tones);
+        lock(&self.busy).clone()
+    }
+
+    fn pair(&self) -> Result<ReceivedPair, NoPair> {
+        let pair = lock(&self.pair).clone();
+        pair.ok_or_else(|| NoPair::Nobody("nobody was copied".into()))
     }
 
     fn settles(&self) -> Duration {
@@ -72,6 +93,7 @@ fn arm() -> Answer {
     Answer::Arm {
         call: "q1abc".into(),
         minutes: 1.0,
+        tones: None,
     }
 }
 
@@ -125,6 +147,7 @@ fn nothing_goes_out_that_this_hand_did_not_arm() {
     let wrong = |call: &str, minutes| Answer::Arm {
         call: call.into(),
         minutes,
+        tones: None,
     };
     for (answer, why) in [
         (wrong("Q1ABD", 1.0), "typing the call Q1ABC"),
@@ -272,6 +295,8 @@ fn who_is_there_is_named_and_must_be_confirmed() {
         },
     ] {
         let why = stand.answering.ask(hand, &go).unwrap_err();
+        let asked = lock(&stand.ears.asked).take().unwrap();
+        assert_eq!((asked.mark_hz, asked.space_hz), (2125.0, 2295.0));
         assert!(why.contains("a carrier at 2200 Hz is there"), "{why}");
         *lock(&stand.answering.0.doubted) = None;
     }
@@ -292,7 +317,9 @@ fn typing_begins_no_over_on_top_of_somebody() {
     let stand = stand();
     let hand = Hand::new();
     stand.answering.ask(hand, &arm()).unwrap();
-    stand.ears.set(Some(("somebody in Morse at 2250 Hz", false)));
+    stand
+        .ears
+        .set(Some(("somebody in Morse at 2250 Hz", false)));
     stand.answering.typed("Q", true).unwrap();
     stand.answering.typed("R", true).unwrap();
     let state = stand.answering.state();
@@ -332,7 +359,10 @@ fn a_loop_listens_before_each_round() {
     stand.ears.set(Some(("a carrier at 2200 Hz", false)));
     let state = stand.until(hand, "it is held up", |state| state.held_up.is_some());
     let told = state.held_up.unwrap();
-    assert!(told.contains("The loop waits") && told.contains("a carrier at 2200 Hz is there"), "{told}");
+    assert!(
+        told.contains("The loop waits") && told.contains("a carrier at 2200 Hz is there"),
+        "{told}"
+    );
     // Longer than its pause.
     let held = Instant::now();
     while held.elapsed() < Duration::from_millis(1500) {
@@ -343,10 +373,16 @@ fn a_loop_listens_before_each_round() {
     stand.ears.set(None);
     stand.until(hand, "the second round", |_| rounds() == 2);
     stand.until(hand, "nothing is told", |state| state.held_up.is_none());
-    stand.ears.set(Some(("a signal of 45 baud at 2210 Hz, on your tones,", true)));
+    stand.ears.set(Some((
+        "a signal of 45 baud at 2210 Hz, on your tones,",
+        true,
+    )));
     let state = stand.until(hand, "it is answered", |state| !state.loops);
     let told = state.held_up.unwrap();
-    assert!(told.contains("has ended: a signal of 45 baud at 2210 Hz, on your tones, was heard"), "{told}");
+    assert!(
+        told.contains("has ended: a signal of 45 baud at 2210 Hz, on your tones, was heard"),
+        "{told}"
+    );
     stand.ears.set(None);
     let ended = Instant::now();
     while ended.elapsed() < Duration::from_millis(1500) {
@@ -357,6 +393,101 @@ fn a_loop_listens_before_each_round() {
     assert_eq!(stand.answering.state().armed_by, Some(hand), "and armed");
 }
 
+/// Each over has the tones that the pair has when it begins; without one nothing is sent.
+#[test]
+fn an_over_follows_the_pair_that_is_received() {
+    let stand = stand();
+    let hand = Hand::new();
+    stand.answering.ask(hand, &arm()).unwrap();
+    let own = stand.answering.state().tones;
+    assert_eq!(own.from, TonesFrom::Own);
+    assert!(
+        own.words
+            .unwrap()
+            .contains("mark 2125.0 Hz, space 2295.0 Hz: the transmitter's own")
+    );
+    stand
+        .answering
+        .ask(hand, &Answer::Tones(TonesFrom::Received))
+        .unwrap();
+    stand.answering.ask(hand, &write(0, "E\n")).unwrap();
+    let why = stand.answering.ask(hand, &Answer::GoAndEnd).unwrap_err();
+    assert!(
+        why.contains("nobody was copied") && why.contains("its own tones"),
+        "{why}"
+    );
+    assert_eq!(stand.answering.state().tones.refused, Some(why));
+    assert!(stand.sent().is_empty() && stand.bench.0.tones().is_empty());
+    let send = |tones: Option<(f64, f64)>| {
+        stand.ears.set_pair(tones);
+        let gone = stand.answering.state().gone;
+        stand.answering.ask(hand, &write(gone, "E\n")).unwrap();
+        stand.answering.ask(hand, &Answer::GoAndEnd).unwrap();
+        stand.until(hand, "it has gone", |state| {
+            state.gone == gone + 2 && !state.on_the_air
+        });
+        let told = stand.bench.0.tones().last().copied().unwrap();
+        (told.mark_hz, told.space_hz)
+    };
+    assert_eq!(send(Some((1483.2, 1653.7))), (1483.2, 1653.7));
+    assert_eq!(
+        lock(&stand.ears.asked).unwrap().mark_hz,
+        1483.2,
+        "listened for there"
+    );
+    assert_eq!(
+        send(Some((1660.0, 1490.0))),
+        (1660.0, 1490.0),
+        "it has moved"
+    );
+    // Nobody answers: the next over is where the last one was.
+    assert_eq!(send(None), (1660.0, 1490.0));
+    let words = stand.answering.state().tones.words.unwrap();
+    assert!(words.contains("as in the over before"), "{words}");
+    // Beyond the transmitter's audio nothing is sent.
+    stand.ears.set_pair(Some((2700.0, 2870.0)));
+    let why = stand.answering.ask(hand, &Answer::Go).unwrap_err();
+    assert!(why.contains("beyond what the transmitter carries"), "{why}");
+    // Its own again.
+    stand
+        .answering
+        .ask(hand, &Answer::Tones(TonesFrom::Own))
+        .unwrap();
+    assert_eq!(send(None), (2125.0, 2295.0));
+    let other = Answer::Tones(TonesFrom::Received);
+    assert!(
+        stand.answering.ask(Hand::new(), &other).is_err(),
+        "only who armed it"
+    );
+}
+
+/// A loop whose pair is lost waits for one.
+#[test]
+fn a_loop_without_its_pair_waits() {
+    let stand = stand();
+    let hand = Hand::new();
+    stand.ears.set_pair(Some((1500.0, 1670.0)));
+    stand.answering.ask(hand, &arm()).unwrap();
+    stand
+        .answering
+        .ask(hand, &Answer::Tones(TonesFrom::Received))
+        .unwrap();
+    let tape = Answer::Loop {
+        text: "CQ DE Q1ABC K\n".into(),
+        pause_s: 1.0,
+    };
+    stand.answering.ask(hand, &tape).unwrap();
+    stand.until(hand, "a round", |state| state.gone > 3);
+    stand.ears.set_pair(Some((2650.0, 2820.0)));
+    let state = stand.until(hand, "it waits", |state| state.held_up.is_some());
+    let told = state.held_up.unwrap();
+    assert!(
+        told.contains("The loop waits") && told.contains("beyond"),
+        "{told}"
+    );
+    assert!(state.loops && !state.on_the_air);
+}
+
 #[test]
 fn leave_ends_with_its_time() {
     let stand = stand();
@@ -364,6 +495,7 @@ fn leave_ends_with_its_time() {
     let half = Answer::Arm {
         call: "Q1ABC".into(),
         minutes: 0.5,
+        tones: None,
     };
     stand.answering.ask(hand, &half).unwrap();
     // As if half a minute had passed.

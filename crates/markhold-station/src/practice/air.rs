@@ -1,25 +1,36 @@
 //! The transmitter of the practice band: nothing of it is on the air.
 
-use super::key::PracticeLine;
+use super::PracticeReceiver;
 use super::over_there::Sent;
 use crate::answering::Air;
+use markhold_sound::Sideband;
 use markhold_wire::KeyerError;
-use markhold_wire::transmit::{Transmitter, TransmitterPlan};
+use markhold_wire::transmit::{Sideband as Carries, Transmitter, TransmitterPlan};
 use std::sync::Arc;
 
 /// Whose call is sent where none is set: an invented one.
 const CALL: &str = "Q1ABC";
 
-/// As the station's own transmitter is set, but for the way and the key.
+/// As the station's own transmitter is set, but for the way and the key, and in one set with the
+/// practice receiver: on its sideband.
 pub struct PracticeAir {
     own: Arc<dyn Air>,
-    line: PracticeLine,
+    receiver: PracticeReceiver,
 }
 
 impl PracticeAir {
     /// Beside the station's own.
-    pub fn new(own: Arc<dyn Air>, line: PracticeLine) -> Self {
-        PracticeAir { own, line }
+    pub fn new(own: Arc<dyn Air>, receiver: PracticeReceiver) -> Self {
+        PracticeAir { own, receiver }
+    }
+}
+
+fn sent(plan: &TransmitterPlan) -> Sent {
+    Sent {
+        speed: plan.speed(),
+        lower_hz: plan.lower_hz,
+        shift_hz: plan.shift_hz,
+        reversed: plan.reversed,
     }
 }
 
@@ -42,12 +53,28 @@ impl Air for PracticeAir {
     }
 
     fn open(&self, plan: &TransmitterPlan) -> Result<Transmitter, KeyerError> {
-        let sent = Sent {
-            speed: plan.speed(),
-            lower_hz: plan.lower_hz,
-            shift_hz: plan.shift_hz,
-            reversed: plan.reversed,
+        let line = self.receiver.line();
+        Ok(Transmitter::on_line(plan, line.keyer(sent(plan))))
+    }
+
+    fn stands(&self, plan: &TransmitterPlan) -> TransmitterPlan {
+        let sideband = match self.receiver.stands().sideband {
+            Some(Sideband::Upper) => Carries::Upper,
+            Some(Sideband::Lower) | None => Carries::Lower,
         };
-        Ok(Transmitter::on_line(plan, self.line.keyer(sent)))
+        TransmitterPlan {
+            sideband,
+            ..plan.clone()
+        }
+    }
+
+    /// Its line has codes, and no tones that could sound.
+    fn set_tones(
+        &self,
+        _transmitter: &mut Transmitter,
+        plan: &TransmitterPlan,
+    ) -> Result<(), KeyerError> {
+        self.receiver.line().stand(sent(plan));
+        Ok(())
     }
 }

@@ -93,9 +93,14 @@ impl PracticeLine {
         }
     }
 
+    /// The transmitter stands so from the next over on.
+    pub fn stand(&self, sent: Sent) {
+        self.state().sent = sent;
+    }
+
     /// Its keyer, as a transmitter that stands so.
     pub fn keyer(&self, sent: Sent) -> Box<dyn Keyer> {
-        self.state().sent = sent;
+        self.stand(sent);
         Box::new(PracticeKeyer {
             line: self.clone(),
             character_s: sent.speed.character_s(),

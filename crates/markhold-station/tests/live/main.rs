@@ -2,6 +2,7 @@
 //! twice.
 
 mod commands;
+mod followed_pair;
 mod gaps;
 mod paper;
 mod played;

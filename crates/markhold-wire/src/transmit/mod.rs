@@ -19,6 +19,7 @@
 //! licence, the band plan and local rules decide what may be sent, where, when and by whom; they
 //! come before anything said here.
 
+mod aim;
 mod arming;
 mod identity;
 mod in_file;
@@ -30,6 +31,7 @@ mod plan;
 mod transmitter;
 mod writer;
 
+pub use aim::TonesFrom;
 pub use arming::Arming;
 pub use identity::{Identity, is_call};
 pub use key::OffSwitch;

@@ -8,13 +8,14 @@
 //! sideband = "lower"
 //! ```
 
+use super::aim::{SHIFT_HZ, TonesFrom};
 use super::identity::is_call;
 use super::key_words::KeyWords;
 use super::morse::dot_s;
 use crate::play::{Tones, WayWords};
 use crate::settings_table::{row, some_words, table_of};
 use crate::{KeyWire, Way, Word};
-use markhold_code::{FiguresRow, Sense, StartStop};
+use markhold_code::{FiguresRow, StartStop};
 use markhold_page::{Fill, LineEnding, Machine};
 use markhold_signal::{Course, TonePlan};
 use serde::Deserialize;
@@ -83,7 +84,9 @@ pub struct TransmitterPlan {
     pub inverted: bool,
 
     // The tones.
-    /// The lower of the two tones, Hz.
+    /// Whose tones go out.
+    pub tones: TonesFrom,
+    /// The lower of the two own tones, Hz.
     pub lower_hz: f64,
     /// Their distance, Hz.
     pub shift_hz: f64,
@@ -93,6 +96,10 @@ pub struct TransmitterPlan {
     pub reversed: bool,
     /// Peak amplitude, above 0 to 1 = full scale.
     pub level: f64,
+    /// The lowest audio that the transmitter carries, Hz.
+    pub audio_from_hz: f64,
+    /// The highest audio that the transmitter carries, Hz.
+    pub audio_to_hz: f64,
 
     // The text.
     /// The figures row: us or ita2.
@@ -141,11 +148,15 @@ impl Default for TransmitterPlan {
             rate_baud: 1.0 / 0.022,
             stop_units: 1.5,
             inverted: false,
+            tones: TonesFrom::Own,
             lower_hz: 2125.0,
             shift_hz: 170.0,
             sideband: Sideband::Lower,
             reversed: false,
             level: TonePlan::LEVEL,
+            // What a filter for speech lets through (common practice).
+            audio_from_hz: 300.0,
+            audio_to_hz: 2700.0,
             figures: FiguresRow::Us,
             columns: 69,
             line_end: "CR CR LF LTRS".into(),
@@ -196,13 +207,9 @@ impl TransmitterPlan {
         }
     }
 
-    /// Mark and space as they are made. Mark is the higher radio frequency: on the upper
-    /// sideband that is the higher tone, on the lower one the lower.
+    /// Mark and space as they are made.
     pub fn tones(&self) -> markhold_code::Tones {
-        let usual = match self.sideband {
-            Sideband::Lower => Sense::LowerTone,
-            Sideband::Upper => Sense::HigherTone,
-        };
+        let usual = self.usual_sense();
         let sense = if self.reversed { usual.other() } else { usual };
         markhold_code::Tones::of_pair(self.lower_hz, self.lower_hz + self.shift_hz, sense)
     }
@@ -308,8 +315,15 @@ impl TransmitterPlan {
             ("rate_baud", self.rate_baud, 30.0, 300.0),
             ("stop_units", self.stop_units, 1.0, 3.0),
             ("lower_hz", self.lower_hz, 200.0, 4000.0),
-            ("shift_hz", self.shift_hz, 20.0, 1000.0),
+            ("shift_hz", self.shift_hz, SHIFT_HZ.0, SHIFT_HZ.1),
             ("level", self.level, 0.001, 1.0),
+            ("audio_from_hz", self.audio_from_hz, 20.0, 3000.0),
+            (
+                "audio_to_hz",
+                self.audio_to_hz,
+                self.audio_from_hz + SHIFT_HZ.0,
+                20_000.0,
+            ),
             ("columns", f64::from(self.columns), 20.0, 200.0),
             ("wait_on_s", self.wait_on_s, key_s, 5.0),
             // A receiver that has just come on needs a character of mark to find the first one.
@@ -336,6 +350,17 @@ impl TransmitterPlan {
     }
 
     fn check_way(&self) -> Result<(), String> {
+        if self.tones == TonesFrom::Received {
+            // Of the own ones it is only asked whether the way has tones at all.
+            let middle_hz = (self.audio_from_hz + self.audio_to_hz) / 2.0;
+            let any = markhold_code::Tones::of_pair(
+                middle_hz - 10.0,
+                middle_hz + 10.0,
+                self.usual_sense(),
+            );
+            self.check_tones(any)
+                .map_err(|why| format!("tones = \"received\": {why}"))?;
+        }
         let morse = self.morse_every_s.is_some();
         match self.way() {
             Some(Way::Bytes { .. } | Way::SoundFile { .. }) => Err("way: a file or an interface \

@@ -109,3 +109,28 @@ fn what_is_wrong_is_told() {
     let error = TransmitterPlan::of_settings("transmitter = 3", Table::new()).unwrap_err();
     assert!(error.to_string().contains("write [transmitter]"), "{error}");
 }
+
+#[test]
+fn whose_tones_go_out_is_told_to_a_way_with_tones_only() {
+    assert_eq!(plan("").unwrap().tones, TonesFrom::Own);
+    let taken = plan("way = \"tones\"\ntones = \"received\"").unwrap();
+    assert_eq!(taken.tones, TonesFrom::Received);
+    for (keys, said) in [
+        (
+            "way = \"rts:/dev/ttyS0\"\ntones = \"received\"",
+            "makes its tones itself",
+        ),
+        ("tones = \"theirs\"", "theirs"),
+        (
+            "audio_to_hz = 310",
+            "audio_to_hz = 310: expected 320.000 to 20000",
+        ),
+        (
+            "audio_from_hz = 10",
+            "audio_from_hz = 10: expected 20.000 to 3000",
+        ),
+    ] {
+        let error = plan(keys).unwrap_err();
+        assert!(error.contains(said), "{error}");
+    }
+}

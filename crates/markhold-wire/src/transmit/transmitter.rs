@@ -131,6 +131,22 @@ impl Transmitter {
         })
     }
 
+    /// From the next over on it sends these tones of a plan: nothing else of it changes.
+    ///
+    /// # Errors
+    ///
+    /// The way makes no tones, or not these.
+    pub fn set_tones(&mut self, plan: &TransmitterPlan) -> Result<(), KeyerError> {
+        if plan.tones() == self.plan.tones() {
+            return Ok(());
+        }
+        self.keyer.tones(plan.tone_plan())?;
+        let own = &mut self.plan;
+        (own.lower_hz, own.shift_hz) = (plan.lower_hz, plan.shift_hz);
+        (own.sideband, own.reversed) = (plan.sideband, plan.reversed);
+        Ok(())
+    }
+
     /// What turns it off at once.
     pub fn off_switch(&self) -> OffSwitch {
         self.key.off_switch()

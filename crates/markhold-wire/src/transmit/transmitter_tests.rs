@@ -3,7 +3,8 @@
 use super::super::piece::Typed;
 use super::super::writer::Writer;
 use super::*;
-use markhold_code::{Code, Stretch};
+use markhold_code::{Code, Stretch, Tones};
+use markhold_signal::TonePlan;
 use std::sync::{Arc, Mutex};
 
 type Told = Arc<Mutex<Vec<String>>>;
@@ -54,6 +55,11 @@ impl Keyer for Trace {
 
     fn line(&mut self, stretches: &[Stretch]) -> Result<(), KeyerError> {
         self.told(format!("line {}", stretches.len()));
+        Ok(())
+    }
+
+    fn tones(&mut self, plan: TonePlan) -> Result<(), KeyerError> {
+        self.told(format!("tones {} {}", plan.mark_hz, plan.space_hz));
         Ok(())
     }
 }
@@ -179,4 +185,23 @@ fn without_call_way_or_key_nothing_is_opened() {
     assert!(none("way = \"tones\"\nkey = \"by-hand\"").contains("the call"));
     assert!(none("call = \"Q1ABC\"\nkey = \"by-hand\"").contains("a transmitter"));
     assert!(none("call = \"Q1ABC\"\nway = \"tones\"").contains("the key"));
+}
+
+/// They are told to the line before the over, once.
+#[test]
+fn other_tones_are_set_between_overs() {
+    let plan = plan("sideband = \"upper\"");
+    let (mut transmitter, told) = open(&plan, None);
+    let tones = |mark_hz, space_hz| Tones { mark_hz, space_hz };
+    transmitter.set_tones(&plan).unwrap();
+    assert!(told.lock().unwrap().is_empty(), "they are its own");
+    for _ in 0..2 {
+        let aimed = plan.on(tones(1500.0, 1670.0));
+        transmitter.set_tones(&aimed).unwrap();
+    }
+    assert_eq!(*told.lock().unwrap(), ["tones 1500 1670"]);
+    let over = sent(&mut transmitter, "E", &armed(60));
+    assert!(matches!(over.ended, Ended::Whole) && over.codes > 0);
+    transmitter.set_tones(&plan).unwrap();
+    assert_eq!(told.lock().unwrap().last().unwrap(), "tones 2295 2125");
 }

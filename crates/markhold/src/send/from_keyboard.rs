@@ -124,6 +124,7 @@ fn on_the_air(
     let arm = Answer::Arm {
         call: plan.call.clone().unwrap_or_default(),
         minutes: lasts.as_secs_f64() / 60.0,
+        tones: None,
     };
     answering.ask(hand, &arm).map_err(anyhow::Error::msg)?;
     say(&format!("armed for {}", words::time(lasts.as_secs_f64())));

@@ -20,7 +20,9 @@ use kept::Kept;
 use markhold_page::render;
 use markhold_station::answering::Went;
 use markhold_wire::play::WayWords;
-use markhold_wire::transmit::{Arming, Ended, KeyWords, Over, Transmitter, TransmitterPlan};
+use markhold_wire::transmit::{
+    Arming, Ended, KeyWords, Over, TonesFrom, Transmitter, TransmitterPlan,
+};
 use planned::Planned;
 use std::io::Write;
 use std::path::Path;
@@ -120,6 +122,13 @@ fn who(plan: &TransmitterPlan) -> anyhow::Result<(&str, &WayWords, &KeyWords)> {
     let (Some(way), Some(key)) = (&plan.way, &plan.key) else {
         bail!("nobody says how the transmitter is keyed: --key, or key in [transmitter]");
     };
+    if plan.tones == TonesFrom::Received {
+        bail!(
+            "the tones of a received pair are to be sent (tones = \"received\" in [transmitter]), and \
+             this command hears nobody: give them with --pair MARK,SPACE, send the own ones with \
+             --set tones=own, or send from the desk"
+        );
+    }
     Ok((call, way, key))
 }
 

@@ -6,7 +6,8 @@ use crate::length::length;
 use crate::machine::Outfit;
 use anyhow::{Context, bail};
 use clap::{Args, ValueEnum};
-use markhold_wire::transmit::TransmitterPlan;
+use markhold_code::Tones;
+use markhold_wire::transmit::{TonesFrom, TransmitterPlan};
 use std::path::PathBuf;
 use std::time::Duration;
 use toml::{Table, Value};
@@ -165,6 +166,11 @@ pub struct Options {
     #[arg(long, value_name = "HZ", help_heading = "Tones")]
     pub shift: Option<f64>,
 
+    /// Exactly these tones, as those of a net that is heard: mark, then space, as in 2127.4,2297.1;
+    /// on whatever sideband it was heard and is sent
+    #[arg(long, value_name = "MARK,SPACE", value_parser = pair, conflicts_with_all = ["lower", "shift", "reversed"], help_heading = "Tones")]
+    pub pair: Option<Tones>,
+
     /// The sideband the transmitter is set to: it decides which tone is mark [usually lower]
     #[arg(long, value_enum, help_heading = "Tones")]
     pub sideband: Option<Side>,
@@ -206,7 +212,17 @@ impl Options {
             true => file.place(),
             false => format!("{} and the command line", file.place()),
         };
-        TransmitterPlan::of_settings(&settings, changes).context(blame)
+        let plan = TransmitterPlan::of_settings(&settings, changes).context(blame)?;
+        let Some(tones) = self.pair else {
+            return Ok(plan);
+        };
+        if let Err(why) = plan.check_tones(tones) {
+            bail!("--pair: {why}");
+        }
+        Ok(TransmitterPlan {
+            tones: TonesFrom::Own,
+            ..plan.on(tones)
+        })
     }
 
     /// Keys that the command line changes.
@@ -256,6 +272,23 @@ impl Options {
         );
         Ok(changes)
     }
+}
+
+/// Two tones, mark first.
+fn pair(text: &str) -> Result<Tones, String> {
+    let hz = |text: &str| {
+        text.trim()
+            .trim_end_matches("Hz")
+            .trim_end()
+            .parse::<f64>()
+            .ok()
+    };
+    let found = text.split_once(',');
+    let found = found.and_then(|(mark, space)| Some((hz(mark)?, hz(space)?)));
+    let known = found.filter(|(mark, space)| (mark + space).is_finite());
+    let (mark_hz, space_hz) =
+        known.ok_or("expected two tones, mark first, for example 2127.4,2297.1")?;
+    Ok(Tones { mark_hz, space_hz })
 }
 
 /// 45.45 baud is short for one over 22 ms.
