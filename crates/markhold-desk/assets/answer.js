@@ -145,6 +145,7 @@ export class Answering {
     if (mine && !was) this.begin(state);
     else if (mine) this.follow(state);
     this.alerts.say("held-up", state.held_up, "caution");
+    $("answer-cable").textContent = state.cable ? `${state.cable[0].toUpperCase()}${state.cable.slice(1)}.` : "";
     $("answer-held").textContent = state.held_up ?? "";
     if (state.words !== this.words) {
       this.words = state.words;

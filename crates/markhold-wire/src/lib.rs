@@ -14,6 +14,7 @@
 mod byte_target;
 mod bytes;
 mod command;
+mod control_lines;
 mod divisor;
 pub mod guard;
 pub mod keyboard;
@@ -40,6 +41,7 @@ mod written_line;
 
 pub use byte_target::ByteTarget;
 pub use bytes::{ByteFormat, ByteSink, BytesKeyer};
+pub use control_lines::{Lines, Opening};
 pub use keyer::{Keyer, KeyerError};
 pub use line_clock::{BREAK_OFF, Clock, Contact, LineClock, SystemClock};
 pub use port::{PortReader, Wire, may_open, ports};

@@ -1,10 +1,11 @@
 //! A serial port: opening it, and what its errors mean for the person.
 
 use super::KeyerError;
+use super::control_lines::{Lines, Opening};
 use super::port_share::{Found, Share};
 use serialport::{ErrorKind, SerialPort};
 use std::io::{self, Write};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 /// How long a port may refuse to take one character, s. Without flow control nothing
 /// holds a port up for long; a driver that hangs does.
@@ -27,6 +28,9 @@ pub(super) struct Port {
     pub(super) port: OsPort,
     /// What others of this program may have of it.
     share: Option<Share>,
+    /// How its lines stood just after it was opened, and when that was; `None` = it was open
+    /// before, or the system does not tell.
+    raised: Option<(Lines, Instant)>,
 }
 
 impl Port {
@@ -52,17 +56,24 @@ impl Port {
     }
 
     fn find_or_open(name: &str, keys: bool) -> Result<Self, KeyerError> {
-        let (port, share) = match Share::find(name, keys) {
-            Found::Open(port, share) => (port, Some(share)),
+        let (port, share, raised) = match Share::find(name, keys) {
+            Found::Open(port, share) => (port, Some(share), None),
             Found::Keyed => return Err(KeyerError::Busy { what: name.into() }),
             Found::Nobody => {
                 let port = open(name)?;
+                let opened = Instant::now();
+                let raised = Lines::of(&port).map(|lines| (lines, opened));
                 let share = Share::begin(name, &port, keys);
-                (port, share)
+                (port, share, raised)
             }
         };
         let name = name.to_string();
-        Ok(Port { name, port, share })
+        Ok(Port {
+            name,
+            port,
+            share,
+            raised,
+        })
     }
 
     /// The same open port once more: what is done to it here is not waited for there.
@@ -72,6 +83,20 @@ impl Port {
             name: self.name.clone(),
             port,
             share: self.share.clone(),
+            raised: None,
+        })
+    }
+
+    /// What its lines told when it was opened, asked once its wires have been dropped; `None`
+    /// where nothing is known.
+    pub(super) fn opening(&self) -> Option<Opening> {
+        let (raised, opened) = self.raised?;
+        let lasted = opened.elapsed();
+        Some(Opening {
+            port: self.name.clone(),
+            raised,
+            rested: Lines::of(&self.port)?,
+            lasted,
         })
     }
 

@@ -5,6 +5,7 @@
 //! never touch a loop:** the loop is switched by an opto-coupler or relay rated for it
 //! (see the caution in [`machine`](super)).
 
+use super::control_lines::Opening;
 use super::divisor;
 use super::guard::{Guard, Held, Permit, PortRest};
 use super::pace::Pace;
@@ -53,6 +54,7 @@ pub struct SerialKeyer {
     port: Port,
     // Derived.
     speed: Option<PortSpeed>,
+    opening: Option<Opening>,
     // State.
     pace: Pace,
     /// Watches over what would outlive the program: the motor's wire and the divisor. Words
@@ -71,6 +73,7 @@ impl SerialKeyer {
         if let Some(wire) = plan.motor {
             port.set(wire, false)?;
         }
+        let opening = port.opening();
         let guard = guard(plan, &port)?;
         let speed = match plan.word {
             Word::Five => Some(set_five(&mut port, plan.speed)?),
@@ -85,6 +88,7 @@ impl SerialKeyer {
             motor: plan.motor,
             port,
             speed,
+            opening,
             pace: Pace::new(line)?,
             guard,
         })
@@ -97,6 +101,12 @@ impl SerialKeyer {
             return Ok(None);
         };
         Ok(Some((self.port.another()?, guard.permit())))
+    }
+
+    /// What the port told when it was opened, where anything is known. Wires that nothing is
+    /// wanted of are left as the opening raised them.
+    pub fn opening(&self) -> Option<&Opening> {
+        self.opening.as_ref()
     }
 
     /// The speed as the driver reports it; `None` where an interface makes the line.

@@ -9,6 +9,7 @@
 //! DTR for a moment (Linux always does): switch the loop on after the program, or use a
 //! cable that rests when both are raised (docs/paper.md).
 
+use super::control_lines::Opening;
 use super::guard::{Guard, Held, Permit, Permitted, PortRest};
 use super::line_clock::{Contact, LineClock, SystemClock};
 use super::port::{Port, Wire};
@@ -127,6 +128,7 @@ pub struct TimedKeyer {
     timing: Arc<Mutex<Timing>>,
     /// The same port for what is switched beside the line.
     beside: Option<Port>,
+    opening: Option<Opening>,
     /// Dropped last.
     guard: Option<Guard>,
 }
@@ -159,6 +161,7 @@ impl TimedKeyer {
         if !plan.inverted {
             contact.key(true)?;
         }
+        let opening = contact.port.opening();
         let beside = contact.port.another()?;
         let held = Held::port(plan.at_rest(), &contact.port)?;
         let guard = Guard::arm(vec![held], plan.longest_space())?;
@@ -166,6 +169,7 @@ impl TimedKeyer {
         let mut keyer = Self::start(plan.speed, contact)?;
         keyer.guard = Some(guard);
         keyer.beside = Some(beside);
+        keyer.opening = opening;
         Ok(keyer)
     }
 
@@ -198,8 +202,14 @@ impl TimedKeyer {
             real_time: told.recv().unwrap_or(false),
             timing,
             beside: None,
+            opening: None,
             guard: None,
         })
+    }
+
+    /// What the port told when it was opened, where anything is known.
+    pub fn opening(&self) -> Option<&Opening> {
+        self.opening.as_ref()
     }
 
     /// The port for a wire beside the line, and the permission to key it; `None` where nobody

@@ -3,8 +3,8 @@
 use super::SoundOutput;
 use super::bytes::STANDARD_OUTPUT;
 use super::{
-    ByteFormat, ByteTarget, BytesKeyer, Keyer, KeyerError, SerialKeyer, SerialPlan, TimedKeyer,
-    TimedPlan, ToneFile, ToneSettings, ToneSound, measure_on, tone_spec,
+    ByteFormat, ByteTarget, BytesKeyer, Keyer, KeyerError, Opening, SerialKeyer, SerialPlan,
+    TimedKeyer, TimedPlan, ToneFile, ToneSettings, ToneSound, measure_on, tone_spec,
 };
 use markhold_code::StartStop;
 use markhold_sound::{SoundError, WavWriter};
@@ -74,7 +74,9 @@ impl Way {
                 None => "the port is open; the interface keeps the line's time".into(),
             }),
             Way::Timed(plan) => {
-                drop(TimedKeyer::open(plan)?);
+                let keyer = TimedKeyer::open(plan)?;
+                let opening = keyer.opening().map(told).unwrap_or_default();
+                drop(keyer);
                 let characters = (seconds * plan.speed.characters_per_second()) as u32;
                 let measured = measure_on(plan.speed, characters, |_| seconds > TRIAL_S)?;
                 if let Some(error) = measured.late {
@@ -90,7 +92,9 @@ impl Way {
                     0 => String::new(),
                     count => format!("; {count} of {characters} characters were broken off"),
                 };
-                Ok(format!("{priority} real-time priority: {verdict}{broken}"))
+                Ok(format!(
+                    "{priority} real-time priority: {verdict}{broken}{opening}"
+                ))
             }
             _ => self.open().map(|_| "the way is open".into()),
         }
@@ -124,6 +128,15 @@ impl Way {
             }
         })
     }
+}
+
+/// What opening a port told, in sentences of its own.
+fn told(opening: &Opening) -> String {
+    let all = [opening.told(), opening.answered()];
+    all.into_iter()
+        .flatten()
+        .map(|said| format!("\n{said}"))
+        .collect()
 }
 
 fn open_file(

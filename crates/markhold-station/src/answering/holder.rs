@@ -5,7 +5,9 @@ use super::draft::{Draft, Pace};
 use super::ears::{Busy, Ears, ReceivedPair};
 use super::overs::Overs;
 use super::tape::{Tape, Turn};
-use super::{Air, Answer, AnswerState, CONFIRMED, Hand, KeyboardState, SILENCE, STAYS, TonesState};
+use super::{
+    Air, Answer, AnswerState, CONFIRMED, Hand, KeyboardState, LOOKED, SILENCE, STAYS, TonesState,
+};
 use markhold_event::SentLine;
 use markhold_wire::transmit::{Arming, OffSwitch, TonesFrom, Transmitter, TransmitterPlan};
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -39,6 +41,8 @@ pub(super) struct Inner {
     told: Mutex<AnswerState>,
     /// When a hand was told last who is on its tones.
     doubted: Mutex<Option<(Hand, Instant)>>,
+    /// When a hand was told last what opening told of the cable.
+    cable_doubted: Mutex<Option<(Hand, Instant)>>,
     /// Why an over that would have begun by itself did not, in words.
     held_up: Mutex<Option<String>>,
     /// When the last over ended.
@@ -62,6 +66,8 @@ pub(super) struct Held {
     tones_told: Option<String>,
     /// The pair that those were taken from.
     pair: Option<ReceivedPair>,
+    /// What opening it told of its cable.
+    cable: Vec<String>,
     /// When its hand said last that it is there.
     heard: Instant,
     /// What is sent again and again.
@@ -83,6 +89,7 @@ impl Answering {
             keyboard: Mutex::default(),
             told: Mutex::default(),
             doubted: Mutex::default(),
+            cable_doubted: Mutex::default(),
             held_up: Mutex::default(),
             over_at: Mutex::default(),
             next_line: Mutex::default(),
@@ -217,6 +224,7 @@ impl Answering {
         }
         // Nobody else may begin meanwhile: the lock is kept.
         let transmitter = inner.air.open(&plan).map_err(|error| error.to_string())?;
+        inner.confirmed(hand, &transmitter)?;
         let from = tones.unwrap_or(plan.tones);
         let mut one = Inner::hold(inner, hand, plan, transmitter, lasts)?;
         one.tones = from;
@@ -273,6 +281,7 @@ impl Inner {
         let (go, gone) = sync_channel(1);
         let (arming, off) = (Arming::new(), transmitter.off_switch());
         let on_the_air = Arc::new(AtomicBool::new(false));
+        let cable = transmitter.cable().notes.clone();
         let overs = Overs {
             inner: Arc::downgrade(inner),
             draft: Arc::clone(&inner.draft),
@@ -293,9 +302,26 @@ impl Inner {
             go,
             tones_told: None,
             pair: None,
+            cable,
             heard: Instant::now(),
             tape: None,
         })
+    }
+
+    /// What opening it told of its cable must be confirmed by arming it once more.
+    fn confirmed(&self, hand: Hand, transmitter: &Transmitter) -> Result<(), String> {
+        let Some(doubt) = transmitter.cable().doubt() else {
+            return Ok(());
+        };
+        let now = Instant::now();
+        let before = lock(&self.cable_doubted).replace((hand, now));
+        match before {
+            Some((one, at)) if one == hand && now - at < LOOKED => Ok(()),
+            _ => Err(format!(
+                "{doubt}. It is armed all the same if you arm it again within {} s",
+                LOOKED.as_secs()
+            )),
+        }
     }
 
     /// Does something as the hand that holds it, who is there.
@@ -550,6 +576,10 @@ impl Inner {
                 .as_ref()
                 .is_some_and(|held| held.on_the_air.load(Ordering::SeqCst)),
             tones,
+            cable: held
+                .as_ref()
+                .map(|held| held.cable.join(". "))
+                .filter(|told| !told.is_empty()),
             paused: draft.pace == Pace::Pause,
             loops: held.as_ref().is_some_and(|held| held.tape.is_some()),
             gone: draft.gone,

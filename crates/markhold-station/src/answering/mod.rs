@@ -48,6 +48,8 @@ const CONFIRMED: Duration = Duration::from_secs(15);
 /// After an over of its own a receiver may still copy that, and nobody else.
 const OWN: Duration = Duration::from_secs(6);
 
+/// Armed again within this, what its cable told is known: a person has looked at the transmitter.
+const LOOKED: Duration = Duration::from_secs(60);
 /// For so long after an over its tones stand, where nobody was copied since: who is called thinks
 /// before an answer.
 const STAYS: Duration = Duration::from_secs(60);

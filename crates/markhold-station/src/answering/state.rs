@@ -28,6 +28,8 @@ pub struct AnswerState {
     pub left_s: u64,
     /// Which tones go out.
     pub tones: TonesState,
+    /// What opening it told of its cable; `None` = nothing, or it is off.
+    pub cable: Option<String>,
     /// Whether an over is being sent.
     pub on_the_air: bool,
     /// Whether it pauses.

@@ -1,5 +1,6 @@
 //! What is put to rest.
 
+use crate::control_lines::Lines;
 use crate::divisor::{self, Borrowed};
 use crate::port::OsPort;
 use crate::rig::Rig;
@@ -95,14 +96,33 @@ impl PortAtRest {
     }
 }
 
+impl PortAtRest {
+    /// A wire that the system still reports as up though it was dropped.
+    fn stays_up(&self) -> Option<String> {
+        let lines = Lines::of(&self.port)?;
+        let dropped = [
+            ("RTS", self.rest.rts, lines.rts),
+            ("DTR", self.rest.dtr, lines.dtr),
+        ];
+        let stays = dropped
+            .into_iter()
+            .find(|(_, rest, up)| *rest == Some(false) && *up);
+        stays
+            .map(|(wire, ..)| format!("{}: {wire} stays up, though it was dropped", self.rest.name))
+    }
+}
+
 impl Rest for PortAtRest {
     fn rest(&mut self) -> Result<(), NotAtRest> {
-        self.put()
-            .map_err(|error| match self.port.bytes_to_write() {
+        if let Err(error) = self.put() {
+            return Err(match self.port.bytes_to_write() {
                 Ok(_) => NotAtRest::Again(format!("{}: {error}", self.rest.name)),
                 // A port that is gone answers no question.
                 Err(_) => NotAtRest::Gone,
-            })
+            });
+        }
+        self.stays_up()
+            .map_or(Ok(()), |why| Err(NotAtRest::Again(why)))
     }
 
     fn give_back(&mut self) {

@@ -2,6 +2,7 @@
 
 use super::key_words::KeyWords;
 use super::plan::TransmitterPlan;
+use crate::control_lines::Opening;
 use crate::guard::{Guard, Held, Permit, PortRest};
 use crate::port::Port;
 use crate::rig::Rig;
@@ -86,6 +87,8 @@ pub(super) struct Key {
     keyed: bool,
     /// `None` where nothing here keys it.
     permit: Option<Permit>,
+    /// Of a port of its own.
+    opening: Option<Opening>,
     /// Dropped last. `None` where the line's own guardian holds the key.
     _guard: Option<Guard>,
 }
@@ -136,8 +139,14 @@ impl Key {
             off,
             keyed: false,
             permit,
+            opening: None,
             _guard: guard,
         }
+    }
+
+    /// What a port of its own told when it was opened.
+    pub fn opening(&self) -> Option<&Opening> {
+        self.opening.as_ref()
     }
 
     pub fn off_switch(&self) -> OffSwitch {
@@ -230,6 +239,7 @@ fn wire_of(name: &str, wire: Wire) -> Result<Key, KeyerError> {
         Wire::Dtr => Wire::Rts,
     };
     let _ = port.set(other, false);
+    let opening = port.opening();
     let rest = PortRest {
         name: name.into(),
         rts: (wire == Wire::Rts).then_some(false),
@@ -237,7 +247,9 @@ fn wire_of(name: &str, wire: Wire) -> Result<Key, KeyerError> {
         ..PortRest::default()
     };
     let held = Held::port(rest, &port)?;
-    Key::guarded(wires(port, wire)?, held)
+    let mut key = Key::guarded(wires(port, wire)?, held)?;
+    key.opening = opening;
+    Ok(key)
 }
 
 fn wires(port: Port, wire: Wire) -> Result<Pair, KeyerError> {

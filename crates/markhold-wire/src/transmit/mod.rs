@@ -21,6 +21,7 @@
 
 mod aim;
 mod arming;
+mod cable;
 mod identity;
 mod in_file;
 mod key;
@@ -33,6 +34,7 @@ mod writer;
 
 pub use aim::TonesFrom;
 pub use arming::Arming;
+pub use cable::Cable;
 pub use identity::{Identity, is_call};
 pub use key::OffSwitch;
 pub use key_words::{KeyWords, KeysKnown};

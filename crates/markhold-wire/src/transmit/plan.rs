@@ -74,6 +74,12 @@ pub struct TransmitterPlan {
     pub key_on: Vec<String>,
     /// The command that unkeys it.
     pub key_off: Vec<String>,
+    /// A daemon that knows whether the radio transmits, whatever keys it: it is asked before
+    /// anything is keyed.
+    #[serde(deserialize_with = "some_words")]
+    pub ask: Option<KeyWords>,
+    /// The port's inputs are wired to its outputs, and that is known.
+    pub wired_back: bool,
 
     // The line.
     /// Modulation rate, baud, 30 to 300.
@@ -145,6 +151,8 @@ impl Default for TransmitterPlan {
             key: None,
             key_on: Vec::new(),
             key_off: Vec::new(),
+            ask: None,
+            wired_back: false,
             rate_baud: 1.0 / 0.022,
             stop_units: 1.5,
             inverted: false,
@@ -274,6 +282,15 @@ impl TransmitterPlan {
     /// Whether everything is in range and holds together.
     fn check(&self) -> Result<(), String> {
         self.check_numbers()?;
+        if let Some(other) = self
+            .ask
+            .as_ref()
+            .filter(|ask| !matches!(ask, KeyWords::Daemon(_)))
+        {
+            return Err(format!(
+                "ask = \"{other}\": expected a radio's daemon, as rigctld:127.0.0.1:4532"
+            ));
+        }
         if let Some(call) = self.call.as_deref().filter(|call| !is_call(call)) {
             return Err(format!(
                 "call = {call:?}: expected 3 to 16 capital letters, figures and /, with both \

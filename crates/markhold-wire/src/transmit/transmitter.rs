@@ -1,6 +1,7 @@
 //! The open transmitter: plays an over.
 
 use super::arming::Arming;
+use super::cable::{Cable, check_unkeyed};
 use super::in_file::in_file;
 use super::key::{Key, OffSwitch};
 use super::key_words::KeyWords;
@@ -49,6 +50,7 @@ pub struct Transmitter {
     clocked: bool,
     /// Whether the line is heard: tones that are off between overs.
     sounds: bool,
+    cable: Cable,
     // State. The key is dropped first.
     key: Key,
     keyer: Box<dyn Keyer>,
@@ -80,28 +82,34 @@ impl Transmitter {
 
     fn with(plan: &TransmitterPlan, way: &Way) -> Result<Self, KeyerError> {
         let own = matches!(plan.key(), KeyWords::Wire(_, None));
-        let (keyer, beside): (Box<dyn Keyer>, _) = match way {
+        let (keyer, beside, opening): (Box<dyn Keyer>, _, _) = match way {
             Way::Timed(timed) => {
                 let keyer = TimedKeyer::open(timed)?;
                 let beside = if own { keyer.beside()? } else { None };
-                (Box::new(keyer), beside)
+                let opening = keyer.opening().cloned();
+                (Box::new(keyer), beside, opening)
             }
             Way::Serial(serial) => {
                 let keyer = SerialKeyer::open(serial)?;
                 let beside = if own { keyer.beside()? } else { None };
-                (Box::new(keyer), beside)
+                let opening = keyer.opening().cloned();
+                (Box::new(keyer), beside, opening)
             }
-            other => (other.open()?, None),
+            other => (other.open()?, None, None),
         };
         let sounds = matches!(way, Way::Sound { .. });
+        let key = Key::open(plan, beside)?;
+        let openings: Vec<_> = opening.into_iter().chain(key.opening().cloned()).collect();
         let mut transmitter = Transmitter {
-            key: Key::open(plan, beside)?,
+            key,
             plan: plan.clone(),
             clocked: true,
             sounds,
+            cable: Cable::of(plan, &openings),
             keyer,
         };
         transmitter.sound(false)?;
+        check_unkeyed(plan)?;
         Ok(transmitter)
     }
 
@@ -112,6 +120,7 @@ impl Transmitter {
             plan: plan.clone(),
             clocked: true,
             sounds: false,
+            cable: Cable::default(),
             keyer,
         }
     }
@@ -128,7 +137,13 @@ impl Transmitter {
             plan: plan.clone(),
             clocked: false,
             sounds: false,
+            cable: Cable::default(),
         })
+    }
+
+    /// What opening it told of its cable.
+    pub fn cable(&self) -> &Cable {
+        &self.cable
     }
 
     /// From the next over on it sends these tones of a plan: nothing else of it changes.

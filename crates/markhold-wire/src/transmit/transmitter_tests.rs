@@ -78,6 +78,7 @@ fn open(plan: &TransmitterPlan, fails: Option<u64>) -> (Transmitter, Told) {
         plan: plan.clone(),
         clocked: true,
         sounds: true,
+        cable: Cable::default(),
         key: Key::none(),
         keyer: Box::new(Trace(told.clone(), fails)),
     };

@@ -3,6 +3,7 @@
 use crate::outcome::say;
 use crate::stopping;
 use anyhow::{Context, bail};
+use markhold_wire::transmit::Cable;
 use std::fs::File;
 use std::io::{BufRead, BufReader, IsTerminal, Read, Write, stdin};
 
@@ -35,6 +36,24 @@ pub fn terminal() -> anyhow::Result<Box<dyn Read>> {
             "arming is for a person at a terminal of this computer, and there is none; start it \
              in a terminal, or see what would be sent with --dry"
         ),
+    }
+}
+
+/// Tells what opening the transmitter told of its cable; whether it may be keyed. What is doubtful
+/// a person must confirm: nobody can who armed it beforehand.
+///
+/// # Errors
+///
+/// It is doubtful, and nobody is asked.
+pub fn cable(told: &Cable, call: &str, is_asked: bool) -> anyhow::Result<bool> {
+    told.notes.iter().for_each(|note| say(note));
+    match told.doubt() {
+        None => Ok(true),
+        Some(doubt) if is_asked => {
+            say(&doubt);
+            asked(terminal()?, call)
+        }
+        Some(doubt) => bail!("{doubt}"),
     }
 }
 

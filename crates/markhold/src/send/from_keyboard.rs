@@ -126,7 +126,16 @@ fn on_the_air(
         minutes: lasts.as_secs_f64() / 60.0,
         tones: None,
     };
-    answering.ask(hand, &arm).map_err(anyhow::Error::msg)?;
+    if let Err(why) = answering.ask(hand, &arm) {
+        // Of a cable that is doubtful a person may say that it is meant; all else is refused again.
+        say(&why);
+        let call = plan.call.as_deref().unwrap_or_default();
+        if options.armed_for.is_some() || !arm::asked(arm::terminal()?, call)? {
+            say("not armed; nothing was sent");
+            return Ok(Outcome::Failed);
+        }
+        answering.ask(hand, &arm).map_err(anyhow::Error::msg)?;
+    }
     say(&format!("armed for {}", words::time(lasts.as_secs_f64())));
     let line = listen(&answering, keyboard)?;
     let state = until_off(&answering, hand, &line.1);

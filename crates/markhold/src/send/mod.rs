@@ -7,6 +7,7 @@ mod options;
 mod planned;
 mod ready;
 mod settings_air;
+mod trial;
 
 pub use options::Options;
 pub use ready::folder_beside;
@@ -36,6 +37,9 @@ pub fn run(options: &Options) -> anyhow::Result<Outcome> {
     let plan = options.plan()?;
     if options.keyboard.keyboard.is_some() {
         return from_keyboard::run(options, &plan);
+    }
+    if options.trial {
+        return trial::run(&plan);
     }
     let text = ready::text(options, &plan)?;
     let planned = Planned::new(&plan, &text, options.typed)?;
@@ -146,6 +150,11 @@ fn on_the_air(
         }
     };
     stopping::on_stop(stop).context("signals that stop the program")?;
+    let call = plan.call.as_deref().unwrap_or_default();
+    if !arm::cable(transmitter.cable(), call, options.armed_for.is_none())? {
+        say("not armed; nothing was sent");
+        return Ok(Outcome::Failed);
+    }
     let arming = Arming::new();
     arming.arm(lasts);
     let kept = Kept::begin(options, plan);

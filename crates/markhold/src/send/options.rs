@@ -54,11 +54,12 @@ Examples:
   markhold send notice.txt --call Q1ABC --to tones --key rigctld:127.0.0.1:4532
   markhold send --ready report --with Q2HLR --report 579
   markhold send --ready test --again-after 20s --armed-for 5min
+  markhold send --trial --to tones --key rts:/dev/ttyUSB0 --call Q1ABC
   markhold send --keyboard cts:/dev/ttyUSB0 --armed-for 20min
   markhold send - --typed 35 --idle letters --dry --out typed.wav < notice.txt")]
 pub struct Options {
     /// The text, a file with it, or - for standard input; may have blanks such as {call}
-    #[arg(value_name = "TEXT|FILE|-", required_unless_present_any = ["ready", "keyboard"], conflicts_with = "keyboard")]
+    #[arg(value_name = "TEXT|FILE|-", required_unless_present_any = ["ready", "keyboard", "trial"], conflicts_with_all = ["keyboard", "trial"])]
     pub text: Option<String>,
 
     /// A text that is ready to go: test, call, answer, report, again, ending, or a file NAME.txt of
@@ -95,6 +96,11 @@ pub struct Options {
     /// Send nothing: show the text as it would be printed
     #[arg(long)]
     pub dry: bool,
+
+    /// Open the transmitter as an over does, key nothing, and say what is known of its cable; it is
+    /// armed for that, since opening a port may key
+    #[arg(long, conflicts_with_all = ["dry", "ready", "keyboard", "armed_for"])]
+    pub trial: bool,
 
     /// WAV file of what would be sent, replaced if it exists; - for standard output
     #[arg(

@@ -6,6 +6,10 @@
  *   NANOSECONDS PROCESS WHAT VALUE     monotonic clock; rts, dtr or break with 1 = asserted,
  *                                      or divisor
  *
+ * Opening the port raises RTS and DTR, as Linux does, and what stands on its lines can be asked for
+ * (TIOCMGET); that is written down nowhere. LINE_LOOP=cts has CTS follow RTS, as a plug that is wired
+ * back, or a transmitter that tells that it is keyed; LINE_STUCK=rts keeps RTS up.
+ *
  * The divisor is kept in the file LINE_LOG with .divisor behind it, for it outlives the
  * program, as it does in the driver. A port whose other end is gone fails as an adapter
  * that was pulled out. */
@@ -16,7 +20,10 @@
 #include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 #include <sys/ioctl.h>
+#include <sys/stat.h>
+#include <sys/sysmacros.h>
 #include <sys/syscall.h>
 #include <termios.h>
 #include <time.h>
@@ -67,6 +74,19 @@ static int serial(const char *how, struct serial *state) {
     return done;
 }
 
+/* What is up on each port of this process, by the number of its device. */
+static int *levels(int fd) {
+    static int all[4096];
+    struct stat port;
+    if (fstat(fd, &port) != 0) return &all[0];
+    return &all[minor(port.st_rdev) % 4096];
+}
+
+static int is(const char *name, const char *value) {
+    const char *found = getenv(name);
+    return found && strcmp(found, value) == 0;
+}
+
 int ioctl(int fd, unsigned long request, ...) {
     va_list list;
     va_start(list, request);
@@ -83,9 +103,23 @@ int ioctl(int fd, unsigned long request, ...) {
         if (request == TIOCSBRK || request == TIOCCBRK) {
             note("break", level);
         } else {
+            int bits = *(int *)argument;
+            *levels(fd) = level ? *levels(fd) | bits : *levels(fd) & ~bits;
             if (*(int *)argument & TIOCM_RTS) note("rts", level);
             if (*(int *)argument & TIOCM_DTR) note("dtr", level);
         }
+        return 0;
+    }
+    case TIOCEXCL:
+        /* The first that is done to a port that was opened. */
+        *levels(fd) = TIOCM_RTS | TIOCM_DTR;
+        return real(fd, request, argument);
+    case TIOCMGET: {
+        struct termios there;
+        if (tcgetattr(fd, &there) != 0) return -1;
+        int up = *levels(fd) | (is("LINE_STUCK", "rts") ? TIOCM_RTS : 0);
+        if (is("LINE_LOOP", "cts") && up & TIOCM_RTS) up |= TIOCM_CTS;
+        *(int *)argument = up;
         return 0;
     }
     case TIOCGSERIAL: {
