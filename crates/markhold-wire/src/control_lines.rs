@@ -6,7 +6,7 @@
 //! them, or tells that something was keyed. That is all that can be seen from here: a cable that
 //! gives no answer cannot be told from one that keys nothing.
 
-use super::port::OsPort;
+use super::port_share::OsPort;
 use std::time::Duration;
 
 /// How the control lines of a port stand, `true` = asserted.

@@ -1,18 +1,18 @@
 //! Who holds the transmitter, and for how long.
 
 use super::aim::{Aimed, aimed};
-use super::draft::{Draft, Pace};
+use super::draft::Pace;
 use super::ears::{Busy, Ears, ReceivedPair};
-use super::overs::Overs;
+use super::overs::{Overs, Shared, TellSent};
 use super::tape::{Tape, Turn};
 use super::{
     Air, Answer, AnswerState, CONFIRMED, Hand, KeyboardState, LOOKED, SILENCE, STAYS, TonesState,
+    lock,
 };
-use markhold_event::SentLine;
 use markhold_wire::transmit::{Arming, OffSwitch, TonesFrom, Transmitter, TransmitterPlan};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{SyncSender, sync_channel};
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError, Weak};
+use std::sync::{Arc, Mutex, Weak};
 use std::time::{Duration, Instant};
 
 /// Between two looks at who armed it, and two reports.
@@ -21,20 +21,14 @@ const LOOK: Duration = Duration::from_millis(100);
 /// Where its state is told.
 type Tell = Arc<dyn Fn(&AnswerState) + Send + Sync>;
 
-/// Where it is told what goes out.
-type TellSent = Arc<dyn Fn(SentLine) + Send + Sync>;
-
 /// Answering: off, or held by one hand. Dropping it unkeys.
 pub struct Answering(Arc<Inner>);
 
-pub(super) struct Inner {
+struct Inner {
     // Configured.
-    pub(super) air: Arc<dyn Air>,
-    pub(super) ears: Arc<dyn Ears>,
+    shared: Shared,
     tell: Tell,
-    pub(super) tell_sent: TellSent,
     // State.
-    draft: Arc<Mutex<Draft>>,
     held: Mutex<Option<Held>>,
     words: Mutex<Option<String>>,
     keyboard: Mutex<Option<KeyboardState>>,
@@ -45,19 +39,15 @@ pub(super) struct Inner {
     cable_doubted: Mutex<Option<(Hand, Instant)>>,
     /// Why an over that would have begun by itself did not, in words.
     held_up: Mutex<Option<String>>,
-    /// When the last over ended.
-    pub(super) over_at: Mutex<Option<Instant>>,
-    /// Number of the next line that is sent.
-    pub(super) next_line: Mutex<u64>,
 }
 
 /// The transmitter while it is armed.
-pub(super) struct Held {
+struct Held {
     hand: Hand,
     plan: TransmitterPlan,
     arming: Arming,
     off: OffSwitch,
-    pub(super) on_the_air: Arc<AtomicBool>,
+    on_the_air: Arc<AtomicBool>,
     /// Begins an over; the thread ends when it is dropped, and the transmitter with it.
     go: SyncSender<TransmitterPlan>,
     /// Whose tones go out.
@@ -79,11 +69,15 @@ impl Answering {
     /// it goes out through `tell_sent`.
     pub fn new(air: Arc<dyn Air>, ears: Arc<dyn Ears>, tell: Tell, tell_sent: TellSent) -> Self {
         Answering(Arc::new(Inner {
-            air,
-            ears,
+            shared: Shared {
+                air,
+                ears,
+                tell_sent,
+                draft: Arc::default(),
+                over_at: Arc::default(),
+                next_line: Arc::default(),
+            },
             tell,
-            tell_sent,
-            draft: Arc::default(),
             held: Mutex::default(),
             words: Mutex::default(),
             keyboard: Mutex::default(),
@@ -91,8 +85,6 @@ impl Answering {
             doubted: Mutex::default(),
             cable_doubted: Mutex::default(),
             held_up: Mutex::default(),
-            over_at: Mutex::default(),
-            next_line: Mutex::default(),
         }))
     }
 
@@ -123,7 +115,7 @@ impl Answering {
             Answer::Write { gone, typed, text } => {
                 inner.with(hand, |held| held.tape = None)?;
                 *lock(&inner.held_up) = None;
-                lock(&inner.draft).write(*gone, *typed, text)
+                lock(&inner.shared.draft).write(*gone, *typed, text)
             }
             Answer::Loop { text, pause_s } => inner.begin_loop(hand, text, *pause_s),
             Answer::Go => inner.go(hand, Pace::Go),
@@ -165,7 +157,7 @@ impl Answering {
             let mut held = lock(&inner.held);
             let held = held.as_mut().ok_or("it is not armed")?;
             held.tape = None;
-            lock(&inner.draft).typed(text)?;
+            lock(&inner.shared.draft).typed(text)?;
             let idle = !held.on_the_air.load(Ordering::SeqCst);
             (begins && idle).then_some(held.hand)
         };
@@ -206,7 +198,7 @@ impl Answering {
                 "it can be armed for 0.5 to 60 minutes, not {minutes}"
             ));
         }
-        let plan = inner.air.plan()?;
+        let plan = inner.shared.air.plan()?;
         let own = plan.call.as_deref();
         let own = own.ok_or("no call is set, and without one nothing is sent")?;
         if !call.trim().eq_ignore_ascii_case(own) {
@@ -223,7 +215,11 @@ impl Answering {
             return Ok(());
         }
         // Nobody else may begin meanwhile: the lock is kept.
-        let transmitter = inner.air.open(&plan).map_err(|error| error.to_string())?;
+        let transmitter = inner
+            .shared
+            .air
+            .open(&plan)
+            .map_err(|error| error.to_string())?;
         inner.confirmed(hand, &transmitter)?;
         let from = tones.unwrap_or(plan.tones);
         let mut one = Inner::hold(inner, hand, plan, transmitter, lasts)?;
@@ -246,11 +242,6 @@ impl Drop for Answering {
     fn drop(&mut self) {
         self.stop();
     }
-}
-
-/// A thread that died while it held the lock left all of it whole enough to go on.
-pub(super) fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
-    mutex.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
 /// Looks after what is armed until it is off.
@@ -282,11 +273,18 @@ impl Inner {
         let (arming, off) = (Arming::new(), transmitter.off_switch());
         let on_the_air = Arc::new(AtomicBool::new(false));
         let cable = transmitter.cable().notes.clone();
+        let (weak, own) = (Arc::downgrade(inner), Arc::clone(&on_the_air));
         let overs = Overs {
-            inner: Arc::downgrade(inner),
-            draft: Arc::clone(&inner.draft),
+            shared: inner.shared.clone(),
             arming: arming.clone(),
             on_the_air: Arc::clone(&on_the_air),
+            off: move |why: &str| {
+                // It may be off already, and armed again by somebody else.
+                let own = |held: &mut Held| Arc::ptr_eq(&held.on_the_air, &own);
+                if let Some(inner) = weak.upgrade() {
+                    inner.off_where(own, why);
+                }
+            },
         };
         let thread = std::thread::Builder::new().name("over".into());
         let thread = thread.spawn(move || overs.run(transmitter, &gone));
@@ -363,7 +361,7 @@ impl Inner {
         let Some(aimed) = self.aim(|held| held.hand == hand)? else {
             return Ok(None);
         };
-        let busy = || self.ears.busy(aimed.plan.tones());
+        let busy = || self.shared.ears.busy(aimed.plan.tones());
         Ok((!self.is_own()).then(busy).flatten())
     }
 
@@ -382,16 +380,22 @@ impl Inner {
         let Some((plan, from, pair)) = found else {
             return Ok(None);
         };
-        let over_at = *lock(&self.over_at);
+        let over_at = *lock(&self.shared.over_at);
         let kept = pair.filter(|_| over_at.is_some_and(|at| at.elapsed() < STAYS));
         // The receiver is asked while nobody waits for who holds it.
-        aimed(self.air.stands(&plan), from, self.ears.as_ref(), kept).map(Some)
+        aimed(
+            self.shared.air.stands(&plan),
+            from,
+            self.shared.ears.as_ref(),
+            kept,
+        )
+        .map(Some)
     }
 
     /// Whether what is heard may still be an over of its own.
     fn is_own(&self) -> bool {
-        let over_at = *lock(&self.over_at);
-        over_at.is_some_and(|at| at.elapsed() < self.ears.settles())
+        let over_at = *lock(&self.shared.over_at);
+        over_at.is_some_and(|at| at.elapsed() < self.shared.ears.settles())
     }
 
     /// Typing begins an over where nobody is heard. Nobody is asked there, so nothing but the
@@ -418,7 +422,7 @@ impl Inner {
     fn go(&self, hand: Hand, pace: Pace) -> Result<(), String> {
         let aimed = self.aim(|held| held.hand == hand)?;
         self.with(hand, |held| {
-            let mut draft = lock(&self.draft);
+            let mut draft = lock(&self.shared.draft);
             if held.on_the_air.load(Ordering::SeqCst) {
                 draft.pace = pace;
                 return;
@@ -438,7 +442,7 @@ impl Inner {
     fn pace(&self, hand: Hand, pace: Pace) -> Result<(), String> {
         self.with(hand, |held| {
             held.tape = None;
-            lock(&self.draft).pace = pace;
+            lock(&self.shared.draft).pace = pace;
         })
     }
 
@@ -449,8 +453,8 @@ impl Inner {
         if text.trim().is_empty() {
             return Err("there is nothing in the loop".into());
         }
-        let gone = lock(&self.draft).gone;
-        lock(&self.draft).write(gone, None, text)?;
+        let gone = lock(&self.shared.draft).gone;
+        lock(&self.shared.draft).write(gone, None, text)?;
         let pause = Duration::from_secs_f64(pause_s);
         self.with(hand, |held| {
             held.tape = Some(Tape::new(text, pause));
@@ -495,7 +499,8 @@ impl Inner {
         let mut held = lock(&self.held);
         let held = held.as_mut()?;
         let tape = held.tape.as_mut()?;
-        let runs = held.on_the_air.load(Ordering::SeqCst) || !lock(&self.draft).waiting.is_empty();
+        let runs =
+            held.on_the_air.load(Ordering::SeqCst) || !lock(&self.shared.draft).waiting.is_empty();
         if runs {
             tape.runs();
         }
@@ -509,8 +514,8 @@ impl Inner {
         let Some(text) = text.ok().flatten() else {
             return;
         };
-        let gone = lock(&self.draft).gone;
-        let written = lock(&self.draft).write(gone, None, &text);
+        let gone = lock(&self.shared.draft).gone;
+        let written = lock(&self.shared.draft).write(gone, None, &text);
         // It was written before, and whoever holds it may have let go meanwhile.
         if written.is_ok() {
             let _ = self.go(hand, Pace::Ends);
@@ -523,7 +528,7 @@ impl Inner {
     }
 
     /// The same, if what is armed is meant.
-    pub(super) fn off_where(&self, is_meant: impl FnOnce(&mut Held) -> bool, why: &str) {
+    fn off_where(&self, is_meant: impl FnOnce(&mut Held) -> bool, why: &str) {
         let Some(held) = lock(&self.held).take_if(is_meant) else {
             return;
         };
@@ -541,7 +546,7 @@ impl Inner {
         let aim = self.aim(|_| true);
         let held = lock(&self.held);
         let Some(held) = held.as_ref() else {
-            let plan = self.air.plan();
+            let plan = self.shared.air.plan();
             return TonesState {
                 from: plan.map_or(TonesFrom::Own, |plan| plan.tones),
                 ..TonesState::default()
@@ -562,10 +567,10 @@ impl Inner {
     fn state(&self) -> AnswerState {
         let tones = self.tones();
         let held = lock(&self.held);
-        let draft = lock(&self.draft);
+        let draft = lock(&self.shared.draft);
         let own = held.as_ref().map(|held| held.plan.clone());
-        let plan = own.or_else(|| self.air.plan().ok());
-        let set = plan.as_ref().and_then(|plan| self.air.words(plan));
+        let plan = own.or_else(|| self.shared.air.plan().ok());
+        let set = plan.as_ref().and_then(|plan| self.shared.air.words(plan));
         let left = held.as_ref().and_then(|held| held.arming.left());
         AnswerState {
             set,

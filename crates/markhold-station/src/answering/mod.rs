@@ -41,6 +41,7 @@ pub use keyboard::{Keyboard, KeyboardSetup, KeyboardState, Took};
 pub use state::{AnswerState, TonesState};
 pub use went::Went;
 
+use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
 /// Asked again within this, keying is meant, whoever is heard.
@@ -57,3 +58,8 @@ const STAYS: Duration = Duration::from_secs(60);
 /// Silence after which the page that armed it is taken for gone: it says every second that it is
 /// there.
 pub const SILENCE: Duration = Duration::from_secs(3);
+
+/// A thread that died while it held the lock left all of it whole enough to go on.
+fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
+    mutex.lock().unwrap_or_else(PoisonError::into_inner)
+}

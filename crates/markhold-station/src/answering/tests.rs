@@ -3,6 +3,7 @@
 use super::super::ears::NoPair;
 use super::*;
 use markhold_code::{Tones, decode};
+use markhold_event::SentLine;
 use markhold_sound::Sideband;
 use markhold_wire::{KeyerError, WrittenLine};
 

@@ -3,35 +3,11 @@
 //! A received pair can be met only where transmitter and receiver stand on the same dial and the
 //! same sideband, as they do in one set; then the same audio is the same radio frequency.
 
-use super::plan::{Sideband, TransmitterPlan};
-use crate::Way;
-use markhold_code::{Sense, Tones};
-use serde::{Deserialize, Serialize};
-
-/// Whose tones go out.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "lowercase")]
-pub enum TonesFrom {
-    /// Those of the settings.
-    #[default]
-    Own,
-    /// Those of the pair that is received when an over begins.
-    Received,
-}
-
-/// Tones this far apart can be keyed, Hz: as `shift_hz`.
-pub(super) const SHIFT_HZ: (f64, f64) = (20.0, 1000.0);
+use super::plan::TransmitterPlan;
+use super::tones_from::SHIFT_HZ;
+use markhold_code::Tones;
 
 impl TransmitterPlan {
-    /// The usual sense: mark is the higher radio frequency (common practice). On the upper
-    /// sideband that is the higher tone, on the lower one the lower.
-    pub(super) fn usual_sense(&self) -> Sense {
-        match self.sideband {
-            Sideband::Lower => Sense::LowerTone,
-            Sideband::Upper => Sense::HigherTone,
-        }
-    }
-
     /// The same with exactly these tones.
     pub fn on(&self, tones: Tones) -> Self {
         TransmitterPlan {
@@ -48,14 +24,7 @@ impl TransmitterPlan {
     ///
     /// The way has no tones, or they lie outside of what the transmitter carries; in words.
     pub fn check_tones(&self, tones: Tones) -> Result<(), String> {
-        if let (Some(words), Some(way)) = (&self.way, self.way())
-            && !matches!(way, Way::Sound { .. })
-        {
-            return Err(format!(
-                "way = \"{words}\" keys a line, and the transmitter makes its tones itself: only a \
-                 way with tones can take others"
-            ));
-        }
+        self.check_has_tones()?;
         let (least, most) = SHIFT_HZ;
         if !(least..=most).contains(&tones.shift_hz()) {
             return Err(format!(
@@ -80,6 +49,7 @@ impl TransmitterPlan {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use markhold_code::Sense;
     use toml::Table;
 
     fn plan(keys: &str) -> TransmitterPlan {

@@ -29,10 +29,10 @@ mod key_words;
 mod morse;
 mod piece;
 mod plan;
+mod tones_from;
 mod transmitter;
 mod writer;
 
-pub use aim::TonesFrom;
 pub use arming::Arming;
 pub use cable::Cable;
 pub use identity::{Identity, is_call};
@@ -41,5 +41,6 @@ pub use key_words::{KeyWords, KeysKnown};
 pub use morse::morse;
 pub use piece::{Given, Piece, Script, TextGiven, Typed};
 pub use plan::{Idle, PlanError, Sideband, TransmitterPlan};
+pub use tones_from::TonesFrom;
 pub use transmitter::{Ended, Over, Transmitter};
 pub use writer::Writer;

@@ -8,14 +8,14 @@
 //! sideband = "lower"
 //! ```
 
-use super::aim::{SHIFT_HZ, TonesFrom};
 use super::identity::is_call;
 use super::key_words::KeyWords;
 use super::morse::dot_s;
+use super::tones_from::{SHIFT_HZ, TonesFrom};
 use crate::play::{Tones, WayWords};
 use crate::settings_table::{row, some_words, table_of};
 use crate::{KeyWire, Way, Word};
-use markhold_code::{FiguresRow, StartStop};
+use markhold_code::{FiguresRow, Sense, StartStop};
 use markhold_page::{Fill, LineEnding, Machine};
 use markhold_signal::{Course, TonePlan};
 use serde::Deserialize;
@@ -215,6 +215,26 @@ impl TransmitterPlan {
         }
     }
 
+    /// The usual sense: mark is the higher radio frequency (common practice). On the upper
+    /// sideband that is the higher tone, on the lower one the lower.
+    pub(super) fn usual_sense(&self) -> Sense {
+        match self.sideband {
+            Sideband::Lower => Sense::LowerTone,
+            Sideband::Upper => Sense::HigherTone,
+        }
+    }
+
+    /// Whether its way has tones that could be others; none has none that could not.
+    pub(super) fn check_has_tones(&self) -> Result<(), String> {
+        match (&self.way, self.way()) {
+            (Some(words), Some(way)) if !matches!(way, Way::Sound { .. }) => Err(format!(
+                "way = \"{words}\" keys a line, and the transmitter makes its tones itself: only a \
+                 way with tones can take others"
+            )),
+            _ => Ok(()),
+        }
+    }
+
     /// Mark and space as they are made.
     pub fn tones(&self) -> markhold_code::Tones {
         let usual = self.usual_sense();
@@ -368,14 +388,7 @@ impl TransmitterPlan {
 
     fn check_way(&self) -> Result<(), String> {
         if self.tones == TonesFrom::Received {
-            // Of the own ones it is only asked whether the way has tones at all.
-            let middle_hz = (self.audio_from_hz + self.audio_to_hz) / 2.0;
-            let any = markhold_code::Tones::of_pair(
-                middle_hz - 10.0,
-                middle_hz + 10.0,
-                self.usual_sense(),
-            );
-            self.check_tones(any)
+            self.check_has_tones()
                 .map_err(|why| format!("tones = \"received\": {why}"))?;
         }
         let morse = self.morse_every_s.is_some();
