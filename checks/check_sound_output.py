@@ -28,14 +28,14 @@ ATTEMPTS = 3  # on a busy computer the sound server itself stutters
 
 
 @contextlib.contextmanager
-def served(folder):
-    """A private server; gives the environment that its clients need."""
+def served(folder, *more):
+    """A private server, with more options if there are any; gives the environment that its clients need."""
     cookie = os.path.join(folder, "cookie")
     with open(cookie, "wb") as out:
         out.write(bytes(256))  # anonymous clients still need a cookie of the right length
     socket = os.path.join(folder, "native")
     environment = dict(os.environ, HOME=folder, XDG_RUNTIME_DIR=folder, PULSE_SERVER=f"unix:{socket}", PULSE_COOKIE=cookie)
-    command = ["pulseaudio", "-n", "--daemonize=no", "--exit-idle-time=-1", "--use-pid-file=no", "--disable-shm=yes"]
+    command = ["pulseaudio", "-n", "--daemonize=no", "--exit-idle-time=-1", "--use-pid-file=no", "--disable-shm=yes", *more]
     command += ["--load", f"module-native-protocol-unix auth-anonymous=1 socket={socket}"]
     # Rewinds would stall the monitor of a sink without a clock of its own.
     command += ["--load", f"module-null-sink sink_name={SINK} rate={RATE} channels=2 norewinds=1"]

@@ -58,7 +58,7 @@ pub(super) fn aimed(
 }
 
 fn refused(why: &str) -> String {
-    format!("the tones of a received pair are to be sent, and {why}; or choose its own tones")
+    format!("the received pair cannot be met: {why}; its own tones can be chosen instead")
 }
 
 /// On the other sideband the same audio is another radio frequency.
