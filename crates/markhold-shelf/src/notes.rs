@@ -4,6 +4,7 @@
 //! and put on the disk at once; it needs no archive. What cannot be read in it is passed over.
 
 use super::evening::{ClockStep, Evening, Gap, GapCause};
+use super::settling::Settle;
 use jiff::ZonedDateTime;
 use markhold_event::{SentLine, StationId};
 use serde::{Deserialize, Serialize};
@@ -87,6 +88,8 @@ pub(super) struct Notes {
     file: Option<File>,
     /// How many of them the file holds.
     written: usize,
+    /// How many of them were to be put on the disk itself.
+    settled: usize,
 }
 
 impl Notes {
@@ -98,7 +101,7 @@ impl Notes {
             .create_new(true)
             .open(path)
             .ok();
-        self.written = 0;
+        (self.written, self.settled) = (0, 0);
         self.write();
     }
 
@@ -117,9 +120,17 @@ impl Notes {
             .filter_map(|note| serde_json::to_string(note).ok());
         let text: String = lines.flat_map(|line| ["\n".to_string(), line]).collect();
         let whole = format!("{text}\n");
-        if file.write_all(whole.as_bytes()).is_ok() && file.sync_data().is_ok() {
+        if file.write_all(whole.as_bytes()).is_ok() {
             self.written = self.all.len();
         }
+    }
+
+    /// What puts on the disk itself all that was written and was not returned by this before.
+    pub(super) fn settling(&mut self) -> Option<Settle> {
+        let file = self.file.as_ref().filter(|_| self.settled < self.written)?;
+        let file = file.try_clone().ok()?;
+        self.settled = self.written;
+        Some(Box::new(move || file.sync_data()))
     }
 }
 

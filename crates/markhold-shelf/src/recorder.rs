@@ -1,11 +1,13 @@
 //! Received sound, on the disk before anything clever happens to it.
 //!
 //! An evening's sound is a row of WAV files, 16 bits, each with the time it begins. Four
-//! times a second it is handed to the system by itself; after [`Recorder::flush`] a program that is killed loses nothing, after [`Recorder::sync`]
-//! a power cut neither; the header states the length as of the last flush.
+//! times a second it is handed to the system by itself; after [`Recorder::flush`] a program that is
+//! killed loses nothing, once what [`Recorder::settling`] returns is done a power cut neither; the
+//! header states the length as of the last flush.
 
 use super::disk::{Disk, SoundFile};
 use super::folder::{self, Mark};
+use super::settling::Settle;
 use markhold_sound::{Bext, Encoding, SoundError, WavSpec, WavWriter, repair_wav};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -70,6 +72,8 @@ pub struct Recorder {
     open: Option<Open>,
     /// Files that are new or longer since they were last asked for.
     changed: Vec<Segment>,
+    /// What puts closed files on the disk itself.
+    closed: Vec<Settle>,
 }
 
 struct Open {
@@ -79,8 +83,8 @@ struct Open {
     begin: u64,
     /// Samples handed to the system.
     flushed: u64,
-    /// Samples on the disk itself.
-    synced: u64,
+    /// Samples that were to be put on the disk itself.
+    settled: u64,
     /// Which file it is.
     mark: Option<Mark>,
 }
@@ -105,6 +109,7 @@ impl Recorder {
             number: 0,
             open: None,
             changed: Vec::new(),
+            closed: Vec::new(),
         }
     }
 
@@ -138,7 +143,6 @@ impl Recorder {
                 .is_some_and(|o| o.segment.samples >= most)
             {
                 self.flush()?;
-                self.sync()?;
                 self.close();
             }
             if self.open.is_none() {
@@ -209,7 +213,7 @@ impl Recorder {
             },
             begin: position,
             flushed: 0,
-            synced: 0,
+            settled: 0,
             mark: folder::mark(&path),
         })
     }
@@ -230,17 +234,16 @@ impl Recorder {
         result
     }
 
-    /// Puts on the disk itself what was flushed. Errors as of [`Recorder::write`].
-    pub fn sync(&mut self) -> Result<(), SoundError> {
-        let Some(open) = self.open.as_mut().filter(|open| open.synced < open.flushed) else {
-            return Ok(());
-        };
-        let result = open.writer.output_mut().sync();
-        match result {
-            Ok(()) => open.synced = open.flushed,
-            Err(_) => self.close(),
+    /// What puts on the disk itself all that was flushed and was not returned by this before, in
+    /// order.
+    pub fn settling(&mut self) -> Vec<Settle> {
+        let mut jobs = std::mem::take(&mut self.closed);
+        let open = self.open.as_mut();
+        if let Some(open) = open.filter(|open| open.settled < open.flushed) {
+            open.settled = open.flushed;
+            jobs.push(open.writer.output_mut().settling());
         }
-        Ok(result?)
+        jobs
     }
 
     /// Ends the open file; the next samples begin a new one. What was not flushed may be
@@ -255,11 +258,13 @@ impl Recorder {
             flushed,
             ..
         } = open;
-        let finished = writer.finish().and_then(|mut file| Ok(file.sync()?));
-        if finished.is_err() {
-            let path = self.folder.join(&segment.file);
-            let found = repair_wav(&path).ok();
-            segment.samples = found.map_or(flushed, |repaired| repaired.frames);
+        match writer.finish() {
+            Ok(mut file) => self.closed.push(file.settling()),
+            Err(_) => {
+                let path = self.folder.join(&segment.file);
+                let found = repair_wav(&path).ok();
+                segment.samples = found.map_or(flushed, |repaired| repaired.frames);
+            }
         }
         match segment.samples {
             0 => remove(&self.folder.join(&segment.file)),
@@ -306,5 +311,8 @@ fn remove(path: &Path) {
 impl Drop for Recorder {
     fn drop(&mut self) {
         self.close();
+        for settle in self.settling() {
+            let _ = settle();
+        }
     }
 }

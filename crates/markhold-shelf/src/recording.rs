@@ -4,6 +4,7 @@ use super::disk::Disk;
 use super::folder;
 use super::notes::{Note, Notes};
 use super::recorder::{Recorder, Segment};
+use super::settling::Settling;
 use super::words::io_words;
 use super::{Evening, Gap, GapCause, KeepSettings};
 use jiff::Timestamp;
@@ -14,7 +15,12 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 /// How often sound is put on the disk itself.
-const SYNC: Duration = Duration::from_millis(400);
+const SETTLE: Duration = Duration::from_millis(400);
+
+/// How long a disk may take for that before it is told: a power cut would cost so much.
+const BEHIND: Duration = Duration::from_secs(10);
+
+const BEHIND_WORDS: &str = "the disk has not taken for ten seconds what was written";
 
 /// How often the free room is looked at.
 const LOOK: Duration = Duration::from_secs(5);
@@ -35,8 +41,11 @@ pub(super) struct Recording {
     /// The evening's folder and the lock in it, once it could be made.
     home: Option<(PathBuf, File)>,
     notes: Notes,
+    settling: Settling,
+    /// The disk is that far behind.
+    behind: bool,
     stopped: Option<Stopped>,
-    synced: Instant,
+    settled: Instant,
     looked: Instant,
     watched: Instant,
 }
@@ -54,6 +63,9 @@ struct Stopped {
 struct Trouble {
     cause: GapCause,
     why: String,
+    /// There is too little room: what a look at the disk says, and what a look can end. A disk that
+    /// refused to write says itself when it does so no more.
+    room: bool,
 }
 
 impl Recording {
@@ -78,8 +90,10 @@ impl Recording {
             retry: settings.retry,
             home: None,
             notes,
+            settling: Settling::begin(),
+            behind: false,
             stopped: None,
-            synced: now,
+            settled: now,
             looked: now,
             watched: now,
         }
@@ -91,10 +105,11 @@ impl Recording {
     }
 
     /// Why sound is not written, while it is not.
-    pub(super) fn trouble(&self) -> Option<&str> {
-        self.stopped
-            .as_ref()
-            .map(|stopped| stopped.trouble.why.as_str())
+    pub(super) fn trouble(&self) -> Option<String> {
+        match &self.stopped {
+            Some(stopped) => Some(stopped.trouble.why.clone()),
+            None => self.behind.then(|| BEHIND_WORDS.to_string()),
+        }
     }
 
     /// Writes down what the evening knows of itself.
@@ -167,13 +182,17 @@ impl Recording {
     }
 
     /// Where no sound comes that would find the disk full, or find room on it again, the room is
-    /// looked at all the same: how the evening is kept is to be told as it is. `None` where that did
-    /// not change, else what is missing, if anything is.
+    /// looked at all the same, and so is how far behind it is: how the evening is kept is to be told
+    /// as it is. `None` where that did not change, else what is missing, if anything is.
     pub(super) fn look(&mut self, heard_s: f64) -> Option<Option<Gap>> {
+        let behind = self.settling.behind().is_some_and(|time| time > BEHIND);
+        if std::mem::replace(&mut self.behind, behind) != behind {
+            return Some(None);
+        }
         if self.looked.elapsed() < LOOK.min(self.retry) {
             return None;
         }
-        let full = |stopped: &Stopped| stopped.trouble.cause == GapCause::FullDisk;
+        let full = |stopped: &Stopped| stopped.trouble.room;
         match (self.room(), &self.stopped) {
             (Err(trouble), None) => {
                 self.stop(heard_s, trouble);
@@ -209,6 +228,7 @@ impl Recording {
                     free / 1_000_000,
                     self.spare_bytes / 1_000_000
                 ),
+                room: true,
             }),
             _ => Ok(()),
         }
@@ -217,14 +237,26 @@ impl Recording {
     /// A kill loses what the system was not handed, a power cut what is not on the disk.
     /// `at_s` is where the sound handed in ends.
     pub(super) fn flush(&mut self, at_s: f64) {
-        let mut result = self.recorder.flush();
-        if result.is_ok() && self.synced.elapsed() >= SYNC {
-            self.synced = Instant::now();
-            result = self.recorder.sync();
+        let flushed = self.recorder.flush();
+        let settled = self.settling.trouble().map_or(Ok(()), Err);
+        if let Err(trouble) = flushed
+            .map_err(Trouble::from)
+            .and(settled.map_err(Trouble::from))
+        {
+            self.stop(at_s, trouble);
         }
-        if let Err(error) = result {
-            self.stop(at_s, error.into());
+        // A disk that is behind gets it all at once when it has caught up.
+        if self.settled.elapsed() >= SETTLE && self.settling.behind().is_none() {
+            self.settle();
         }
+    }
+
+    /// Has all that was handed to the system put on the disk itself.
+    fn settle(&mut self) {
+        self.settled = Instant::now();
+        let notes = self.notes.settling();
+        self.settling
+            .put(notes.into_iter().chain(self.recorder.settling()));
     }
 
     fn stop(&mut self, since_s: f64, trouble: Trouble) {
@@ -232,7 +264,10 @@ impl Recording {
         let retry = Instant::now() + self.retry;
         // The first cause is that of the gap; the latest is what can be done about it.
         match &mut self.stopped {
-            Some(stopped) => (stopped.retry, stopped.trouble.why) = (retry, trouble.why),
+            Some(stopped) => {
+                (stopped.retry, stopped.trouble.why) = (retry, trouble.why);
+                stopped.trouble.room = trouble.room;
+            }
             None => {
                 self.stopped = Some(Stopped {
                     since_s,
@@ -255,14 +290,18 @@ impl Recording {
         })
     }
 
-    /// Nothing more comes. Returns what is missing at the end.
+    /// Nothing more comes; waits until all of it is on the disk. Returns what is missing at the end.
     pub(super) fn finish(&mut self, at_s: f64) -> Option<Gap> {
         self.recorder.close();
+        self.settle();
+        self.settling.wait();
         self.ended(at_s)
     }
 
     /// Nobody keeps the evening any more.
     pub(super) fn leave(&mut self) {
+        self.settle();
+        self.settling.wait();
         if let Some((folder, lock)) = self.home.take() {
             folder::unlock(&folder, lock);
         }
@@ -280,6 +319,7 @@ impl From<std::io::Error> for Trouble {
                 GapCause::Disk
             },
             why: io_words(&error),
+            room: false,
         }
     }
 }
@@ -292,10 +332,12 @@ impl From<SoundError> for Trouble {
             SoundError::NotFound => Trouble {
                 cause: GapCause::Deleted,
                 why: "its folder was deleted or moved away".to_string(),
+                room: false,
             },
             other => Trouble {
                 cause: GapCause::Disk,
                 why: other.to_string(),
+                room: false,
             },
         }
     }

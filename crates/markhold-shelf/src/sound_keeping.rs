@@ -146,8 +146,8 @@ impl SoundKeeping {
     }
 
     fn tell_state(&self) {
-        let trouble = self.recording.trouble().map(str::to_string);
-        self.shared.tell_sound(trouble.map_or(Ok(()), Err));
+        self.shared
+            .tell_sound(self.recording.trouble().map_or(Ok(()), Err));
     }
 
     /// What is missing, also told to the person.

@@ -10,7 +10,7 @@ use markhold_shelf::{
     Disk, GapCause, KeepNotice, KeepSettings, KeepState, Keeper, Kept, LocalDisk, Recorder, Shelf,
     ShelfError, SoundFile,
 };
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::atomic::Ordering::SeqCst;
 use std::time::Duration;
@@ -219,6 +219,43 @@ fn a_disk_that_fills_up_while_no_sound_comes_is_told() {
     assert_eq!(kept_sound(&shelf).concat(), ramp(0, 16_000));
 }
 
+/// Sound is handed to the system however long the disk takes to put it on itself: there no kill
+/// reaches it. That a power cut would, is told for as long as it is so.
+#[test]
+fn a_disk_that_is_slow_to_settle_keeps_no_sound_waiting() {
+    let folder = tempfile::tempdir().unwrap();
+    let disk = SmallDisk::with_room(1 << 30);
+    let held = disk.held.lock().unwrap();
+    let settings = KeepSettings {
+        segment_s: 2.0,
+        ..settings()
+    };
+    let keeper =
+        Keeper::begin_on(Arc::new(disk.clone()), folder.path(), evening(), settings).unwrap();
+    give(&keeper, &ramp(0, 100_000));
+    settle(&keeper);
+    let waves = std::fs::read_dir(folder.path().join("sound/2026-03-21-193005Z")).unwrap();
+    let mut waves: Vec<PathBuf> = waves.map(|entry| entry.unwrap().path()).collect();
+    waves.retain(|path| path.extension().is_some_and(|end| end == "wav"));
+    waves.sort();
+    let all: Vec<Vec<f32>> = waves.iter().map(|path| samples(path)).collect();
+    assert_eq!(all.concat(), ramp(0, 100_000));
+    wait_until(&keeper, |state| {
+        state
+            .words()
+            .contains("sound is not: the disk has not taken")
+    });
+    drop(held);
+    wait_until(&keeper, |state| state.sound == Kept::Yes);
+    keeper.finish().unwrap();
+    assert_eq!(
+        kept_sound(&Shelf::open(folder.path()).unwrap()).concat(),
+        ramp(0, 100_000)
+    );
+}
+
+/// A disk that refuses to write says itself when it takes sound again: that there seems to be room
+/// is not enough.
 #[test]
 fn a_full_disk_stops_the_recording_and_not_the_copy() {
     let folder = tempfile::tempdir().unwrap();

@@ -41,7 +41,7 @@ proptest! {
         let mut recorder = Recorder::new(folder.path(), Arc::new(LocalDisk), begin, RATE, 300.0);
         recorder.write(0, &ramp(0, synced)).unwrap();
         recorder.flush().unwrap();
-        recorder.sync().unwrap();
+        recorder.settling().into_iter().for_each(|settle| settle().unwrap());
         let path = folder.path().join(&recorder.current().unwrap().file);
         let old = std::fs::read(&path).unwrap();
         recorder.write(synced, &ramp(synced, more)).unwrap();

@@ -1,11 +1,11 @@
 //! A disk that is full when a test wants it to be.
 
-use markhold_shelf::{Disk, SoundFile};
+use markhold_shelf::{Disk, Settle, SoundFile};
 use std::fs::File;
 use std::io::{self, ErrorKind, Seek, SeekFrom, Write};
 use std::path::Path;
-use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering::SeqCst};
+use std::sync::{Arc, Mutex};
 use std::time::Duration;
 
 /// A disk with room for so many bytes, that takes so long to write.
@@ -13,6 +13,8 @@ use std::time::Duration;
 pub struct SmallDisk {
     pub room: Arc<AtomicU64>,
     pub slow: Duration,
+    /// While it is locked, nothing is put on the disk itself.
+    pub held: Arc<Mutex<()>>,
 }
 
 struct SmallFile {
@@ -25,6 +27,7 @@ impl SmallDisk {
         SmallDisk {
             room: Arc::new(AtomicU64::new(bytes)),
             slow: Duration::ZERO,
+            held: Arc::default(),
         }
     }
 }
@@ -68,7 +71,11 @@ impl Seek for SmallFile {
 }
 
 impl SoundFile for SmallFile {
-    fn sync(&mut self) -> io::Result<()> {
-        Ok(())
+    fn settling(&mut self) -> Settle {
+        let held = Arc::clone(&self.disk.held);
+        Box::new(move || {
+            drop(held.lock());
+            Ok(())
+        })
     }
 }
