@@ -27,6 +27,11 @@ const APART: f64 = 0.04;
 const LOOKS: [f64; 3] = [0.5 - APART, 0.5, 0.5 + APART];
 /// Elements that are looked at: start, code and the first unit of stop.
 const ELEMENTS: usize = Format::FIVE_UNIT.least_units();
+/// The centre of the stop element, elements after the start edge: whatever the code, the line is in
+/// mark there.
+const STOP: f64 = ELEMENTS as f64 - 0.5;
+/// Mark that lasts for so many elements holds a stop element: all of a code's are fewer.
+const SURELY_STOP: f64 = Format::FIVE_UNIT.data_units as f64 + MARGIN;
 
 /// What was framed.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -62,8 +67,10 @@ enum At {
         taken: usize,
         marks: [u8; ELEMENTS],
     },
-    /// Mark is waited for: what began there is no character.
-    Spoilt { start_s: f64 },
+    /// Mark is waited for, no sooner than then: what began there is no character.
+    Spoilt { start_s: f64, until_s: f64 },
+    /// Nobody knows where characters begin: mark of more elements than a code has is waited for.
+    Unknown,
     /// Mark is waited for, after a break, or because nobody knows what the line was before.
     Open,
 }
@@ -99,6 +106,16 @@ impl Framer {
             }
             self.look();
         }
+        match self.at {
+            At::Spoilt { start_s, until_s } if self.mark && to_s >= until_s => {
+                self.misread(start_s);
+                self.at = At::Rest;
+            }
+            At::Unknown if self.mark && to_s - self.since_s >= SURELY_STOP * self.element_s => {
+                self.at = At::Rest;
+            }
+            _ => {}
+        }
         if !self.mark && to_s - self.since_s >= self.break_s && self.at != At::Open {
             self.at = At::Open;
             self.framed.push_back(Framed {
@@ -108,18 +125,35 @@ impl Framer {
         }
     }
 
-    /// Nobody knows whether the line changed and changed back lately: what was begun is no
-    /// character, though it may still become a break.
-    pub fn lost(&mut self) {
-        let At::Inside { start_s, .. } = self.at else {
-            return;
+    /// Nobody looked between these two times; at the latter the line is mark, or not. What was begun
+    /// is no character, though space on both sides may still become a break; where the next one
+    /// begins is known if the gap ended before the stop element, or was too short for a start element
+    /// to come and go.
+    pub fn lost(&mut self, from_s: f64, to_s: f64, mark: bool) {
+        self.until(from_s);
+        let stop_s = |start_s: f64| start_s + STOP * self.element_s;
+        let at = match self.at {
+            At::Inside { start_s, .. } | At::Spoilt { start_s, .. } if to_s < stop_s(start_s) => {
+                let until_s = stop_s(start_s);
+                At::Spoilt { start_s, until_s }
+            }
+            At::Rest if to_s - from_s < self.element_s && mark => At::Rest,
+            At::Open if !mark => At::Open,
+            _ => At::Unknown,
         };
-        if self.mark {
+        let begun = match self.at {
+            At::Inside { start_s, .. } | At::Spoilt { start_s, .. } => Some(start_s),
+            At::Rest if !mark => Some(to_s),
+            _ => None,
+        };
+        if let (Some(start_s), At::Unknown) = (begun, at) {
             self.misread(start_s);
-            self.at = At::Rest;
-        } else {
-            self.at = At::Spoilt { start_s };
         }
+        self.at = at;
+        if mark || self.mark {
+            self.since_s = to_s;
+        }
+        self.mark = mark;
     }
 
     /// What is complete and was not given yet.
@@ -141,7 +175,7 @@ impl Framer {
     fn turned(&mut self, at_s: f64) {
         self.at = match (self.at, self.mark) {
             (At::Rest, false) => inside(at_s),
-            (At::Spoilt { start_s }, true) => {
+            (At::Spoilt { start_s, until_s }, true) if at_s >= until_s => {
                 self.misread(start_s);
                 At::Rest
             }
@@ -188,7 +222,12 @@ impl Framer {
                 self.misread(start_s);
                 self.at = At::Rest;
             }
-            _ => self.at = At::Spoilt { start_s },
+            _ => {
+                self.at = At::Spoilt {
+                    start_s,
+                    until_s: start_s,
+                }
+            }
         }
     }
 

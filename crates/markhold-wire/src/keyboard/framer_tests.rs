@@ -234,13 +234,14 @@ fn a_line_that_is_in_space_from_the_start_says_nothing() {
 fn what_nobody_looked_at_is_no_character_but_a_break_is_one() {
     let mut framer = framer(0.022);
     framer.edge(0.0, true);
-    framer.lost();
+    framer.lost(0.05, 0.07, true);
     framer.edge(0.1, false);
-    framer.lost();
+    framer.lost(0.11, 0.13, false);
     framer.edge(0.2, true);
+    framer.until(0.25);
     assert_eq!(given(&mut framer), [Stroke::Misread]);
     framer.edge(0.3, false);
-    framer.lost();
+    framer.lost(0.31, 0.33, false);
     framer.until(5.0);
     assert_eq!(given(&mut framer), [Stroke::Break]);
 }
