@@ -9,7 +9,6 @@
 mod common;
 
 use markhold_air::{Air, Scene, Sender, SenderModel};
-use realfft::RealFftPlanner;
 use std::f64::consts::PI;
 
 const RATE: f64 = 48_000.0;
@@ -59,13 +58,13 @@ fn tails(model: SenderModel, beyond_hz: f64) -> (f64, f64, f64) {
 /// Share of the power outside, with a window whose own tails fall fast enough (Blackman).
 fn outside(samples: &[f32], beyond_hz: f64) -> f64 {
     let size = 1 << 15;
-    let transform = RealFftPlanner::<f64>::new().plan_fft_forward(size);
+    let transform = markhold_transform::forward_real(size);
     let (mut out, mut all) = (0.0, 0.0);
     for block in samples.chunks_exact(size) {
-        let mut windowed: Vec<f64> = (0..size)
+        let mut windowed: Vec<f32> = (0..size)
             .map(|n| {
                 let x = 2.0 * PI * n as f64 / size as f64;
-                f64::from(block[n]) * (0.42 - 0.5 * x.cos() + 0.08 * (2.0 * x).cos())
+                block[n] * (0.42 - 0.5 * x.cos() + 0.08 * (2.0 * x).cos()) as f32
             })
             .collect();
         let mut spectrum = transform.make_output_vec();
@@ -74,9 +73,10 @@ fn outside(samples: &[f32], beyond_hz: f64) -> f64 {
             .expect("sizes agree");
         for (k, z) in spectrum.iter().enumerate() {
             let hz = k as f64 * RATE / size as f64;
-            all += z.norm_sqr();
+            let power = f64::from(z.norm_sqr());
+            all += power;
             out += if (hz - CENTRE_HZ).abs() > beyond_hz {
-                z.norm_sqr()
+                power
             } else {
                 0.0
             };

@@ -15,8 +15,7 @@
 //! impulse response centred on zero; as long as it has died away within `3N/8` samples the
 //! middle `H` outputs of a frame are those of linear convolution.
 
-use realfft::{RealFftPlanner, RealToComplex};
-use rustfft::{Fft, FftPlanner};
+use markhold_transform::{Fft, RealToComplex};
 use std::collections::VecDeque;
 use std::f64::consts::TAU;
 use std::sync::Arc;
@@ -114,7 +113,7 @@ pub struct Band {
 impl Band {
     /// Keeps the latest `kept` frames of a sound sampled at `plan.rate_hz`.
     pub fn new(plan: BandPlan, kept: usize) -> Self {
-        let transform = RealFftPlanner::<f32>::new().plan_fft_forward(plan.frame);
+        let transform = markhold_transform::forward_real(plan.frame);
         let scratch = transform.make_scratch_vec();
         Self {
             plan,
@@ -208,7 +207,7 @@ impl Extractor {
     /// An extractor whose output has at least `least_rate_hz` samples a second.
     pub fn new(plan: BandPlan, least_rate_hz: f64) -> Self {
         let bins = ((least_rate_hz / plan.bin_hz() / 8.0).ceil() as usize * 8).max(8);
-        let transform = FftPlanner::<f32>::new().plan_fft_inverse(bins);
+        let transform = markhold_transform::inverse(bins);
         let scratch = vec![Complex32::default(); transform.get_inplace_scratch_len()];
         Self {
             plan,

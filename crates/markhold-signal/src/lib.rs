@@ -11,5 +11,5 @@ pub mod running;
 pub mod tones;
 
 pub use band::{Band, BandPlan, Extractor};
-pub use rustfft::num_complex::{Complex32, Complex64};
+pub use markhold_transform::{Complex32, Complex64};
 pub use tones::{Course, ToneError, ToneMaker, TonePlan};

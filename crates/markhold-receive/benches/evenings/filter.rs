@@ -1,7 +1,6 @@
 //! Filters of a receiver: band-passes by their poles, with their delay and ringing.
 
-use realfft::RealFftPlanner;
-use realfft::num_complex::Complex;
+use markhold_transform::Complex;
 use std::f64::consts::PI;
 
 /// A Butterworth band-pass (S. Butterworth, 1930): 3 dB down at both edges.
@@ -43,11 +42,8 @@ pub fn shape(sound: &mut [f32], rate: f64, response: impl Fn(f64) -> Complex<f64
     let whole = (sound.len() + rate as usize).div_ceil(unit) * unit;
     let mut padded = sound.to_vec();
     padded.resize(whole, 0.0);
-    let mut planner = RealFftPlanner::<f32>::new();
-    let (there, back) = (
-        planner.plan_fft_forward(whole),
-        planner.plan_fft_inverse(whole),
-    );
+    let there = markhold_transform::forward_real(whole);
+    let back = markhold_transform::inverse_real(whole);
     let mut spectrum = there.make_output_vec();
     there
         .process(&mut padded, &mut spectrum)

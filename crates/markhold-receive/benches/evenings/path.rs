@@ -2,7 +2,7 @@
 
 use super::draw::Draw;
 use super::tone::amplitude;
-use rustfft::num_complex::Complex;
+use markhold_transform::Complex;
 use std::f64::consts::TAU;
 
 /// A way. Mean power stays what it was, but for `Dips`.

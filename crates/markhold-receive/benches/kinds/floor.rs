@@ -6,7 +6,7 @@
 //! modulation rate and the habits of the machine. It shares nothing with the receiver.
 
 use crate::evenings::alphabet::{Machine, Row};
-use rustfft::num_complex::Complex;
+use markhold_transform::Complex;
 use std::f64::consts::TAU;
 
 /// What a person tunes and sets.

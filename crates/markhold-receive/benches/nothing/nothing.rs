@@ -6,7 +6,7 @@ use crate::evenings::noise;
 use crate::evenings::strangers::Stranger;
 use crate::evenings::tone::{self, amplitude};
 use crate::evenings::troubles::{Trouble, morse};
-use realfft::num_complex::Complex;
+use markhold_transform::Complex;
 
 /// Adds what is heard beside the noise, whose density is such that a tone of amplitude 1 is
 /// 0 dB over it in 3 kHz.

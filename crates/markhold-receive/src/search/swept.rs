@@ -11,7 +11,7 @@ use std::ops::RangeInclusive;
 use std::sync::Arc;
 
 use markhold_signal::{Band, BandPlan, Complex32};
-use rustfft::{Fft, FftPlanner};
+use markhold_transform::Fft;
 
 use crate::pair::tones::ToneCutter;
 
@@ -148,7 +148,7 @@ impl Sweeps {
             .transform
             .take()
             .filter(|(rate, _)| *rate == rate_hz)
-            .unwrap_or_else(|| (rate_hz, FftPlanner::new().plan_fft_forward(length)));
+            .unwrap_or_else(|| (rate_hz, markhold_transform::forward(length)));
         self.transform = Some((rate_hz, transform.clone()));
         (length, transform)
     }

@@ -4,7 +4,7 @@ use super::floor::{Floor, Lesson};
 use super::history::{History, Reading};
 use super::{CELLS_PER_FRAME, CELLS_PER_STEP, WARM_UP};
 use crate::Complex32;
-use realfft::{ComplexToReal, RealFftPlanner, RealToComplex};
+use markhold_transform::{ComplexToReal, RealToComplex};
 use std::f32::consts::TAU;
 use std::sync::Arc;
 
@@ -89,9 +89,8 @@ impl Frames {
         let samples = cell.min(MOST_SAMPLES);
         let (long, short) = (CELLS_PER_FRAME * cell, CELLS_PER_FRAME * samples);
         let bins = short / 2;
-        let mut planner = RealFftPlanner::<f32>::new();
-        let forward = planner.plan_fft_forward(long);
-        let inverse = planner.plan_fft_inverse(short);
+        let forward = markhold_transform::forward_real(long);
+        let inverse = markhold_transform::inverse_real(short);
         Self {
             window: hann(long),
             window_back: hann(short),

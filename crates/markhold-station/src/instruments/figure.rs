@@ -5,7 +5,7 @@
 //! outputs turn at the same slow rate, so that few points draw smooth figures.
 
 use super::tones::TwoTones;
-use realfft::num_complex::{Complex32, Complex64};
+use markhold_transform::{Complex32, Complex64};
 use std::f64::consts::TAU;
 
 /// How fast the figure goes round, Hz.

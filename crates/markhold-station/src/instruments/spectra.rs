@@ -2,8 +2,7 @@
 //! and the tuning look at.
 
 use super::{ROW_BINS, ROW_FLOOR_DB, ROW_TOP_HZ, Row};
-use realfft::num_complex::Complex32;
-use realfft::{RealFftPlanner, RealToComplex};
+use markhold_transform::{Complex32, RealToComplex};
 use std::sync::Arc;
 
 /// Spectra a second.
@@ -66,7 +65,7 @@ impl Spectra {
     pub fn new(rate: u32, begin_s: f64) -> Self {
         let rate_hz = f64::from(rate);
         let frame = ((rate_hz * FRAME_S / 2.0).round() as usize).max(8) * 2;
-        let transform = RealFftPlanner::<f32>::new().plan_fft_forward(frame);
+        let transform = markhold_transform::forward_real(frame);
         let turn = std::f64::consts::TAU / frame as f64;
         let hann = |n: usize| (0.5 - 0.5 * (turn * (n as f64 + 0.5)).cos()) as f32;
         Spectra {

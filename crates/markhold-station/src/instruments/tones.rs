@@ -5,7 +5,7 @@
 //!                                  +-> down by space -> two poles -> s
 //! ```
 
-use realfft::num_complex::{Complex32, Complex64};
+use markhold_transform::{Complex32, Complex64};
 use std::f64::consts::TAU;
 
 /// The sound is brought down to at least this many samples a second, which holds the tones.

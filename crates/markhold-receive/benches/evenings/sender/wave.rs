@@ -2,7 +2,7 @@
 
 use super::{Line, Oscillator, Sender};
 use crate::evenings::draw::Draw;
-use rustfft::num_complex::Complex;
+use markhold_transform::Complex;
 use std::f64::consts::TAU;
 
 /// In which a chirp dies, s.
