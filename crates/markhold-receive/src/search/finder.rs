@@ -155,8 +155,7 @@ impl Finder {
         let [floor, late_floor] = self.floors(sound);
         let mut peaks = self.spectrum.peaks(&floor);
         self.strongest = peaks.iter().map(|peak| peak.power).fold(0.0, f32::max);
-        let steady = peaks.iter().filter(|peak| peak.is_steady);
-        self.carriers = steady.map(|peak| peak.hz).collect();
+        self.carriers = self.spectrum.carriers(&floor);
         self.listen(&late_floor, now_s);
         peaks.retain(|peak| self.was_heard(peak.hz));
         let floors = [&floor[..], &late_floor];
@@ -215,7 +214,7 @@ impl Finder {
     /// Floors of both averages.
     fn floors(&self, sound: &Levelled) -> [Vec<f32>; 2] {
         let passband = match sound.bins() {
-            Some((bins, bin_hz)) => Passband::new(&bins, bin_hz),
+            Some((bins, bin_hz)) => Passband::new(&bins, bin_hz, |hz| self.spectrum.between(hz)),
             None => Passband::default(),
         };
         [&self.spectrum, &self.late].map(|average| average.floor(&passband))

@@ -4,7 +4,9 @@
 //! narrow filter and beside the edge of a wide one. Noise there is told by time instead: its
 //! power in one bin of 16 ms is exponential, whatever its mean, while a steady tone's hardly
 //! moves and a keyed one's moves more. A tone is keyed over two or three such bins, a
-//! passband fills more: what is left when narrow humps are taken off is noise.
+//! passband fills more: what is left when narrow humps are taken off is noise. Several tones in
+//! one bin vary together as noise does; but they are lines with little between them, and there is
+//! no more noise than lies there.
 //!
 //! ```text
 //!   bins     _||_   ____||__||____    tones and passband
@@ -42,9 +44,13 @@ pub struct Passband {
 }
 
 impl Passband {
-    /// From what bins `bin_hz` apart hold over time.
-    pub fn new(bins: &[BinPower], bin_hz: f64) -> Self {
-        let noise = opened(bins);
+    /// From what bins `bin_hz` apart hold over time, and what lies between lines around a
+    /// frequency, Hz, at most, as variance.
+    pub fn new(bins: &[BinPower], bin_hz: f64, between: impl Fn(f64) -> f32) -> Self {
+        let at_most = |(k, bin): (usize, &BinPower)| {
+            noise_in(bin).map(|noise| noise.min(between(k as f64 * bin_hz)))
+        };
+        let noise = opened(&bins.iter().enumerate().map(at_most).collect::<Vec<_>>());
         let mut some: Vec<f32> = noise.iter().copied().filter(|n| *n > 0.0).collect();
         some.sort_by(f32::total_cmp);
         let filled = some.get((some.len() as f32 * WELL_FILLED) as usize);
@@ -71,8 +77,7 @@ impl Passband {
 }
 
 /// Noise in each bin without humps too narrow for a passband.
-fn opened(bins: &[BinPower]) -> Vec<f32> {
-    let noise: Vec<Option<f32>> = bins.iter().map(noise_in).collect();
+fn opened(noise: &[Option<f32>]) -> Vec<f32> {
     let least = |k: usize| {
         let near = &noise[k.saturating_sub(1)..(k + 2).min(noise.len())];
         near.iter()
@@ -81,12 +86,12 @@ fn opened(bins: &[BinPower]) -> Vec<f32> {
             .reduce(f32::min)
             .unwrap_or(0.0)
     };
-    let opened: Vec<f32> = (0..bins.len()).map(least).collect();
+    let opened: Vec<f32> = (0..noise.len()).map(least).collect();
     let most = |k: usize| {
         let near = &opened[k.saturating_sub(2)..(k + 3).min(opened.len())];
         near.iter().copied().fold(0.0, f32::max)
     };
-    (0..bins.len()).map(most).collect()
+    (0..noise.len()).map(most).collect()
 }
 
 /// Noise in one bin; `None` under a tone that is always or mostly there, which hides it.
@@ -141,7 +146,7 @@ mod tests {
 
     /// Noise at every bin of a band of 64.
     fn noise(bins: &[BinPower]) -> Vec<f32> {
-        let passband = Passband::new(bins, 62.5);
+        let passband = Passband::new(bins, 62.5, |_| f32::INFINITY);
         (0..64).map(|k| passband.at(62.5 * f64::from(k))).collect()
     }
 
@@ -195,8 +200,27 @@ mod tests {
     }
 
     #[test]
+    fn tones_that_vary_together_are_as_little_noise_as_lies_between_them() {
+        let mut bins = [even(1.0); 64];
+        bins[24..30].fill(even(50.0));
+        let between = |hz: f64| {
+            if (1500.0..1876.0).contains(&hz) {
+                1.5
+            } else {
+                1.0
+            }
+        };
+        let passband = Passband::new(&bins, 62.5, between);
+        assert_eq!(passband.at(1700.0), 1.5);
+        assert_eq!(passband.at(1000.0), 1.0);
+    }
+
+    #[test]
     fn nothing_known_is_nothing() {
         assert_eq!(Passband::default().at(1000.0), 0.0);
-        assert_eq!(Passband::new(&[steady(1.0); 64], 62.5).at(1000.0), 0.0);
+        assert_eq!(
+            Passband::new(&[steady(1.0); 64], 62.5, |_| 1.0).at(1000.0),
+            0.0
+        );
     }
 }

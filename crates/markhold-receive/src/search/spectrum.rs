@@ -19,6 +19,16 @@ const FLOOR_QUANTILE: f64 = 0.35;
 /// The floor lies no deeper than this below the strongest bin (70 dB): what lies deeper is
 /// the arithmetic of the transforms, or quantisation, and no receiver's noise.
 const LEAST_FLOOR: f32 = 1e-7;
+/// A line fills so many bins to either side under a Hann window, and stands out of noise when its
+/// bin holds this much of the floor: fifteen deviations of averaged noise.
+const LINE_BINS: usize = 2;
+const LEAST_LINE: f32 = 3.0;
+/// Lines this far around are looked between, Hz: a bin of time to either side of its middle.
+const BETWEEN_HZ: f64 = 47.0;
+/// Between lines is this quantile of the bins there, and of noise it has that share: the averages
+/// of two seconds scatter by 15 %.
+const BETWEEN_QUANTILE: f32 = 0.25;
+const BETWEEN_OF_NOISE: f32 = 0.85;
 /// Share of what time tells that counts: it scatters by a quarter from bin to bin, and where
 /// the noise is even the quantile over frequency is better.
 const BY_TIME: f32 = 0.9;
@@ -32,6 +42,13 @@ pub const HUMP_HZ: f64 = 27.0;
 /// A hump stands out when it holds this much of the floor: five standard deviations of
 /// averaged noise.
 const LEAST_RATIO: f32 = 1.35;
+/// The same for what varies beside a carrier: that of noise scatters more.
+const LEAST_DEVIATION: f32 = 1.7;
+/// What noise makes of a steady tone, as variance over its power and that of the noise: 2, and twice
+/// that so that its scatter counts for nothing.
+const STEADY_VARIANCE: f32 = 4.0;
+/// A carrier hides what lies so near to it, Hz: its shoulder under the window, and the hump's width.
+const HIDDEN_HZ: f64 = 70.0;
 /// No more tones than this are proposed: both of sixteen signals.
 const MOST_TONES: usize = 32;
 
@@ -102,13 +119,33 @@ impl Spectrum {
     /// time tells of the passband, whichever is more.
     pub fn floor(&self, passband: &Passband) -> Vec<f32> {
         let mut floor = self.floor_over_frequency();
-        // White noise of variance 1 under a Hann window, 3/2 for each sample.
-        let unit = 1.5 * self.plan.frame as f32;
         for (k, floor) in floor.iter_mut().enumerate() {
-            let noise = unit * passband.at(k as f64 * self.plan.bin_hz());
+            let noise = self.unit() * passband.at(k as f64 * self.plan.bin_hz());
             *floor = floor.max(BY_TIME * noise);
         }
         floor
+    }
+
+    /// White noise of variance 1 under a Hann window: 3/2 for each sample.
+    fn unit(&self) -> f32 {
+        1.5 * self.plan.frame as f32
+    }
+
+    /// The noise that lies between lines around `hz`, at most: the variance of the white noise that
+    /// has as much there. Infinite where nothing is searched.
+    pub fn between(&self, hz: f64) -> f32 {
+        let bin = |hz: f64| (hz / self.plan.bin_hz()).round().max(0.0) as usize;
+        let (from, to) = (
+            bin(hz - BETWEEN_HZ).max(self.first),
+            bin(hz + BETWEEN_HZ).min(self.last),
+        );
+        if from > to {
+            return f32::INFINITY;
+        }
+        let mut sorted = self.sums[from..=to].to_vec();
+        let place = (sorted.len() as f32 * BETWEEN_QUANTILE) as usize;
+        let (_, value, _) = sorted.select_nth_unstable_by(place, f32::total_cmp);
+        *value / BETWEEN_OF_NOISE / self.weight.max(1e-9) / self.unit()
     }
 
     fn floor_over_frequency(&self) -> Vec<f32> {
@@ -151,28 +188,88 @@ impl Spectrum {
 
     /// The tones that stand out of `floor`, strongest first.
     pub fn peaks(&self, floor: &[f32]) -> Vec<Peak> {
+        let mean: Vec<f32> = self
+            .sums
+            .iter()
+            .map(|s| s / self.weight.max(1e-9))
+            .collect();
+        let mut peaks = self.humps(&mean, floor, LEAST_RATIO);
+        let carriers: Vec<f64> = peaks
+            .iter()
+            .filter(|peak| peak.is_steady)
+            .map(|p| p.hz)
+            .collect();
+        if carriers.is_empty() {
+            return strongest_first(peaks);
+        }
+        // A carrier's shoulder hides a keyed tone beside it, but for what does not stand still.
+        let is_near = |hz: f64, peak: &Peak| (peak.hz - hz).abs() < HUMP_HZ;
+        for keyed in self.humps(&self.deviations(floor), floor, LEAST_DEVIATION) {
+            let hidden = carriers.iter().any(|hz| (hz - keyed.hz).abs() < HIDDEN_HZ);
+            if hidden
+                && !peaks
+                    .iter()
+                    .any(|peak| !peak.is_steady && is_near(keyed.hz, peak))
+            {
+                peaks.push(Peak {
+                    is_steady: false,
+                    ..keyed
+                });
+            }
+        }
+        strongest_first(peaks)
+    }
+
+    /// By how much the power of each bin varies, standard deviation, but for what noise makes of a
+    /// steady tone: of noise as much as its mean, of a steady tone nothing.
+    fn deviations(&self, floor: &[f32]) -> Vec<f32> {
+        let of = |((sum, square), noise): ((&f32, &f32), &f32)| {
+            let mean = sum / self.weight.max(1e-9);
+            let steady = STEADY_VARIANCE * (mean - noise).max(0.0) * noise;
+            let variance = square / self.weight.max(1e-9) - mean * mean - steady;
+            variance.max(0.0).sqrt()
+        };
+        let sums = self.sums.iter().zip(&self.squares);
+        sums.zip(floor).map(of).collect()
+    }
+
+    /// Where these values of every bin stand out of `floor` by a ratio.
+    fn humps(&self, values: &[f32], floor: &[f32], least: f32) -> Vec<Peak> {
         let half = (HUMP_HZ / self.plan.bin_hz()).round().max(1.0) as usize;
         let ratio = |k: usize| {
-            let power: f32 = self.sums[k - half..=k + half].iter().sum();
+            let power: f32 = values[k - half..=k + half].iter().sum();
             let noise: f32 = floor[k - half..=k + half].iter().sum();
-            power / self.weight.max(1e-9) / noise.max(f32::MIN_POSITIVE)
+            power / noise.max(f32::MIN_POSITIVE)
         };
         let (first, last) = (self.first + half, self.last.saturating_sub(half));
         let ratios: Vec<f32> = (first..=last).map(ratio).collect();
-        let mut peaks: Vec<Peak> = (0..ratios.len())
-            .filter(|&i| ratios[i] > LEAST_RATIO && is_highest(&ratios, i, half))
+        (0..ratios.len())
+            .filter(|&i| ratios[i] > least && is_highest(&ratios, i, half))
             .map(|i| Peak {
-                hz: self.centre(first + i, half, floor),
+                hz: self.centre(values, first + i, half, floor),
                 ratio: ratios[i],
                 power: (ratios[i] - 1.0) * floor[first + i],
                 is_steady: self.is_steady(first + i, half),
             })
+            .collect()
+    }
+
+    /// Frequencies of all tones that are surely not keyed, Hz: two of them may stand in one hump.
+    pub fn carriers(&self, floor: &[f32]) -> Vec<f64> {
+        let is_line = |k: &usize| {
+            let around = &self.sums[k - LINE_BINS..=k + LINE_BINS];
+            let stands_out = self.sums[*k] > LEAST_LINE * floor[*k] * self.weight;
+            stands_out && around.iter().all(|s| *s <= self.sums[*k]) && self.is_steady(*k, 0)
+        };
+        let mean: Vec<f32> = self
+            .sums
+            .iter()
+            .map(|s| s / self.weight.max(1e-9))
             .collect();
-        // Keyed ones first: there may be any number of carriers.
-        let order = |p: &Peak| (p.is_steady, -p.ratio);
-        peaks.sort_by(|a, b| order(a).partial_cmp(&order(b)).expect("ratios are numbers"));
-        peaks.truncate(MOST_TONES);
-        peaks
+        (self.first + LINE_BINS..=self.last - LINE_BINS)
+            .filter(is_line)
+            .map(|k| self.centre(&mean, k, LINE_BINS, floor))
+            .collect()
     }
 
     /// Whether the tone at `hz` is surely not keyed.
@@ -207,11 +304,11 @@ impl Spectrum {
     }
 
     /// Centre of gravity of what stands out around bin `k`, Hz.
-    fn centre(&self, k: usize, half: usize, floor: &[f32]) -> f64 {
+    fn centre(&self, values: &[f32], k: usize, half: usize, floor: &[f32]) -> f64 {
         let (mut sum, mut weight) = (0.0f64, 0.0f64);
-        let around = self.sums.iter().zip(floor).enumerate();
+        let around = values.iter().zip(floor).enumerate();
         for (j, (power, floor)) in around.skip(k - half).take(2 * half + 1) {
-            let above = f64::from((power / self.weight - floor).max(0.0));
+            let above = f64::from((power - floor).max(0.0));
             sum += above * j as f64;
             weight += above;
         }
@@ -231,6 +328,14 @@ impl Spectrum {
             / (1.5 * self.plan.frame as f64 * self.plan.rate_hz);
         (density * rate_baud) as f32
     }
+}
+
+/// Keyed tones first: there may be any number of carriers.
+fn strongest_first(mut peaks: Vec<Peak>) -> Vec<Peak> {
+    let order = |p: &Peak| (p.is_steady, -p.ratio);
+    peaks.sort_by(|a, b| order(a).partial_cmp(&order(b)).expect("ratios are numbers"));
+    peaks.truncate(MOST_TONES);
+    peaks
 }
 
 fn is_highest(ratios: &[f32], i: usize, half: usize) -> bool {
@@ -295,6 +400,38 @@ mod tests {
         let peaks = spectrum.peaks(&spectrum.floor(&Passband::default()));
         assert_eq!(peaks.len(), 1, "{peaks:?}");
         assert!((peaks[0].hz - 1234.0).abs() < 2.0, "{peaks:?}");
+    }
+
+    /// Keyed at random at 45.45 baud, as strong as a carrier 45 Hz beside one of its tones.
+    #[test]
+    fn a_keyed_tone_beside_a_carrier_is_found() {
+        for seed in 1..4 {
+            let mut sound = noise(60_000, seed);
+            let mut state = seed;
+            for (n, y) in sound.iter_mut().enumerate() {
+                if n % 176 == 0 {
+                    state = state
+                        .wrapping_mul(6_364_136_223_846_793_005)
+                        .wrapping_add(1);
+                }
+                let keyed = if state >> 63 == 0 { 1000.0 } else { 1170.0 };
+                for (hz, level) in [(keyed, 0.5), (1215.0, 0.8)] {
+                    *y += level * (std::f32::consts::TAU * hz * n as f32 / 8000.0).cos();
+                }
+            }
+            let spectrum = spectrum_of(&sound);
+            let floor = spectrum.floor(&Passband::default());
+            let peaks = spectrum.peaks(&floor);
+            for tone in [1000.0, 1170.0] {
+                let is_it = |p: &&Peak| !p.is_steady && (p.hz - tone).abs() < 15.0;
+                assert!(peaks.iter().any(|p| is_it(&p)), "{tone}: {peaks:?}");
+            }
+            let carriers = spectrum.carriers(&floor);
+            assert!(
+                carriers.len() == 1 && (carriers[0] - 1215.0).abs() < 2.0,
+                "{carriers:?}"
+            );
+        }
     }
 
     #[test]

@@ -19,9 +19,9 @@ const NOT_YET: f64 = 0.12;
 /// part of that one: 15 dB down.
 const SPLASH: f32 = 0.03;
 
-/// Carriers so far from a tone, Hz, are none of its keying, and those within the other reach into its
+/// Carriers so far from a tone as measured, Hz, are not that tone, and those within the other reach into its
 /// elements: 26 dB down there at 45 baud.
-const CARRIER_HZ: (f64, f64) = (30.0, 300.0);
+const CARRIER_HZ: (f64, f64) = (15.0, 300.0);
 
 impl Finder {
     pub(super) fn try_pair(
