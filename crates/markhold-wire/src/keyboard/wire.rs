@@ -220,7 +220,9 @@ mod tests {
     /// By the clock of this computer, whatever else it has to do.
     #[test]
     fn a_wire_is_looked_at_by_the_clock() {
-        let sent: Vec<_> = [10, 21, 10, 21, 31, 27, 4].map(|code| (Code::new(code).unwrap(), 8.0)).into();
+        let sent: Vec<_> = [10, 21, 10, 21, 31, 27, 4]
+            .map(|code| (Code::new(code).unwrap(), 8.0))
+            .into();
         let (line, starts) = keyed(&sent);
         let end_s = line.last().unwrap().0 + 0.05;
         let begun = Instant::now();
@@ -237,7 +239,12 @@ mod tests {
         assert!(matches!(ended, KeyerError::PulledOut { .. }), "{ended}");
         assert!(begun.elapsed().as_secs_f64() > *starts.last().unwrap());
         let mut sent = sent.iter().map(|(code, _)| Stroke::Code(*code));
-        let mut read_right = read.iter().filter(|stroke| matches!(stroke, Stroke::Code(_)));
-        assert!(read_right.all(|stroke| sent.any(|next| next == *stroke)), "{read:?}");
+        let mut read_right = read
+            .iter()
+            .filter(|stroke| matches!(stroke, Stroke::Code(_)));
+        assert!(
+            read_right.all(|stroke| sent.any(|next| next == *stroke)),
+            "{read:?}"
+        );
     }
 }
