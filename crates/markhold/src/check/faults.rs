@@ -181,7 +181,16 @@ fn nearest(found: &str, known: &[&str]) -> Option<String> {
     let near = |word: &&&str| strsim::damerau_levenshtein(found, word) <= 1 + word.len() / 4;
     let distance = |word: &&&str| strsim::damerau_levenshtein(found, word);
     let nearest = known.iter().filter(near).min_by_key(distance);
-    nearest.map(ToString::to_string)
+    nearest
+        .or_else(|| begun(found, known))
+        .map(ToString::to_string)
+}
+
+/// The only word that begins so.
+fn begun<'a>(found: &str, known: &'a [&'a str]) -> Option<&'a &'a str> {
+    let mut begun = known.iter().filter(|word| word.starts_with(found));
+    let one = begun.next()?;
+    (found.len() > 2 && begun.next().is_none()).then_some(one)
 }
 
 #[cfg(test)]
@@ -253,5 +262,8 @@ mod tests {
             Some("receiver")
         );
         assert_eq!(nearest("colour", &["receiver", "shelf"]), None);
+        let shows = ["lower-carrier", "upper-carrier", "low"];
+        assert_eq!(nearest("upper", &shows).as_deref(), Some("upper-carrier"));
+        assert_eq!(nearest("up", &shows), None);
     }
 }

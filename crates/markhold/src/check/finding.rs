@@ -77,6 +77,12 @@ pub struct Finding {
 }
 
 impl Finding {
+    /// What is wrong, in words that say after a semicolon what to do; `otherwise` where they do not.
+    pub fn wrong(part: Part, said: &str, otherwise: &str) -> Self {
+        let (found, cure) = said.split_once("; ").unwrap_or((said, otherwise));
+        Finding::good(part, found).but(Verdict::Wrong, cure)
+    }
+
     /// All is well with it.
     pub fn good(part: Part, found: impl Into<String>) -> Self {
         Finding {

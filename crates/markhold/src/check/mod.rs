@@ -16,7 +16,7 @@ mod sound;
 
 pub use options::Options;
 #[cfg(test)]
-pub use settings::reader_of;
+pub use settings::{read_tables, reader_of};
 
 use crate::machine::Outfit;
 use crate::outcome::{Outcome, say};
@@ -44,7 +44,11 @@ pub fn run(options: &Options) -> anyhow::Result<Outcome> {
         settings: options.settings.clone(),
         ..Outfit::default()
     };
-    let text = file.read_settings()?;
+    // A file that cannot be read is one thing that is wrong; the others are looked at all the same.
+    let (text, settings) = match file.settings_text() {
+        Ok(text) => (text.clone(), settings::look(&file.place(), &text)),
+        Err(error) => (String::new(), vec![settings::unread(&file.place(), &error)]),
+    };
     let needed = Needed::by(&text);
     let heard = sound::Heard {
         input: options.input.as_deref(),
@@ -58,26 +62,26 @@ pub fn run(options: &Options) -> anyhow::Result<Outcome> {
             .iter()
             .try_for_each(|finding| print(finding, options.json))
     };
-    tell(settings::look(&file.place(), &text))?;
-    tell(vec![look_at_shelf(options)])?;
+    tell(settings)?;
+    tell(look_at_shelf(options))?;
     tell(vec![clock::look(), real_time::look(&needed)])?;
     tell(ports::look(&needed))?;
     tell(sound::look(&heard))?;
     Ok(sum(&verdicts))
 }
 
-fn look_at_shelf(options: &Options) -> Finding {
+fn look_at_shelf(options: &Options) -> Vec<Finding> {
     let (usual, reading) = (RoomArgs::default(), LanguageArgs::default());
     // What is wrong with the settings has been told.
     let wanted = Wanted::of(options.settings.as_ref(), &reading, &usual);
     let keep = wanted.map_or_else(|_| KeepSettings::default(), |wanted| wanted.keep);
     match options.shelf.clone().or_else(usual_place) {
         Some(place) => shelf::look(&place, &keep),
-        None => Finding::good(
-            finding::Part::Shelf,
-            "there is no home folder to keep it in",
-        )
-        .but(Verdict::Wrong, "name a folder with --shelf DIR"),
+        None => {
+            let found = "there is no home folder to keep it in";
+            let finding = Finding::good(finding::Part::Shelf, found);
+            vec![finding.but(Verdict::Wrong, "name a folder with --shelf DIR")]
+        }
     }
 }
 

@@ -2,6 +2,7 @@
 
 use super::faults::{Fault, Known, faults};
 use super::finding::{Finding, Part, Verdict};
+use crate::outcome::in_words;
 use crate::skeds;
 use markhold_shelf::Preferences;
 use markhold_wire::keyboard::KeyboardPlan;
@@ -45,12 +46,25 @@ pub fn reader_of(table: &str) -> super::faults::Reader {
     known.expect("a table that there is").reader
 }
 
+/// The names of the tables that there are.
+#[cfg(test)]
+pub fn read_tables() -> impl Iterator<Item = &'static str> {
+    KNOWN.iter().map(|known| known.table)
+}
+
 fn whether<T>(read: Result<T, impl Display>) -> Result<(), String> {
     read.map(drop).map_err(|error| error.to_string())
 }
 
 fn in_full<T>(read: anyhow::Result<T>) -> Result<(), String> {
     read.map(drop).map_err(|error| format!("{error:#}"))
+}
+
+/// A file that cannot be read, in the words of the error.
+pub fn unread(place: &str, error: &anyhow::Error) -> Finding {
+    let said = in_words(error);
+    let said = said.strip_prefix(&format!("{place}: ")).unwrap_or(&said);
+    Finding::wrong(Part::Settings, said, "correct it, or take it away").of(place)
 }
 
 /// What is wrong with the file's text, one finding for each fault.

@@ -55,7 +55,8 @@ pub fn look(heard: &Heard) -> Vec<Finding> {
 
 fn no_usual() -> Finding {
     let cure = "start the sound server, choose an input in the system's sound settings, or name \
-                one (--input NAME)";
+                one (--input NAME); recordings (markhold copy FILE) and practice (markhold \
+                --practice) need none";
     Finding::good(Part::Sound, "the system has chosen no input").but(Verdict::Wrong, cure)
 }
 

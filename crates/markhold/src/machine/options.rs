@@ -169,8 +169,27 @@ impl Outfit {
         Ok(changes)
     }
 
-    /// The settings file's text; empty if the usual one is not there.
+    /// The settings file's text, which is TOML; empty if the usual one is not there.
     pub fn read_settings(&self) -> anyhow::Result<String> {
+        let text = self.settings_text()?;
+        if let Err(error) = text.parse::<Table>() {
+            let before = error.span().map_or(0, |span| span.start);
+            let line = 1 + text
+                .bytes()
+                .take(before)
+                .filter(|byte| *byte == b'\n')
+                .count();
+            let said = error.message().trim().replace('\n', "; ");
+            bail!(
+                "{}, line {line}: {said}; markhold check says more",
+                self.place()
+            );
+        }
+        Ok(text)
+    }
+
+    /// The same as it is, be it TOML or not.
+    pub fn settings_text(&self) -> anyhow::Result<String> {
         if let Some(path) = &self.settings {
             return read_text(path);
         }
