@@ -269,7 +269,7 @@ const TRANSMITTER: [(&str, &str); 26] = [
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::check::reader_of;
+    use crate::check::{read_tables, reader_of};
     use std::collections::BTreeSet;
 
     /// What a reader says that it knows, asked with a key that nobody has.
@@ -288,5 +288,15 @@ mod tests {
             let listed: BTreeSet<String> = table.keys.iter().map(|key| key.0.into()).collect();
             assert_eq!(listed, known(table.head), "{}", table.head);
         }
+    }
+
+    #[test]
+    fn every_table_that_is_read_is_listed() {
+        let name = |head: &str| -> String {
+            let name = head.trim_matches(['[', ']']);
+            name.split('.').next().unwrap_or(name).into()
+        };
+        let listed: BTreeSet<String> = tables().iter().map(|table| name(table.head)).collect();
+        assert_eq!(listed, read_tables().map(String::from).collect());
     }
 }
