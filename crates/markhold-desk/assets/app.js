@@ -206,8 +206,11 @@ function keeping(state) {
 
 /** That something is kept is said once it is. */
 function keptWords() {
-  const soon = now.place ? `To be kept in ${now.place}.` : "Not kept";
-  $("kept").textContent = now.keeping?.words ?? soon;
+  const { keeping, place } = now;
+  const soon = place ? `To be kept in ${place}.` : "Not kept";
+  // Practice has a folder somewhere; what it is says more.
+  const well = place && keeping && !keeping.since && keeping.words.replace(/ in .*/, ` in ${place}.`);
+  $("kept").textContent = well || (keeping?.words ?? soon);
 }
 
 function gone(why) {

@@ -10,7 +10,7 @@ import { Rule } from "./rule.js";
 import { Strip } from "./strip.js";
 
 const TAU = 2 * Math.PI;
-/** The usual tones, space and mark on the lower sideband, Hz (common practice). */
+/** The usual tones, mark and space on the lower sideband, Hz (common practice). */
 const TONES = [2125, 2295];
 /** Elements of RY: every one is another than the one before. */
 const ELEMENTS = [0, 1, 0, 1, 0, 1, 1, 0, 0, 1, 0, 1, 0, 1];
@@ -82,8 +82,8 @@ function band(edge) {
         const db = Array.from({ length: 256 }, (_, bin) => {
           const hz = (bin * 4000) / 256;
           const through = hz > 300 && hz < edge ? 0 : -50;
-          const tone = TONES.reduce((sum, at, n) => Math.max(sum, (n === mark ? 40 : 14) - Math.abs(hz - at) * 0.8), 0);
-          return -90 + through + Math.max(tone, 0) + 5 * random();
+          const tone = TONES.reduce((sum, at, n) => Math.max(sum, (n !== mark ? 40 : 14) - Math.abs(hz - at) * 0.8), 0);
+          return -90 + through + Math.max(tone, 0) + 9 * random();
         });
         strip.take({ at: row / 30, db });
       }
@@ -106,7 +106,7 @@ function column(level) {
 function ruled(tones) {
   return (canvas) => {
     const rule = new Rule(canvas.id);
-    rule.set(tones, 1, (TONES[0] + TONES[1]) / 2);
+    rule.set(tones, 0, (TONES[0] + TONES[1]) / 2);
     return () => rule.draw();
   };
 }
