@@ -7,7 +7,8 @@
 # make reference  docs/reference.md from the program's definitions, anew
 # make site   the manual as pages for a server of any kind, in target/site
 # make pictures  all pictures of README and the manual, anew
-# make model  the models of language anew, held to what is committed; make fits  the fitted constants
+# make model  the models of language anew, held to what is committed; make fits  the fitted constants;
+#               make try-fits  whether one thread and two fit the same, in two minutes
 # make ready  what is left to do before a release
 # make install  puts the program where it is found; PREFIX=/usr/local; make uninstall
 # make package  a Debian package; make try-package tries it in a clean root, make try-source the way by source
@@ -19,7 +20,7 @@ ifdef CI
 export CARGO_INCREMENTAL = 0
 endif
 
-.PHONY: release demo practice test fuzz long-tries notices reference site pictures model fits ready install uninstall package try-package try-source prepare prepare-checks lint
+.PHONY: release demo practice test fuzz long-tries notices reference site pictures model fits try-fits ready install uninstall package try-package try-source prepare prepare-checks lint
 
 release: prepare
 	cargo build --quiet --release -p markhold
@@ -69,6 +70,9 @@ model: prepare
 
 fits: prepare
 	@tools/fits
+
+try-fits: prepare
+	@tools/fits twice
 
 ready:
 	@tools/ready

@@ -3,10 +3,10 @@
 use crate::points::Point;
 use crate::regression::{Example, fit};
 use markhold_receive::copy::calibration::{log_odds, variation};
-use std::path::PathBuf;
+use std::path::Path;
 
-/// Fits the map's constants to points and writes them into the source.
-pub fn write(points: &[Point]) -> Result<(), String> {
+/// Fits the map's constants to points and writes them into a file.
+pub fn write(points: &[Point], into: &Path) -> Result<(), String> {
     let examples: Vec<Example> = points.iter().map(example).collect();
     let [wrong, right] = &fit(&examples, 2, 0.0)[..] else {
         return Err("a fit of two classes has two lists of weights".into());
@@ -25,8 +25,7 @@ pub fn write(points: &[Point]) -> Result<(), String> {
         weights[0], weights[1], weights[2], weights[3]
     );
     print!("{source}");
-    let path = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("src/copy/calibration/fitted.rs");
-    std::fs::write(&path, source).map_err(|e| format!("{}: {e}", path.display()))
+    std::fs::write(into, source).map_err(|e| format!("{}: {e}", into.display()))
 }
 
 fn example(point: &Point) -> Example {

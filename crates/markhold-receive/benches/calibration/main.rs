@@ -1,6 +1,6 @@
 //! The calibration bench: whether characters given probability p are right p of the time.
 //!
-//! `cargo bench -p markhold-receive --bench calibration -- [--seeds N] [--fit | --write]`
+//! `cargo bench -p markhold-receive --bench calibration -- [part of a name] [--seeds N] [--fit [--into FILE] | --write]`
 
 #[path = "../common/align.rs"]
 mod align;
@@ -35,6 +35,8 @@ use std::process::ExitCode;
 
 /// Seeds for each case unless said otherwise.
 const SEEDS: u64 = 12;
+/// The same for a fit: what is committed was fitted on so many.
+const FITTED_SEEDS: u64 = 20;
 /// Of so many seeds one has evenings too: there are many kinds.
 const SEEDS_AN_EVENING: u64 = 4;
 /// Seeds from here on are kept for fitting; those below it are never fitted to.
@@ -51,11 +53,12 @@ fn main() -> ExitCode {
 }
 
 fn run(arguments: &Arguments) -> Result<(), String> {
-    let seeds = arguments.seeds.unwrap_or(SEEDS);
     if arguments.fit {
+        let seeds = arguments.seeds.unwrap_or(FITTED_SEEDS);
         let points = gather(arguments, FITTED_FROM + 1..=FITTED_FROM + seeds);
-        return fit::write(&points);
+        return fit::write(&points, &arguments.fitted_file("calibration"));
     }
+    let seeds = arguments.seeds.unwrap_or(SEEDS);
     let points = gather(arguments, 1..=seeds);
     let block = format!(
         "{}\n\n{} characters, seeds 1 to {seeds}, {}.",

@@ -1,5 +1,7 @@
 //! What the command line of a bench that measures and fits asks for.
 
+use std::path::PathBuf;
+
 /// What is to be done.
 #[derive(Clone, Debug, Default)]
 pub struct Arguments {
@@ -11,17 +13,20 @@ pub struct Arguments {
     pub threads: Option<usize>,
     /// Fit constants on the seeds kept for it, rather than measure on the others.
     pub fit: bool,
+    /// Where the fitted constants go, if not into the source.
+    pub into: Option<PathBuf>,
     /// Rewrite the document.
     pub write: bool,
 }
 
 /// Shown for `--help` and for anything that is not understood.
 const USAGE: &str = "\
-[part of a name] [--seeds N] [--threads N] [--fit | --write]
+[part of a name] [--seeds N] [--threads N] [--fit [--into FILE] | --write]
 
   --seeds N    how many seeds
   --threads N  how many at once; all cores by default
   --fit        fit the constants on seeds of their own and write them into the source
+  --into FILE  write them into this file instead, where the source is not there or shall stay as it is
   --write      put the table into docs/performance.md as well";
 
 impl Arguments {
@@ -35,6 +40,7 @@ impl Arguments {
                 "--threads" => read.threads = Some(number(&argument, arguments.next())? as usize),
                 "--fit" => read.fit = true,
                 "--write" => read.write = true,
+                "--into" => read.into = Some(file(&argument, arguments.next())?),
                 // Cargo adds it to the arguments of every bench.
                 "--bench" => {}
                 "--help" => return Err(USAGE.into()),
@@ -44,10 +50,29 @@ impl Arguments {
                 part => read.part = part.into(),
             }
         }
-        if (read.fit || read.write) && !read.part.is_empty() {
-            return Err("--fit and --write need everything; leave the part of a name out".into());
+        if read.into.is_some() && !read.fit {
+            return Err("--into says where fitted constants go; add --fit".into());
+        }
+        let into_source = read.fit && read.into.is_none();
+        if (into_source || read.write) && !read.part.is_empty() {
+            return Err(
+                "--fit and --write need everything; leave the part of a name out, or give --into FILE"
+                    .into(),
+            );
         }
         Ok(read)
+    }
+
+    /// Where fitted constants go: the file that was said, or that of a folder of the source of copy.
+    pub fn fitted_file(&self, folder: &str) -> PathBuf {
+        let source = || {
+            PathBuf::from(env!("CARGO_MANIFEST_DIR"))
+                .join("src/copy")
+                .join(folder)
+        };
+        self.into
+            .clone()
+            .unwrap_or_else(|| source().join("fitted.rs"))
     }
 
     /// Threads to use.
@@ -55,6 +80,12 @@ impl Arguments {
         let cores = std::thread::available_parallelism().map_or(1, usize::from);
         self.threads.unwrap_or(cores).min(cores)
     }
+}
+
+fn file(option: &str, value: Option<String>) -> Result<PathBuf, String> {
+    let file = value.filter(|file| !file.is_empty() && !file.starts_with('-'));
+    file.map(PathBuf::from)
+        .ok_or(format!("{option} needs the name of a file"))
 }
 
 fn number(option: &str, value: Option<String>) -> Result<u64, String> {

@@ -7,20 +7,19 @@ use markhold_receive::copy::doubt::evidence::evidence;
 use markhold_receive::copy::doubt::{CAUSES, SURE};
 use markhold_receive::event::Doubt;
 use std::fmt::Write;
-use std::path::PathBuf;
+use std::path::Path;
 
 /// Draws weights towards zero: their prior has a standard deviation of some five for
 /// evidence of variance 1, with a few hundred examples of each cause.
 const SHRINK: f64 = 1e-4;
 
-/// Fits the weights to samples and writes them into the source.
-pub fn write(samples: &[(Trouble, Vec<Sample>)]) -> Result<(), String> {
+/// Fits the weights to samples and writes them into a file.
+pub fn write(samples: &[(Trouble, Vec<Sample>)], into: &Path) -> Result<(), String> {
     let examples = examples(samples);
     let weights = fit(&examples, CAUSES.len(), SHRINK);
     let source = source(&weights);
     print!("{source}");
-    let path = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("src/copy/doubt/fitted.rs");
-    std::fs::write(&path, source).map_err(|e| format!("{}: {e}", path.display()))
+    std::fs::write(into, source).map_err(|e| format!("{}: {e}", into.display()))
 }
 
 /// Both fades are right: such a character teaches nothing about telling them apart.

@@ -1,6 +1,6 @@
 //! The doubt bench: whether the cause given for a doubtful character is what troubled it.
 //!
-//! `cargo bench -p markhold-receive --bench doubt -- [part of a name] [--seeds N] [--fit | --write]`
+//! `cargo bench -p markhold-receive --bench doubt -- [part of a name] [--seeds N] [--fit [--into FILE] | --write]`
 
 #[path = "../common/arguments.rs"]
 mod arguments;
@@ -28,6 +28,8 @@ use troubles::Trouble;
 
 /// Seeds for each trouble unless said otherwise.
 const SEEDS: u64 = 8;
+/// The same for a fit: what is committed was fitted on so many.
+const FITTED_SEEDS: u64 = 20;
 /// Seeds from here on are kept for fitting; those below it are never fitted to.
 const FITTED_FROM: u64 = 1000;
 /// Printed characters of text in a scene.
@@ -44,11 +46,12 @@ fn main() -> ExitCode {
 }
 
 fn run(arguments: &Arguments) -> Result<(), String> {
-    let seeds = arguments.seeds.unwrap_or(SEEDS);
     if arguments.fit {
+        let seeds = arguments.seeds.unwrap_or(FITTED_SEEDS);
         let samples = gather(arguments, FITTED_FROM + 1..=FITTED_FROM + seeds);
-        return fit::write(&samples);
+        return fit::write(&samples, &arguments.fitted_file("doubt"));
     }
+    let seeds = arguments.seeds.unwrap_or(SEEDS);
     let samples = gather(arguments, 1..=seeds);
     let block = format!(
         "{}\n\nSeeds 1 to {seeds}, {}.",
