@@ -183,7 +183,7 @@ const KEYBOARD: [(&str, &str); 9] = [
     ),
 ];
 
-const TRANSMITTER: [(&str, &str); 26] = [
+const TRANSMITTER: [(&str, &str); 31] = [
     ("call", "the station's call; without one nothing is sent"),
     (
         "way",
@@ -252,6 +252,26 @@ const TRANSMITTER: [(&str, &str); 26] = [
         "s from mark to unkeying, 0.02 to 5; usually 0.1",
     ),
     ("longest_over_s", "longest over, s, to 3600; usually 300"),
+    (
+        "ask",
+        "a daemon that knows whether the radio transmits, whatever keys it; usually none",
+    ),
+    (
+        "wired_back",
+        "the port's inputs are wired to its outputs, and that is known; usually false",
+    ),
+    (
+        "tones",
+        "own, or received: those of the pair that is received when an over begins; usually own",
+    ),
+    (
+        "audio_from_hz",
+        "the lowest audio that the transmitter carries, Hz, 20 to 3000; usually 300",
+    ),
+    (
+        "audio_to_hz",
+        "the highest audio that the transmitter carries, Hz, to 20000; usually 2700",
+    ),
     (
         "identify_every_s",
         "s after which the call is sent again, 30 to 3600; usually 600",
