@@ -99,6 +99,8 @@ pub struct Finder {
     strongest: f32,
     /// Tones that are surely not keyed, Hz.
     carriers: Vec<f64>,
+    /// The floor of the long average where lines that vary together are taken for noise.
+    clutter: Vec<f32>,
     rejected: Vec<Rejected>,
     /// Signals found where none was asked for, and when.
     elsewhere: Vec<([f64; 2], f64)>,
@@ -119,6 +121,7 @@ impl Finder {
             heard: VecDeque::new(),
             strongest: 0.0,
             carriers: Vec::new(),
+            clutter: Vec::new(),
             rejected: Vec::new(),
             elsewhere: Vec::new(),
             heard_elsewhere: None,
@@ -153,6 +156,7 @@ impl Finder {
             return Vec::new();
         }
         let [floor, late_floor] = self.floors(sound);
+        self.clutter = self.clutter(sound);
         let mut peaks = self.spectrum.peaks(&floor);
         self.strongest = peaks.iter().map(|peak| peak.power).fold(0.0, f32::max);
         self.carriers = self.spectrum.carriers(&floor);
@@ -218,6 +222,16 @@ impl Finder {
             None => Passband::default(),
         };
         [&self.spectrum, &self.late].map(|average| average.floor(&passband))
+    }
+
+    /// The floor of the long average where lines that vary together are taken for noise.
+    fn clutter(&self, sound: &Levelled) -> Vec<f32> {
+        let passband = sound
+            .bins()
+            .map_or_else(Passband::default, |(bins, bin_hz)| {
+                Passband::new(&bins, bin_hz, |_| f32::INFINITY)
+            });
+        self.spectrum.floor(&passband)
     }
 
     /// Notes which tones there are now.

@@ -303,6 +303,12 @@ impl Spectrum {
         above.max(0.0) / (2 * half + 1) as f32
     }
 
+    /// Whether there is as much of a tone at `hz` as a [`Peak`] has at least.
+    pub fn stands_out(&self, floor: &[f32], hz: f64) -> bool {
+        let (power, noise) = (self.power_at(floor, hz), self.floor_at(floor, hz));
+        power > (LEAST_RATIO - 1.0) * noise
+    }
+
     /// Centre of gravity of what stands out around bin `k`, Hz.
     fn centre(&self, values: &[f32], k: usize, half: usize, floor: &[f32]) -> f64 {
         let (mut sum, mut weight) = (0.0f64, 0.0f64);

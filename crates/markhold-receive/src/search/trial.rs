@@ -46,6 +46,10 @@ const STANDS: f32 = 0.9;
 /// places after the start is then less than a tenth of an element off.
 const RATE_RATIO: f64 = 1.03;
 
+/// Rates at which it is asked roughly whether there is one line of any rate: one of 100 baud is none
+/// at 85, and one of 45 is none there either.
+const ONE_LINE_BAUD: [f64; 3] = [48.0, 85.0, 98.0];
+
 /// Rates that differ by more than this, as a natural logarithm, are quite other ones.
 const OTHER_RATE: f64 = 0.15;
 /// What a hypothesis must bring more if its rate, or its shift, is none of the usual ones
@@ -449,7 +453,7 @@ impl Judge {
     /// Whether one keyed line explains both tones better than two carriers that are keyed
     /// each for itself, whatever the rate: a cheap question that most other sound fails.
     fn is_one_line(&self, probe: &Probe) -> bool {
-        [48.0, 85.0].into_iter().any(|rate| {
+        ONE_LINE_BAUD.into_iter().any(|rate| {
             let elements = probe.elements(rate, 0, ROUGH_STEPS, &self.ln_i0);
             one_line(&elements) > two_carriers(&elements)
         })

@@ -19,6 +19,10 @@ const NOT_YET: f64 = 0.12;
 /// part of that one: 15 dB down.
 const SPLASH: f32 = 0.03;
 
+/// What a pair among dense lines must bring, natural logarithm: of hum and buzz for ten minutes one
+/// of a usual kind brought 61; keyed tones among carriers bring 80 to 360.
+const CLUTTER_EVIDENCE: f32 = 75.0;
+
 /// Carriers so far from a tone as measured, Hz, are not that tone, and those within the other reach into its
 /// elements: 26 dB down there at 45 baud.
 const CARRIER_HZ: (f64, f64) = (15.0, 300.0);
@@ -57,7 +61,7 @@ impl Finder {
             verdict = self.judge(sound, &candidate, &any);
         }
         let verdict = verdict?;
-        if self.is_splash(floor, &verdict) {
+        if self.is_splash(floor, &verdict) || self.is_clutter(&verdict) {
             return None;
         }
         let mut rivals = stand.instead_of.iter().map(|i| taken[*i]);
@@ -138,6 +142,17 @@ impl Finder {
         let own = power(verdict.start.mark_hz).max(power(verdict.start.space_hz));
         let is_forced = self.settings.shift_hz.is_some() || self.settings.rate_baud.is_some();
         !is_forced && !verdict.is_usual() && own < SPLASH * self.strongest
+    }
+
+    /// Whether a pair stands among lines so dense that they pass for noise, as hum and buzz are, and is
+    /// of no usual kind or not far better than all else: such lines beat in any rhythm, and two of
+    /// many are any shift apart.
+    pub(super) fn is_clutter(&self, verdict: &Verdict) -> bool {
+        let is_forced = self.settings.shift_hz.is_some() || self.settings.rate_baud.is_some();
+        let hides = |hz: &f64| !self.spectrum.stands_out(&self.clutter, *hz);
+        let tones_hz = [verdict.start.mark_hz, verdict.start.space_hz];
+        let is_clear = verdict.is_usual() && verdict.evidence > CLUTTER_EVIDENCE;
+        !is_forced && !is_clear && tones_hz.iter().any(hides)
     }
 
     /// Where the tones of a pair came up within a stretch, s.
