@@ -99,9 +99,9 @@ def forgets(binary, folder, environment):
 def refused(done, words):
     """What cannot be done here, and says so in words: no such port, no person to arm it."""
     port = next((word for word in words if "/dev/" in word), None)
-    if port:
-        return done.returncode == 2 and port[port.index("/dev/"):] in done.stderr
-    return "send" in words and done.returncode == 2 and "terminal" in done.stderr
+    no_port = port and port[port.index("/dev/"):] in done.stderr
+    nobody = "send" in words and "arming is for a person at a terminal" in done.stderr
+    return done.returncode == 2 and bool(no_port or nobody)
 
 
 def tried(binary, folder, environment, block, words):
