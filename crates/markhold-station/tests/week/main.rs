@@ -120,6 +120,10 @@ fn looks_after_skeds() {
     if let Some(station) = attendant.listening().station() {
         hear_until(station, (until - begun) as f64 / 1e3);
     }
+    if words[4] == "killed" {
+        // Nor is what takes a moment from hand to hand: up to here all was heard.
+        std::thread::sleep(Duration::from_millis(300));
+    }
     writeln!(out, "\nlooked {until}").expect("somebody reads");
     if words[4] == "killed" {
         std::thread::sleep(Duration::from_secs(60));
