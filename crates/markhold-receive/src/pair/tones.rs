@@ -233,8 +233,8 @@ mod tests {
             power(&mut off.into_iter()),
             power(&mut inner.map(|i| clean.samples[i])),
         );
-        // Of the carrier, 25 times as strong, a thousandth is left at most.
-        assert!(off < 0.025 * all, "{off} of {all}");
+        // Of the carrier, 25 times as strong, a five-thousandth is left (measured: 0.0054 of the tone).
+        assert!(off < 0.006 * all, "{off} of {all}");
     }
 
     /// The tone at 1234.5 Hz and amplitude 0.4, followed at `hz`, as sums on the grid.

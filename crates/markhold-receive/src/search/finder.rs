@@ -99,8 +99,6 @@ pub struct Finder {
     strongest: f32,
     /// Tones that are surely not keyed, Hz.
     carriers: Vec<f64>,
-    /// The floor of the long average where lines that vary together are taken for noise.
-    clutter: Vec<f32>,
     rejected: Vec<Rejected>,
     /// Signals found where none was asked for, and when.
     elsewhere: Vec<([f64; 2], f64)>,
@@ -121,7 +119,6 @@ impl Finder {
             heard: VecDeque::new(),
             strongest: 0.0,
             carriers: Vec::new(),
-            clutter: Vec::new(),
             rejected: Vec::new(),
             elsewhere: Vec::new(),
             heard_elsewhere: None,
@@ -156,7 +153,6 @@ impl Finder {
             return Vec::new();
         }
         let [floor, late_floor] = self.floors(sound);
-        self.clutter = self.clutter(sound);
         let mut peaks = self.spectrum.peaks(&floor);
         self.strongest = peaks.iter().map(|peak| peak.power).fold(0.0, f32::max);
         self.carriers = self.spectrum.carriers(&floor);
@@ -217,21 +213,13 @@ impl Finder {
 
     /// Floors of both averages.
     fn floors(&self, sound: &Levelled) -> [Vec<f32>; 2] {
-        let passband = match sound.bins() {
-            Some((bins, bin_hz)) => Passband::new(&bins, bin_hz, |hz| self.spectrum.between(hz)),
-            None => Passband::default(),
-        };
+        let passband = passband(sound, |hz| self.spectrum.between(hz));
         [&self.spectrum, &self.late].map(|average| average.floor(&passband))
     }
 
     /// The floor of the long average where lines that vary together are taken for noise.
     fn clutter(&self, sound: &Levelled) -> Vec<f32> {
-        let passband = sound
-            .bins()
-            .map_or_else(Passband::default, |(bins, bin_hz)| {
-                Passband::new(&bins, bin_hz, |_| f32::INFINITY)
-            });
-        self.spectrum.floor(&passband)
+        self.spectrum.floor(&passband(sound, |_| f32::INFINITY))
     }
 
     /// Notes which tones there are now.
@@ -368,4 +356,12 @@ impl Finder {
         });
         one > other.max(0.0) + BETTER
     }
+}
+
+/// The passband of what is heard, if there is enough of it; `between` as of [`Passband::new`].
+fn passband(sound: &Levelled, between: impl Fn(f64) -> f32) -> Passband {
+    let bins = sound.bins();
+    bins.map_or_else(Passband::default, |(bins, bin_hz)| {
+        Passband::new(&bins, bin_hz, between)
+    })
 }

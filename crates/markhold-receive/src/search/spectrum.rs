@@ -188,11 +188,7 @@ impl Spectrum {
 
     /// The tones that stand out of `floor`, strongest first.
     pub fn peaks(&self, floor: &[f32]) -> Vec<Peak> {
-        let mean: Vec<f32> = self
-            .sums
-            .iter()
-            .map(|s| s / self.weight.max(1e-9))
-            .collect();
+        let mean = self.mean();
         let mut peaks = self.humps(&mean, floor, LEAST_RATIO);
         let carriers: Vec<f64> = peaks
             .iter()
@@ -218,6 +214,12 @@ impl Spectrum {
             }
         }
         strongest_first(peaks)
+    }
+
+    /// Mean power of each bin.
+    fn mean(&self) -> Vec<f32> {
+        let weight = self.weight.max(1e-9);
+        self.sums.iter().map(|sum| sum / weight).collect()
     }
 
     /// By how much the power of each bin varies, standard deviation, but for what noise makes of a
@@ -261,11 +263,7 @@ impl Spectrum {
             let stands_out = self.sums[*k] > LEAST_LINE * floor[*k] * self.weight;
             stands_out && around.iter().all(|s| *s <= self.sums[*k]) && self.is_steady(*k, 0)
         };
-        let mean: Vec<f32> = self
-            .sums
-            .iter()
-            .map(|s| s / self.weight.max(1e-9))
-            .collect();
+        let mean = self.mean();
         (self.first + LINE_BINS..=self.last - LINE_BINS)
             .filter(is_line)
             .map(|k| self.centre(&mean, k, LINE_BINS, floor))
@@ -408,24 +406,28 @@ mod tests {
         assert!((peaks[0].hz - 1234.0).abs() < 2.0, "{peaks:?}");
     }
 
-    /// Keyed at random at 45.45 baud, as strong as a carrier 45 Hz beside one of its tones.
+    /// Keyed at random at 45.45 baud, at 1000 and 1170 Hz, with a carrier (Hz, level), in noise.
+    fn keyed_beside(seed: u64, level: f32, carrier: (f32, f32)) -> Vec<f32> {
+        let (mut sound, mut state) = (noise(60_000, seed), seed);
+        for (n, y) in sound.iter_mut().enumerate() {
+            if n % 176 == 0 {
+                state = state
+                    .wrapping_mul(6_364_136_223_846_793_005)
+                    .wrapping_add(1);
+            }
+            let keyed = if state >> 63 == 0 { 1000.0 } else { 1170.0 };
+            for (hz, level) in [(keyed, level), carrier] {
+                *y += level * (std::f32::consts::TAU * hz * n as f32 / 8000.0).cos();
+            }
+        }
+        sound
+    }
+
+    /// The carrier is stronger, and 45 Hz beside one of the tones.
     #[test]
     fn a_keyed_tone_beside_a_carrier_is_found() {
         for seed in 1..4 {
-            let mut sound = noise(60_000, seed);
-            let mut state = seed;
-            for (n, y) in sound.iter_mut().enumerate() {
-                if n % 176 == 0 {
-                    state = state
-                        .wrapping_mul(6_364_136_223_846_793_005)
-                        .wrapping_add(1);
-                }
-                let keyed = if state >> 63 == 0 { 1000.0 } else { 1170.0 };
-                for (hz, level) in [(keyed, 0.5), (1215.0, 0.8)] {
-                    *y += level * (std::f32::consts::TAU * hz * n as f32 / 8000.0).cos();
-                }
-            }
-            let spectrum = spectrum_of(&sound);
+            let spectrum = spectrum_of(&keyed_beside(seed, 0.5, (1215.0, 0.8)));
             let floor = spectrum.floor(&Passband::default());
             let peaks = spectrum.peaks(&floor);
             for tone in [1000.0, 1170.0] {
@@ -443,21 +445,8 @@ mod tests {
     #[test]
     fn steady_tones_are_told_from_keyed_ones() {
         for seed in 1..4 {
-            let mut sound = noise(60_000, seed);
-            // 45.45 baud at random beside a carrier; both 13 dB above noise in 22 ms.
-            let mut state = seed;
-            for (n, y) in sound.iter_mut().enumerate() {
-                if n % 176 == 0 {
-                    state = state
-                        .wrapping_mul(6_364_136_223_846_793_005)
-                        .wrapping_add(1);
-                }
-                let keyed = if state >> 63 == 0 { 1000.0 } else { 1170.0 };
-                for hz in [keyed, 2000.0] {
-                    *y += 0.47 * (std::f32::consts::TAU * hz * n as f32 / 8000.0).cos();
-                }
-            }
-            let spectrum = spectrum_of(&sound);
+            // Both 13 dB above noise in 22 ms.
+            let spectrum = spectrum_of(&keyed_beside(seed, 0.47, (2000.0, 0.47)));
             let peaks = spectrum.peaks(&spectrum.floor(&Passband::default()));
             let steady: Vec<bool> = peaks.iter().map(|peak| peak.is_steady).collect();
             assert_eq!(steady, [false, false, true], "{peaks:?}");

@@ -61,7 +61,7 @@ impl Finder {
             verdict = self.judge(sound, &candidate, &any);
         }
         let verdict = verdict?;
-        if self.is_splash(floor, &verdict) || self.is_clutter(&verdict) {
+        if self.is_splash(floor, &verdict) || self.is_clutter(sound, &verdict) {
             return None;
         }
         let mut rivals = stand.instead_of.iter().map(|i| taken[*i]);
@@ -140,19 +140,26 @@ impl Finder {
     pub(super) fn is_splash(&self, floor: &[f32], verdict: &Verdict) -> bool {
         let power = |hz: f64| self.spectrum.power_at(floor, hz);
         let own = power(verdict.start.mark_hz).max(power(verdict.start.space_hz));
-        let is_forced = self.settings.shift_hz.is_some() || self.settings.rate_baud.is_some();
-        !is_forced && !verdict.is_usual() && own < SPLASH * self.strongest
+        !self.is_forced() && !verdict.is_usual() && own < SPLASH * self.strongest
     }
 
     /// Whether a pair stands among lines so dense that they pass for noise, as hum and buzz are, and is
     /// of no usual kind or not far better than all else: such lines beat in any rhythm, and two of
     /// many are any shift apart.
-    pub(super) fn is_clutter(&self, verdict: &Verdict) -> bool {
-        let is_forced = self.settings.shift_hz.is_some() || self.settings.rate_baud.is_some();
-        let hides = |hz: &f64| !self.spectrum.stands_out(&self.clutter, *hz);
-        let tones_hz = [verdict.start.mark_hz, verdict.start.space_hz];
+    pub(super) fn is_clutter(&self, sound: &Levelled, verdict: &Verdict) -> bool {
         let is_clear = verdict.is_usual() && verdict.evidence > CLUTTER_EVIDENCE;
-        !is_forced && !is_clear && tones_hz.iter().any(hides)
+        if is_clear || self.is_forced() {
+            return false;
+        }
+        let clutter = self.clutter(sound);
+        let tones_hz = [verdict.start.mark_hz, verdict.start.space_hz];
+        let hides = |hz: &f64| !self.spectrum.stands_out(&clutter, *hz);
+        tones_hz.iter().any(hides)
+    }
+
+    /// Whether a person says of what kind it is.
+    fn is_forced(&self) -> bool {
+        self.settings.shift_hz.is_some() || self.settings.rate_baud.is_some()
     }
 
     /// Where the tones of a pair came up within a stretch, s.
