@@ -111,7 +111,7 @@ impl<L: Looked + Send> KeyboardLine for WireKeyboard<L> {
 mod tests {
     use super::*;
     use crate::keyboard::Stroke;
-    use markhold_code::Code;
+    use markhold_code::{Code, EncodeOptions, FiguresRow, encode};
     use proptest::prelude::*;
 
     /// One element at 45.45 baud, s.
@@ -217,13 +217,15 @@ mod tests {
         }
     }
 
-    /// By the clock of this computer, whatever else it has to do.
+    /// On a computer with other things to do a character may be lost; none is read wrong.
     #[test]
-    fn a_wire_is_looked_at_by_the_clock() {
-        let sent: Vec<_> = [10, 21, 10, 21, 31, 27, 4]
-            .map(|code| (Code::new(code).unwrap(), 8.0))
-            .into();
-        let (line, starts) = keyed(&sent);
+    fn what_a_wire_does_is_read_and_never_wrong() {
+        let codes = encode("RYRY QUICK 73", FiguresRow::Us, EncodeOptions::default()).unwrap();
+        // After a pause it is known again where characters begin, if somebody was late.
+        let sent: Vec<_> = codes.iter().map(|code| (*code, 8.0)).collect();
+        let (mut line, _) = keyed(&sent);
+        let begins_s = line.last().unwrap().0 + 8.0 * ELEMENT_S;
+        line.extend([(begins_s, false), (begins_s + 0.3, true)]);
         let end_s = line.last().unwrap().0 + 0.05;
         let begun = Instant::now();
         let wire = Keyed { begun, line, end_s };
@@ -237,14 +239,18 @@ mod tests {
             }
         };
         assert!(matches!(ended, KeyerError::PulledOut { .. }), "{ended}");
-        assert!(begun.elapsed().as_secs_f64() > *starts.last().unwrap());
-        let mut sent = sent.iter().map(|(code, _)| Stroke::Code(*code));
-        let mut read_right = read
+        let mut expected = codes
             .iter()
-            .filter(|stroke| matches!(stroke, Stroke::Code(_)));
-        assert!(
-            read_right.all(|stroke| sent.any(|next| next == *stroke)),
-            "{read:?}"
-        );
+            .copied()
+            .map(Stroke::Code)
+            .chain([Stroke::Break]);
+        let right = read.iter().filter(|stroke| **stroke != Stroke::Misread);
+        for stroke in right {
+            assert!(
+                expected.any(|next| next == *stroke),
+                "{stroke:?} of {read:?}"
+            );
+        }
+        assert!(read.len() > codes.len() / 2, "{read:?}");
     }
 }
