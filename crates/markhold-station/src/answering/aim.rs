@@ -4,7 +4,7 @@
 use super::ears::{Ears, NoPair, ReceivedPair};
 use markhold_code::Tones;
 use markhold_sound::Sideband;
-use markhold_wire::transmit::{Sideband as Carries, TonesFrom, TransmitterPlan};
+use markhold_wire::transmit::{TonesFrom, TransmitterPlan};
 
 /// Rates that differ by more than this are another's, as a share: 45.45 and 50 baud are 10 % apart.
 const SAME_RATE: f64 = 0.03;
@@ -62,14 +62,10 @@ fn refused(why: &str) -> String {
 }
 
 /// On the other sideband the same audio is another radio frequency.
-fn same_side(pair: &ReceivedPair, carries: Carries) -> Result<(), String> {
+fn same_side(pair: &ReceivedPair, carries: Sideband) -> Result<(), String> {
     let name = |side| match side {
         Sideband::Lower => "lower",
         Sideband::Upper => "upper",
-    };
-    let carries = match carries {
-        Carries::Lower => Sideband::Lower,
-        Carries::Upper => Sideband::Upper,
     };
     match pair.sideband {
         Some(side) if side == carries => Ok(()),

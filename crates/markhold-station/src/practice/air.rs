@@ -5,7 +5,7 @@ use super::over_there::Sent;
 use crate::answering::Air;
 use markhold_sound::Sideband;
 use markhold_wire::KeyerError;
-use markhold_wire::transmit::{Sideband as Carries, Transmitter, TransmitterPlan};
+use markhold_wire::transmit::{Transmitter, TransmitterPlan};
 use std::sync::Arc;
 
 /// Whose call is sent where none is set: an invented one.
@@ -58,12 +58,8 @@ impl Air for PracticeAir {
     }
 
     fn stands(&self, plan: &TransmitterPlan) -> TransmitterPlan {
-        let sideband = match self.receiver.stands().sideband {
-            Some(Sideband::Upper) => Carries::Upper,
-            Some(Sideband::Lower) | None => Carries::Lower,
-        };
         TransmitterPlan {
-            sideband,
+            sideband: self.receiver.stands().sideband.unwrap_or(Sideband::Lower),
             ..plan.clone()
         }
     }

@@ -40,7 +40,7 @@ pub use key::OffSwitch;
 pub use key_words::{KeyWords, KeysKnown};
 pub use morse::morse;
 pub use piece::{Given, Piece, Script, TextGiven, Typed};
-pub use plan::{Idle, PlanError, Sideband, TransmitterPlan};
+pub use plan::{Idle, PlanError, TransmitterPlan};
 pub use tones_from::TonesFrom;
 pub use transmitter::{Ended, Over, Transmitter};
 pub use writer::Writer;

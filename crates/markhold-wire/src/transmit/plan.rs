@@ -18,6 +18,7 @@ use crate::{KeyWire, Way, Word};
 use markhold_code::{FiguresRow, Sense, StartStop};
 use markhold_page::{Fill, LineEnding, Machine};
 use markhold_signal::{Course, TonePlan};
+use markhold_sound::Sideband;
 use serde::Deserialize;
 use toml::Table;
 
@@ -33,16 +34,6 @@ const LEAST_WAIT_S: f64 = 0.02;
 /// Mark before the text, s. A person tunes by it, and so does a receiver: in a little noise
 /// `markhold copy` found all of six texts of 3 to 6 s with it, and with a second hardly any.
 const MARK_ON_S: f64 = 2.0;
-
-/// Which sideband carries tones.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
-#[serde(rename_all = "lowercase")]
-pub enum Sideband {
-    /// A higher tone is a lower radio frequency.
-    Lower,
-    /// A higher tone is a higher radio frequency.
-    Upper,
-}
 
 /// What is sent while there is nothing to send.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
