@@ -77,24 +77,23 @@ fn stand() -> Option<Stand> {
     stand
 }
 
-const SEND: [&str; 9] = [
-    "send",
-    "E",
-    "--to",
-    "break:PORT",
-    "--key",
-    "rts",
-    "--call",
-    "Q1ABC",
-    "--no-keep",
-];
+/// A command of the air on a port whose RTS is its key.
+fn on_air(command: [&'static str; 2], more: &[&'static str]) -> Vec<&'static str> {
+    let way = ["--to", "break:PORT", "--key", "rts", "--call", "Q1ABC"];
+    [&command, &way[..], more].concat()
+}
+
+fn sending(more: &[&'static str]) -> Vec<&'static str> {
+    on_air(["send", "E"], &[&["--no-keep"], more].concat())
+}
+
 const LOOPED: [(&str, &str); 1] = [("LINE_LOOP", "cts")];
 
 #[test]
 fn what_answers_to_the_opening_must_be_confirmed() {
     let Some(stand) = stand() else { return };
     // Armed, and then not confirmed.
-    let not = stand.run(&SEND, "Q1ABC\nno\n", &LOOPED);
+    let not = stand.run(&sending(&[]), "Q1ABC\nno\n", &LOOPED);
     assert!(not.err.contains("raised RTS and DTR"), "{}", not.err);
     assert!(
         not.err.contains("a cable that keys by RTS alone"),
@@ -105,7 +104,7 @@ fn what_answers_to_the_opening_must_be_confirmed() {
     assert!(not.err.contains("not armed"), "{}", not.err);
     assert_eq!((not.code, not.keyed), (Some(2), false), "{}", not.err);
     // Nobody is there to be asked.
-    let beforehand = stand.run(&[&SEND[..], &["--armed-for", "1min"]].concat(), "", &LOOPED);
+    let beforehand = stand.run(&sending(&["--armed-for", "1min"]), "", &LOOPED);
     assert!(
         beforehand.err.contains("wired_back = true"),
         "{}",
@@ -113,14 +112,14 @@ fn what_answers_to_the_opening_must_be_confirmed() {
     );
     assert_eq!((beforehand.code, beforehand.keyed), (Some(2), false));
     // Confirmed, or known to be harmless.
-    let known = [&SEND[..], &["--set", "wired_back=true"]].concat();
-    for (words, keys) in [(&SEND[..], "Q1ABC\nq1abc\n"), (&known[..], "Q1ABC\n")] {
+    let known = sending(&["--set", "wired_back=true"]);
+    for (words, keys) in [(sending(&[]), "Q1ABC\nq1abc\n"), (known, "Q1ABC\n")] {
         // On a busy computer an edge may come too late, which ends an over; keyed it was then too.
-        let sent = stand.run(words, keys, &LOOPED);
+        let sent = stand.run(&words, keys, &LOOPED);
         assert!(sent.keyed, "{}", sent.err);
     }
     // A cable that gives no answer is only told of.
-    let quiet = stand.run(&SEND, "Q1ABC\n", &[]);
+    let quiet = stand.run(&sending(&[]), "Q1ABC\n", &[]);
     assert!(
         quiet.keyed && quiet.err.contains("a cable that keys by RTS alone"),
         "{}",
@@ -133,7 +132,7 @@ fn what_answers_to_the_opening_must_be_confirmed() {
 #[test]
 fn a_wire_that_stays_up_is_refused() {
     let Some(stand) = stand() else { return };
-    let stuck = stand.run(&SEND, "Q1ABC\n", &[("LINE_STUCK", "rts")]);
+    let stuck = stand.run(&sending(&[]), "Q1ABC\n", &[("LINE_STUCK", "rts")]);
     assert!(stuck.err.contains("RTS stays up"), "{}", stuck.err);
     assert_eq!((stuck.code, stuck.keyed), (Some(2), false), "{}", stuck.err);
 }
@@ -141,16 +140,7 @@ fn a_wire_that_stays_up_is_refused() {
 #[test]
 fn trials_tell_what_opening_did() {
     let Some(stand) = stand() else { return };
-    let words = [
-        "send",
-        "--trial",
-        "--to",
-        "break:PORT",
-        "--key",
-        "rts",
-        "--call",
-        "Q1ABC",
-    ];
+    let words = on_air(["send", "--trial"], &[]);
     let tried = stand.run(&words, "Q1ABC\n", &LOOPED);
     assert_eq!((tried.code, tried.keyed), (Some(0), false), "{}", tried.err);
     for said in [

@@ -92,17 +92,19 @@ fn a_file_is_its_text_and_a_dry_run_its_sound() {
     );
 }
 
+/// A way to the air that ends at an output which is not there.
+const NO_OUTPUT: [&str; 6] = [
+    "--to",
+    "tones:no such output",
+    "--key",
+    "by-hand",
+    "--call",
+    "Q1ABC",
+];
+
 #[test]
 fn nothing_goes_out_that_nobody_armed() {
-    let air = [
-        "--to",
-        "tones:no such output",
-        "--key",
-        "by-hand",
-        "--call",
-        "Q1ABC",
-    ];
-    let words = |more: &[&'static str]| [&["CQ"][..], &air[..], more].concat();
+    let words = |more: &[&'static str]| [&["CQ"][..], &NO_OUTPUT[..], more].concat();
     // No terminal, one over the network, another answer than the call, none.
     let timer = send(&words(&["--armed-for", "5min"]));
     let no_terminal = timer.err.contains("there is none") || timer.err.contains("no such output");
@@ -297,23 +299,13 @@ fn exactly_the_tones_of_a_pair_are_sent() {
 /// It hears nobody, so it guesses nothing.
 #[test]
 fn the_tones_of_a_received_pair_need_a_receiver() {
-    let air = [
-        "CQ",
-        "--to",
-        "tones:no such output",
-        "--key",
-        "by-hand",
-        "--call",
-        "Q1ABC",
-        "--set",
-        "tones=received",
-    ];
-    let done = send(&air);
+    let received = [&["CQ"][..], &NO_OUTPUT, &["--set", "tones=received"]].concat();
+    let done = send(&received);
     assert!(
         done.code == 2 && done.err.contains("--pair MARK,SPACE"),
         "{}",
         done.err
     );
-    let done = send(&[&air[..], &["--pair", "1500,1670"]].concat());
+    let done = send(&[&received[..], &["--pair", "1500,1670"]].concat());
     assert!(!done.err.contains("received pair"), "{}", done.err);
 }

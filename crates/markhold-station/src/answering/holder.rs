@@ -311,15 +311,13 @@ impl Inner {
         let Some(doubt) = transmitter.cable().doubt() else {
             return Ok(());
         };
-        let now = Instant::now();
-        let before = lock(&self.cable_doubted).replace((hand, now));
-        match before {
-            Some((one, at)) if one == hand && now - at < LOOKED => Ok(()),
-            _ => Err(format!(
-                "{doubt}. It is armed all the same if you arm it again within {} s",
-                LOOKED.as_secs()
-            )),
+        if asks_again(&self.cable_doubted, hand, LOOKED) {
+            return Ok(());
         }
+        Err(format!(
+            "{doubt}. It is armed all the same if you arm it again within {} s",
+            LOOKED.as_secs()
+        ))
     }
 
     /// Does something as the hand that holds it, who is there.
@@ -340,16 +338,14 @@ impl Inner {
         let Some(busy) = self.who_is_there(hand)? else {
             return Ok(());
         };
-        let now = Instant::now();
-        let before = lock(&self.doubted).replace((hand, now));
-        match before {
-            Some((one, at)) if one == hand && now - at < CONFIRMED => Ok(()),
-            _ => Err(format!(
-                "{} is there just now; ask again within {} s to send all the same",
-                busy.who,
-                CONFIRMED.as_secs()
-            )),
+        if asks_again(&self.doubted, hand, CONFIRMED) {
+            return Ok(());
         }
+        Err(format!(
+            "{} is there just now; ask again within {} s to send all the same",
+            busy.who,
+            CONFIRMED.as_secs()
+        ))
     }
 
     /// Who is on the tones of an over that this hand would begin, or beside them.
@@ -605,6 +601,13 @@ impl Inner {
             (self.tell)(&state);
         }
     }
+}
+
+/// Whether a hand asks for the second time within so long; that it asks now is remembered.
+fn asks_again(asked: &Mutex<Option<(Hand, Instant)>>, hand: Hand, within: Duration) -> bool {
+    let now = Instant::now();
+    let before = lock(asked).replace((hand, now));
+    before.is_some_and(|(one, at)| one == hand && now - at < within)
 }
 
 #[cfg(test)]

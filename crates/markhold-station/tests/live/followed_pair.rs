@@ -1,11 +1,11 @@
 //! An over on exactly the tones of a pair that is received, through the whole road: made sound,
 //! receiver, over, sound, and a receiver at the other end.
 
-use super::played::{Play, offline, played, printed};
+use super::played::{Play, ThenNothing, offline, played, printed};
 use markhold_air::{Air as Scened, Noise, Scene, Sender, Sense};
 use markhold_code::{FiguresRow, Tones};
 use markhold_event::Event;
-use markhold_sound::{ReadOptions, Sideband, SoundReader, Source, Taken};
+use markhold_sound::{ReadOptions, Sideband, SoundReader, Source};
 use markhold_station::answering::{Air, Answer, AnswerState, Hand};
 use markhold_station::inputs::{InputChoice, Inputs};
 use markhold_station::settings::InUse;
@@ -25,32 +25,6 @@ const EXACT_HZ: f64 = 2.0;
 /// Somebody of a net sends, then nobody.
 struct Net {
     pair: Tones,
-}
-
-struct ThenNothing(Box<dyn Source>);
-
-impl Source for ThenNothing {
-    fn name(&self) -> String {
-        "net".into()
-    }
-
-    fn rate(&self) -> u32 {
-        self.0.rate()
-    }
-
-    fn is_live(&self) -> bool {
-        false
-    }
-
-    fn take(&mut self, block: &mut Vec<f32>) -> Taken {
-        match self.0.take(block) {
-            Taken::Ended { .. } => {
-                std::thread::sleep(Duration::from_millis(5));
-                Taken::Nothing
-            }
-            other => other,
-        }
-    }
 }
 
 impl Inputs for Net {
@@ -76,7 +50,7 @@ impl Inputs for Net {
             ..Scene::default()
         };
         let sound = Scened::new(scene, 8000).expect("a scene").render();
-        Ok(Box::new(ThenNothing(played([Play::Sound(sound)]))))
+        Ok(Box::new(ThenNothing("net", played([Play::Sound(sound)]))))
     }
 }
 

@@ -11,6 +11,7 @@ use markhold_station::report::{Anchor, InputReport};
 use markhold_station::{Delivery, Report, Snapshot};
 use std::collections::VecDeque;
 use std::sync::{Arc, Mutex, MutexGuard};
+use std::time::Duration;
 
 /// What happens at a source.
 #[derive(Clone, Debug)]
@@ -63,6 +64,33 @@ impl Source for Played {
                 self.script.pop_front();
                 self.take(block)
             }
+        }
+    }
+}
+
+/// Sound of this name, then nothing for as long as somebody listens.
+pub struct ThenNothing(pub &'static str, pub Box<dyn Source>);
+
+impl Source for ThenNothing {
+    fn name(&self) -> String {
+        self.0.into()
+    }
+
+    fn rate(&self) -> u32 {
+        self.1.rate()
+    }
+
+    fn is_live(&self) -> bool {
+        false
+    }
+
+    fn take(&mut self, block: &mut Vec<f32>) -> Taken {
+        match self.1.take(block) {
+            Taken::Ended { .. } => {
+                std::thread::sleep(Duration::from_millis(5));
+                Taken::Nothing
+            }
+            other => other,
         }
     }
 }

@@ -1,9 +1,9 @@
 //! A station without a page: what is really heard and practice are rooms of their own.
 
-use super::played::{Play, played, printed, sound_of};
+use super::played::{Play, ThenNothing, played, printed, sound_of};
 use markhold_event::Event;
 use markhold_shelf::{KeepSettings, Shelf};
-use markhold_sound::{Source, Taken};
+use markhold_sound::Source;
 use markhold_station::inputs::{InputChoice, Inputs, Missing, PRACTICE};
 use markhold_station::practice::PracticeReceiver;
 use markhold_station::{Delivery, Report, Room, Shelved, Station, StationOptions, Wish};
@@ -15,33 +15,6 @@ const TEXT: &str = "RYRYRY DE Q1ABC GOOD EVENING ALL FROM THE HARBOUR CLUB";
 
 /// One input: a sender's text, then silence for as long as somebody listens.
 struct Harbour;
-
-/// Sound, then nothing.
-struct ThenNothing(Box<dyn Source>);
-
-impl Source for ThenNothing {
-    fn name(&self) -> String {
-        "harbour".into()
-    }
-
-    fn rate(&self) -> u32 {
-        self.0.rate()
-    }
-
-    fn is_live(&self) -> bool {
-        false
-    }
-
-    fn take(&mut self, block: &mut Vec<f32>) -> Taken {
-        match self.0.take(block) {
-            Taken::Ended { .. } => {
-                std::thread::sleep(Duration::from_millis(5));
-                Taken::Nothing
-            }
-            other => other,
-        }
-    }
-}
 
 impl Inputs for Harbour {
     fn list(&self) -> Vec<InputChoice> {
@@ -55,9 +28,10 @@ impl Inputs for Harbour {
 
     fn open(&self, id: &str) -> Result<Box<dyn Source>, String> {
         match id {
-            "harbour" => Ok(Box::new(ThenNothing(played([Play::Sound(sound_of(
-                TEXT, 8000,
-            ))])))),
+            "harbour" => Ok(Box::new(ThenNothing(
+                "harbour",
+                played([Play::Sound(sound_of(TEXT, 8000))]),
+            ))),
             // The system knows more inputs than it lists.
             "endless" => Ok(Box::new(Missing::new("nobody may choose it"))),
             _ => Err(format!("there is no input \"{id}\"")),
