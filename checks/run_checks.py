@@ -4,8 +4,9 @@
 
 Each part is a process of its own, with ports, data and a sound server of its own. Parts that compute follow each other in
 one lane. Parts that mostly wait for the clock (sound servers, the browser, a sked that is due) do so in others beside it, before
-it for the processor: so the sound that one part listens to does not stutter because another one reckons. What is sent
-through a sound server as it is typed comes after all others, with nothing beside it.
+it for the processor: so the sound that one part listens to does not stutter because another one reckons. What goes through
+a sound server and is looked at by the millisecond comes after all others, with nothing beside it: the server itself, which
+has no more right to the processor than they, would stutter.
 """
 
 import os
@@ -25,11 +26,11 @@ COMPUTE = {
 }
 # Lanes that take about as long as each other: nobody is at the keyboard of the first for minutes.
 WAIT = [
-    {"tonight-practice": False, "sound-output": False},
+    {"tonight-practice": False},
     {"desk": False},
     {"tonight": False, "manual": False, "package": False},
 ]
-ALONE = {"on-air": False}
+ALONE = {"sound-output": False, "on-air": False}
 PARTS = {part: tree for lane in (COMPUTE, *WAIT, ALONE) for part, tree in lane.items()}
 # How far computing stands behind waiting for the processor (nice, 1).
 BEHIND = 10
