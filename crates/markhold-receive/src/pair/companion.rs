@@ -119,7 +119,7 @@ impl Companion {
             return;
         }
         // How much of its sound is there beyond depends on who was heard first.
-        let stretch = (own.begin_s, own.end_s(), own.end_s());
+        let stretch = ((own.begin_s, own.end_s()), None);
         let noise = self.levels.noise();
         follow_jumps(
             self.sound.band(),

@@ -20,6 +20,7 @@ use markhold_signal::{BandPlan, bessel::LnI0};
 use super::companion::Companion;
 use super::conditions::{Conditions, Surroundings};
 use super::distance::{DistanceFinder, usual_near};
+use super::found::Found;
 use super::gaps::Gaps;
 use super::jumps::follow_jumps;
 use super::levels::Levels;
@@ -94,8 +95,8 @@ pub struct Follower {
     known_hz: Option<[f64; 2]>,
     /// Readings beyond the last commit point.
     ahead: Vec<Heard>,
-    /// Up to where sound was known when the pair was found, s.
-    found_s: f64,
+    /// Where it was found.
+    found: Option<Found>,
     /// Other receivers' sound of the same transmission.
     companions: Vec<Companion>,
 }
@@ -123,14 +124,17 @@ impl Follower {
             gaps: Gaps::new(STEPS),
             known_hz: None,
             ahead: Vec::new(),
-            found_s: f64::NEG_INFINITY,
+            found: None,
             companions: Vec::new(),
         }
     }
 
     /// The pair was found in sound up to `until_s`: what is read of before is read knowing it.
     pub fn found(&mut self, until_s: f64) {
-        self.found_s = until_s;
+        self.found = Some(Found {
+            at_s: until_s,
+            tones_hz: self.tones_hz(),
+        });
     }
 
     /// Other receivers' sound of the same transmission, which is read together with its own.
@@ -190,7 +194,7 @@ impl Follower {
     fn cut(&mut self, sound: &Levelled, end_s: f64) -> Window {
         let (noise, stretch) = (self.levels.noise(), (self.begin_s, end_s));
         let (tracks, element_s) = (&mut self.tracks, self.element_s);
-        let heard = (self.begin_s, end_s, self.found_s);
+        let heard = ((self.begin_s, end_s), self.found);
         follow_jumps(sound.band(), tracks, noise, element_s, heard);
         let window = Window::cut(&mut self.cutter, sound, tracks, element_s, stretch);
         self.companions.iter_mut().for_each(|c| c.cut(&window.grid));

@@ -6,10 +6,13 @@
 //! likely course of the offset through the window is taken (Viterbi's algorithm). Moving
 //! costs so much that a course which stays is only left for a better one that lasts. What has
 //! been heard after the window is looked at as well where there is some: a signal whose begin
-//! is read is known to be where it was found later.
+//! is read is known to be where it was found later, and what stands elsewhere then is somebody
+//! else's ([`Found`]).
 
 use markhold_signal::{Band, BandPlan, Complex32};
 
+use super::found::Found;
+use super::hump::{HUMP, frames, hump_power};
 use super::others::{Frame, Others};
 use super::track::Track;
 
@@ -24,8 +27,6 @@ const JUMP: f32 = -14.0;
 const STEP: f32 = -5.0;
 /// Weight of a frame. Frames overlap by three quarters, so each tells little that is new.
 const FRAME_WEIGHT: f32 = 0.25;
-/// Shape of a keyed tone's hump over bins beside its middle.
-const HUMP: [f32; 7] = [0.25, 0.55, 0.85, 1.0, 0.85, 0.55, 0.25];
 /// A keyed tone's own hump counts as reaching so far, as a part of the modulation rate: there its
 /// spectrum, sinc² of random keying, is 9 dB down, and at the rate itself it is nothing.
 const OWN_REACH: f64 = 0.7;
@@ -39,14 +40,14 @@ const MOST_OWN: f32 = 60.0;
 const SETTLED_BINS: usize = 2;
 
 /// Moves the tracks of both tones by the jumps within a window `from_s` to `to_s`; sound is looked
-/// at up to `heard_s`. `noise` is the noise power of one element of `element_s` in each tone's
-/// stream.
+/// at up to where the pair was `found`, if that is later. `noise` is the noise power of one element
+/// of `element_s` in each tone's stream.
 pub fn follow_jumps(
     band: &Band,
     tracks: &mut [Track; 2],
     noise: [f32; 2],
     element_s: f64,
-    (from_s, to_s, heard_s): (f64, f64, f64),
+    ((from_s, to_s), found): ((f64, f64), Option<Found>),
 ) {
     let plan = band.plan();
     let bin_hz = plan.bin_hz();
@@ -54,12 +55,14 @@ pub fn follow_jumps(
     let scale = (1.5 * plan.frame as f64 * plan.rate_hz * element_s) as f32;
     let index = |s: f64| plan.frame_holding((s.max(0.0) * plan.rate_hz) as i64);
     let first = index(from_s - AROUND_S).max(band.oldest_frame());
-    let until_s = (to_s + AROUND_S).min(heard_s.max(to_s));
+    let until_s = found.map_or(to_s, |f| f.at_s.clamp(to_s, to_s + AROUND_S));
     let around = frames(band, first, until_s);
     let new = &around[around
         .len()
         .min(index(from_s).saturating_sub(first) as usize)..];
     let others = beside(plan, (tracks, 1.0 / element_s), (&around, new), reach);
+    let found = found.filter(|found| found.at_s > to_s);
+    let taken = found.map(|found| found.taken(band, noise.map(|n| n * scale), 1.0 / element_s));
     let beneath = |k: usize, bin: i64| (noise[k] * scale).max(others[k].power(bin));
     let centres = |t: f64| [0, 1].map(|k: usize| (tracks[k].hz(t) / bin_hz).round() as i64);
     let hump = |k: usize, (t, bins): &Frame| hump_power(bins, centres(*t)[k], |b| beneath(k, b));
@@ -67,7 +70,13 @@ pub fn follow_jumps(
         exceeded(around.iter().map(|f| hump(k, f)).collect()).clamp(LEAST_OWN, MOST_OWN)
     });
     let scores = |most: [f32; 2]| -> Vec<Vec<f32>> {
-        let scored = |(t, bins): &Frame| score(bins, centres(*t), beneath, most, reach);
+        let scored = |(t, bins): &Frame| {
+            let mut scores = score(bins, centres(*t), beneath, most, reach);
+            if let Some(taken) = &taken {
+                taken.bar(&mut scores, centres(*t)[0] - reach);
+            }
+            scores
+        };
         new.iter().map(scored).collect()
     };
     let course = likeliest(&scores(own), reach as usize);
@@ -86,15 +95,6 @@ pub fn follow_jumps(
             *track = track.moved(&knots, |i| offsets[i] as f64 * bin_hz);
         }
     }
-}
-
-/// Frames from one on, as far as their middles lie before an instant.
-fn frames(band: &Band, first: u64, until_s: f64) -> Vec<Frame<'_>> {
-    let all = (first..band.next_frame()).map(|i| (band.plan().middle_s(i), i));
-    let before = all.take_while(|(t, _)| *t < until_s);
-    before
-        .filter_map(|(t, i)| Some((t, band.frame(i)?)))
-        .collect()
 }
 
 /// What a list exceeds for a part of the time, [`PART_OF_TIME`]; 0 of nothing.
@@ -137,21 +137,6 @@ fn score(
     (-reach..=reach)
         .map(|o| FRAME_WEIGHT * (power(0, o).ln_1p() + power(1, o).ln_1p()))
         .collect()
-}
-
-/// Power of a hump around a bin, over noise and others.
-fn hump_power(bins: &[Complex32], centre: i64, beneath: impl Fn(i64) -> f32) -> f32 {
-    let half = (HUMP.len() / 2) as i64;
-    let (mut sum, mut weight) = (0.0, 0.0);
-    for (j, w) in (-half..=half).zip(HUMP) {
-        let k = centre + j;
-        if k >= 1 && (k as usize) < bins.len() - 1 {
-            let over = Band::hann_power(bins, k as usize) / beneath(k).max(f32::MIN_POSITIVE);
-            sum += w * over;
-            weight += w;
-        }
-    }
-    sum / f32::max(weight, 1e-6)
 }
 
 /// The likeliest course through scores, one list of offsets per frame, from offset `still`
@@ -258,7 +243,18 @@ mod tests {
         let mut tracks = [1000.0, 1170.0].map(Track::constant);
         let noise = [0.05f32 * 0.05 / 8000.0 * 50.0; 2];
         let sound = levelled(&keyed(jump_hz));
-        follow_jumps(sound.band(), &mut tracks, noise, 0.02, (1.5, 4.5, 6.0));
+        let found = Found {
+            at_s: 6.0,
+            tones_hz: [1000.0 + jump_hz, 1170.0 + jump_hz],
+        };
+        let stretch = (1.5, 4.5);
+        follow_jumps(
+            sound.band(),
+            &mut tracks,
+            noise,
+            0.02,
+            (stretch, Some(found)),
+        );
         tracks
     }
 
@@ -303,7 +299,7 @@ mod tests {
             }));
             let mut tracks = [1000.0, 1425.0].map(Track::constant);
             let noise = [0.05f32 * 0.05 / 8000.0 * 50.0; 2];
-            follow_jumps(sound.band(), &mut tracks, noise, 0.02, (5.5, 8.5, 9.0));
+            follow_jumps(sound.band(), &mut tracks, noise, 0.02, ((5.5, 8.5), None));
             let stays = [1000.0, 1425.0].map(Track::constant);
             assert_eq!(tracks, stays, "{by_hz} Hz, {level}");
         }
