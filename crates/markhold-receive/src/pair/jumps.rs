@@ -62,7 +62,8 @@ pub fn follow_jumps(
         .min(index(from_s).saturating_sub(first) as usize)..];
     let others = beside(plan, (tracks, 1.0 / element_s), (&around, new), reach);
     let found = found.filter(|found| found.at_s > to_s);
-    let taken = found.map(|found| found.taken(band, noise.map(|n| n * scale), 1.0 / element_s));
+    let taken =
+        found.and_then(|found| found.taken(band, noise.map(|n| n * scale), 1.0 / element_s));
     let beneath = |k: usize, bin: i64| (noise[k] * scale).max(others[k].power(bin));
     let centres = |t: f64| [0, 1].map(|k: usize| (tracks[k].hz(t) / bin_hz).round() as i64);
     let hump = |k: usize, (t, bins): &Frame| hump_power(bins, centres(*t)[k], |b| beneath(k, b));
