@@ -5,25 +5,26 @@
 //! that is keyed at the same rate without start and stop, by a margin.
 //!
 //! `probe`: both tones, ready for any rate. `lines`: how well lines of every rate and sense explain
-//! them.
+//! them. `needs`: what is asked of a line before it is believed.
 
 mod lines;
+mod needs;
 mod probe;
 
 use std::cell::Cell;
 
-use markhold_code::usual;
 use markhold_signal::{BandPlan, bessel::LnI0};
 
 use super::rivals::{one_line, one_tone, rivals, steady, two_carriers};
 use super::swept::{self, Sweeps};
 use crate::characters::framing::{Carry, LinePriors, evidence_of, frame};
-use crate::characters::reading::{Reading, read};
+use crate::characters::reading::read;
 use crate::elements::Elements;
 use crate::levelled::Levelled;
 use crate::pair::follower::PairStart;
 use crate::pair::tones::ToneCutter;
 use lines::{Line, Lines, Measure, Valued};
+use needs::{LEAST_EVIDENCE, is_few_codes, is_rhythm, is_usual_rate, is_usual_shift, needed};
 use probe::{PROBE_S, Probe, STEPS};
 
 /// Grid points at either end of an element that do not count where a usual pair is explained
@@ -33,9 +34,6 @@ const DISTORTED_STEPS: usize = 2;
 /// Evidence by which that must beat all that is usual: weak signals, found a little later as
 /// they are, reach 50.
 const DISTORTED_EVIDENCE: f32 = 60.0;
-/// Evidence, in natural logarithm, by which a start-stop line must beat all else: a false
-/// one in noise once in some hundred million trials.
-const LEAST_EVIDENCE: f32 = 32.0;
 /// Characters that must have been heard.
 const LEAST_CHARACTERS: usize = 4;
 /// A line idles for most of the time where it has fewer characters a second, a tenth of its pace, and a
@@ -52,18 +50,6 @@ const ONE_LINE_BAUD: [f64; 3] = [48.0, 85.0, 98.0];
 
 /// Rates that differ by more than this, as a natural logarithm, are quite other ones.
 const OTHER_RATE: f64 = 0.15;
-/// What a hypothesis must bring more if its rate, or its shift, is none of the usual ones
-/// (as measured: carriers keyed by hand pass for a start-stop line of some odd kind now and
-/// then in an hour, with evidence up to 46).
-const UNUSUAL_RATE_EVIDENCE: f32 = 18.0;
-const UNUSUAL_SHIFT_EVIDENCE: f32 = 12.0;
-/// What a line of which one tone is not sent must bring more: nothing but its rhythm tells it
-/// from Morse and from all that is keyed.
-const ONE_TONE_EVIDENCE: f32 = 30.0;
-/// How far a usual rate may be off, as a share, and a usual shift as measured, Hz.
-const USUAL_RATE: f64 = 0.012;
-const USUAL_SHIFT_HZ: f64 = 10.0;
-
 #[derive(Clone, Debug, PartialEq)]
 pub struct Candidate {
     /// Frequencies of the lower and the higher tone, Hz.
@@ -467,47 +453,6 @@ fn against(lines: Lines, elements: &Elements) -> f32 {
         true => others.max(one_tone(elements, |e| lines.evidence(e))),
         false => others,
     }
-}
-
-/// Whether all characters are the same: reversals, or some machine's beat, rather than text.
-fn is_rhythm(heard: &[Reading]) -> bool {
-    let same = heard
-        .windows(2)
-        .filter(|pair| pair[0].best() == pair[1].best())
-        .count();
-    10 * same > 8 * heard.len()
-}
-
-/// Whether four codes make up most of it. Morse of the pace of an element is made of a few marks,
-/// and so are a few codes; the four commonest of English text, the space among them, are less
-/// than half of it. Test rows of two letters have to wait for text.
-fn is_few_codes(heard: &[Reading]) -> bool {
-    let mut counts = [0; 32];
-    for reading in heard {
-        counts[reading.best()] += 1;
-    }
-    counts.sort_unstable();
-    10 * counts[28..].iter().sum::<usize>() > 8 * heard.len()
-}
-
-fn is_usual_rate(rate: f64) -> bool {
-    usual::nearest(&usual::RATES_BAUD, rate, USUAL_RATE).is_some()
-}
-
-fn is_usual_shift(shift_hz: f64) -> bool {
-    usual::nearest(&usual::SHIFTS_HZ, shift_hz, USUAL_SHIFT_HZ / shift_hz).is_some()
-}
-
-/// Evidence that a pair needs.
-fn needed(probe: &Probe, rate: f64) -> f32 {
-    let shift = probe.tones_hz[1] - probe.tones_hz[0];
-    let unless = |usual: bool, more: f32| if usual { 0.0 } else { more };
-    LEAST_EVIDENCE
-        + unless(is_usual_rate(rate), UNUSUAL_RATE_EVIDENCE)
-        + match probe.missing {
-            Some(_) => ONE_TONE_EVIDENCE,
-            None => unless(is_usual_shift(shift), UNUSUAL_SHIFT_EVIDENCE),
-        }
 }
 
 fn start_of(probe: &Probe, rate: f64, mark: usize) -> PairStart {
