@@ -7,119 +7,20 @@
     reason = "a test and a bench, each uses its own part"
 )]
 
+mod line;
 #[path = "../program/mod.rs"]
 mod program;
+mod tries;
+pub use line::{Change, changes, now_ns, pty, shim};
 pub use program::{program, told};
+pub use tries::{End, Random, Sender, Try, Way};
 
 use super::late::Late;
 use rustix::process::{Pid, Signal, kill_process};
-use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
 use std::os::fd::OwnedFd;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
-
-/// How a program ends, or what else goes wrong.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum End {
-    /// kill -9.
-    Killed,
-    /// kill -STOP: it lives and does nothing.
-    Hung,
-    Terminated,
-    HungUp,
-    Interrupted,
-    /// The other end of the pseudo terminal is closed.
-    Unplugged,
-    /// kill -9 of the guardian.
-    GuardianKilled,
-    /// kill -STOP of the guardian.
-    GuardianHung,
-}
-
-impl End {
-    pub const ALL: [End; 8] = [
-        End::Killed,
-        End::Hung,
-        End::Terminated,
-        End::HungUp,
-        End::Interrupted,
-        End::Unplugged,
-        End::GuardianKilled,
-        End::GuardianHung,
-    ];
-
-    pub fn name(self) -> &'static str {
-        match self {
-            End::Killed => "kill -9",
-            End::Hung => "hang (SIGSTOP)",
-            End::Terminated => "SIGTERM",
-            End::HungUp => "SIGHUP",
-            End::Interrupted => "SIGINT",
-            End::Unplugged => "unplugged",
-            End::GuardianKilled => "guardian: kill -9",
-            End::GuardianHung => "guardian: hang",
-        }
-    }
-
-    /// The exit code of a program that ends by itself.
-    pub fn code(self) -> Option<i32> {
-        match self {
-            End::Terminated => Some(143),
-            End::HungUp => Some(129),
-            End::Interrupted => Some(130),
-            End::GuardianKilled | End::GuardianHung => Some(2),
-            End::Killed | End::Hung | End::Unplugged => None,
-        }
-    }
-}
-
-/// What keys the line.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Sender {
-    Machine,
-    Copy,
-    Pattern,
-}
-
-/// What is done to the line.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Way {
-    Rts,
-    Dtr,
-    Break,
-    /// Words of five bits, with a divisor for their speed.
-    Serial,
-}
-
-impl Way {
-    fn word(self) -> &'static str {
-        match self {
-            Way::Rts => "rts",
-            Way::Dtr => "dtr",
-            Way::Break => "break",
-            Way::Serial => "serial",
-        }
-    }
-
-    /// The wire that is left for the motor.
-    fn motor(self) -> &'static str {
-        match self {
-            Way::Rts => "dtr",
-            _ => "rts",
-        }
-    }
-}
-
-#[derive(Clone, Copy, Debug)]
-pub struct Try {
-    pub end: End,
-    pub sender: Sender,
-    pub way: Way,
-    /// Changes after which it ends, and how long after them.
-    pub after: usize,
-    pub later: Duration,
-}
 
 /// What was found.
 #[derive(Debug)]
@@ -137,56 +38,12 @@ pub struct Found {
     pub said: String,
 }
 
-/// Numbers that seem random (a linear congruential generator, Knuth's MMIX constants).
-pub struct Random(pub u64);
-
-impl Random {
-    pub fn below(&mut self, most: u64) -> u64 {
-        self.0 = self
-            .0
-            .wrapping_mul(6_364_136_223_846_793_005)
-            .wrapping_add(1_442_695_040_888_963_407);
-        (self.0 >> 33) % most
-    }
-
-    fn of<T: Copy>(&mut self, all: &[T]) -> T {
-        all[self.below(all.len() as u64) as usize]
-    }
-}
-
-impl Try {
-    pub fn random(end: End, random: &mut Random) -> Self {
-        let sender = random.of(&[
-            Sender::Machine,
-            Sender::Machine,
-            Sender::Copy,
-            Sender::Pattern,
-        ]);
-        Try {
-            end,
-            sender,
-            way: random.of(&[Way::Rts, Way::Dtr, Way::Break, Way::Serial]),
-            after: 3 + random.below(12) as usize,
-            later: Duration::from_micros(random.below(150_000)),
-        }
-    }
-}
-
 /// What all tries share.
 pub struct Bench {
     late: Late,
     folder: tempfile::TempDir,
     shim: PathBuf,
     sound: PathBuf,
-}
-
-/// One line of the log.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Change {
-    pub at_ns: u64,
-    pub pid: u32,
-    pub what: String,
-    pub value: u32,
 }
 
 /// Longest that anything is waited for: on a very busy computer a recording takes its time
@@ -285,24 +142,6 @@ impl Bench {
     }
 }
 
-/// The library that stands for the wires of a port; `None` where it cannot be made.
-/// `MARKHOLD_LINE` names one that was made elsewhere.
-pub fn shim(folder: &Path) -> Option<PathBuf> {
-    if !cfg!(target_os = "linux") {
-        return None;
-    }
-    if let Some(made) = std::env::var_os("MARKHOLD_LINE") {
-        return Some(made.into());
-    }
-    let shim = folder.join("line.so");
-    let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/ends/line.c");
-    let made = Command::new("cc")
-        .args(["-shared", "-fPIC", "-o"])
-        .args([&shim, &source])
-        .status();
-    made.is_ok_and(|status| status.success()).then_some(shim)
-}
-
 /// What came of a try.
 enum Watched {
     Ended(Found),
@@ -312,15 +151,6 @@ enum Watched {
 
 /// How often a program may give up on a busy computer.
 const TRIES: usize = 5;
-
-/// A pseudo terminal that no process started meanwhile inherits, and the name of its port.
-pub fn pty() -> std::io::Result<(OwnedFd, String)> {
-    let master = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY | OpenptFlags::CLOEXEC)?;
-    grantpt(&master)?;
-    unlockpt(&master)?;
-    let name = ptsname(&master, Vec::new())?;
-    Ok((master, name.to_string_lossy().into_owned()))
-}
 
 /// Waits for the moment, ends the program, and waits for what comes of it.
 fn watch(one: &Try, master: OwnedFd, mut child: Child, log: &Path) -> Result<Watched, String> {
@@ -485,28 +315,6 @@ fn wait(mut done: impl FnMut() -> Option<()>) -> Result<(), String> {
         std::thread::sleep(Duration::from_millis(2));
     }
     Ok(())
-}
-
-pub fn now_ns() -> u64 {
-    let now = rustix::time::clock_gettime(rustix::time::ClockId::Monotonic);
-    now.tv_sec as u64 * 1_000_000_000 + now.tv_nsec as u64
-}
-
-pub fn changes(log: &Path) -> Vec<Change> {
-    let text = std::fs::read_to_string(log).unwrap_or_default();
-    let change = |line: &str| {
-        let mut words = line.split(' ');
-        Some(Change {
-            at_ns: words.next()?.parse().ok()?,
-            pid: words.next()?.parse().ok()?,
-            what: words.next()?.to_string(),
-            value: words.next()?.parse().ok()?,
-        })
-    };
-    let mut all: Vec<_> = text.lines().filter_map(change).collect();
-    // Two processes write; each line is whole.
-    all.sort_by_key(|change| change.at_ns);
-    all
 }
 
 /// When everything had come to rest. An adapter that was pulled out rests by itself: there

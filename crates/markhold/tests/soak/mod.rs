@@ -15,6 +15,7 @@
     reason = "a test and a bench, each uses its own part"
 )]
 
+mod account;
 mod evening;
 mod fault;
 mod flat;

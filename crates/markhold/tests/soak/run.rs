@@ -1,15 +1,14 @@
 //! The soak itself: starts the program, makes faults, and at the end has all judged.
 
+use super::account::{Account, Course};
 use super::evening::{Evening, RATE};
 use super::fault::{Fault, Machine, Random, SmallDisk, flood, lock, page};
-use super::flat::Sizes;
 use super::judge::Verdict;
 use super::listener::Life;
 use super::lives::{Ended, Running};
 use super::states::{self, Asked, RIGHT_AGAIN};
 use crate::late::Late;
 use markhold_shelf::{KeptEvening, Shelf};
-use std::collections::BTreeMap;
 use std::net::TcpStream;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
@@ -85,8 +84,7 @@ struct Soak {
     lives: Vec<Ended>,
     lasting: Vec<Lasts>,
     asked: Vec<Asked>,
-    made: BTreeMap<Fault, usize>,
-    sizes: Sizes,
+    account: Account,
     clock_s: f64,
     /// Sound of the lives that ended, s.
     before_s: f64,
@@ -94,10 +92,6 @@ struct Soak {
     next_s: f64,
     look_s: f64,
     begun: Instant,
-    /// Longest waits for the page, quiet and in a flood, and how often it did not come.
-    page: (Duration, Duration, usize),
-    ends: Vec<Duration>,
-    wrong: Vec<String>,
 }
 
 impl Soak {
@@ -117,16 +111,12 @@ impl Soak {
             lives: Vec::new(),
             lasting: Vec::new(),
             asked: Vec::new(),
-            made: BTreeMap::new(),
-            sizes: Sizes::default(),
+            account: Account::default(),
             clock_s: 0.0,
             before_s: 0.0,
             next_s: plan.every_s,
             look_s: 60.0,
             begun: Instant::now(),
-            page: Default::default(),
-            ends: Vec::new(),
-            wrong: Vec::new(),
         };
         soak.start(0);
         soak
@@ -163,8 +153,8 @@ impl Soak {
         while self.sound_s() < self.plan.sound_s && self.begun.elapsed() < self.plan.most {
             std::thread::sleep(Duration::from_millis(10));
             if self.running().died() {
-                self.wrong
-                    .push(format!("it died at {:.0} s", self.sound_s()));
+                let wrong = format!("it died at {:.0} s", self.sound_s());
+                self.account.wrong.push(wrong);
                 self.start_anew(true);
             }
             self.end_faults(Instant::now());
@@ -184,19 +174,11 @@ impl Soak {
     fn look(&mut self) {
         let flooded = self.lasts(Fault::Flood);
         let port = self.running().port;
-        match page(port, PAGE) {
-            Some(waited) if flooded => self.page.1 = self.page.1.max(waited),
-            Some(waited) => self.page.0 = self.page.0.max(waited),
-            None if flooded => self.page.2 += 1,
-            None => {
-                let at_s = self.sound_s();
-                self.wrong
-                    .push(format!("no page without a flood at {at_s:.0} s"));
-            }
-        }
+        let at_s = self.sound_s();
+        self.account.page(page(port, PAGE), flooded, at_s);
         let (life, heard_s) = (self.lives.len(), self.running().heard_s());
         if let Some(size) = self.running().size().filter(|_| !flooded) {
-            self.sizes.add(life, heard_s, size);
+            self.account.sizes.add(life, heard_s, size);
         }
         let (at_s, minutes) = (self.sound_s(), self.begun.elapsed().as_secs() / 60);
         if ((at_s / 60.0) as u64).is_multiple_of(60) {
@@ -230,7 +212,7 @@ impl Soak {
         if let Some(fault) = fault
             && self.make(fault)
         {
-            *self.made.entry(fault).or_default() += 1;
+            *self.account.made.entry(fault).or_default() += 1;
         }
     }
 
@@ -334,10 +316,7 @@ impl Soak {
             true => running.kill(),
             false => {
                 let (ended, took) = running.end();
-                match took {
-                    Some(took) => self.ends.push(took),
-                    None => self.wrong.push("told to end, it did not".into()),
-                }
+                self.account.ended(took);
                 ended
             }
         };
@@ -375,142 +354,38 @@ impl Soak {
             state = self.state();
         }
         if !state.starts_with("well") {
-            self.wrong.push(format!("its state at the end: {state:?}"));
+            let wrong = format!("its state at the end: {state:?}");
+            self.account.wrong.push(wrong);
         }
         let codes = self.machine.codes();
         let running = self.running.take().expect("it runs");
         let (ended, took) = running.end();
-        match took {
-            Some(took) => self.ends.push(took),
-            None => self.wrong.push("told to end, it did not".into()),
-        }
+        self.account.ended(took);
         self.lives.push(ended);
         let shelf = Shelf::open(&self.shelf()).expect("a shelf");
         let mut verdict = Verdict::of(&shelf, &self.evening, &self.lives);
-        self.wrong.append(&mut verdict.wrong);
-        self.print(&verdict, (wall, sound_s, mended, codes));
-        self.wrong
-    }
-
-    fn print(
-        &mut self,
-        v: &Verdict,
-        (wall, sound_s, mended, codes): (Duration, f64, Duration, u64),
-    ) {
-        let plan = self.plan;
-        let s = |samples: u64| samples as f64 / f64::from(RATE);
-        println!(
-            "{:.1} h of sound in {:.1} min at {} times real time (seed {}), {} starts",
-            sound_s / 3600.0,
-            wall.as_secs_f64() / 60.0,
-            plan.speed,
-            plan.seed,
-            self.lives.len()
-        );
-        for (fault, count) in &self.made {
-            println!("  {:<30} {count:>5}", fault.name());
-        }
-        if self.disk.is_none() {
-            println!("  no disk could be mounted here: a full one was not tried");
-        }
-        println!(
-            "sound: {:.1} s sent, {:.1} s lost before the program, {:.1} s kept; {:.1} s missing \
-             and told, {:.3} s missing and not told, {:.3} s told though kept; {} samples unlike \
-             what was sent; a kill cost {:.3} s at most; {} gaps",
-            s(v.sent),
-            s(v.lost_before),
-            s(v.kept),
-            s(v.told),
-            s(v.untold),
-            s(v.told_though_kept),
-            v.unlike,
-            s(v.most_killed),
-            v.gaps
-        );
-        println!(
-            "copy: {} characters sent and heard; not copied {}, and {} within some seconds of \
-             missing sound, and {} left to the next start; copied and not sent {}, and {} within \
-             some seconds of missing sound; {} of {} evenings joined",
-            v.characters,
-            v.not_copied,
-            v.not_copied_near,
-            v.left,
-            v.not_sent,
-            v.not_sent_near,
-            v.joined,
-            v.evenings
-        );
-        println!(
-            "clock: {} steps, {} evenings with a wrong sum",
-            v.steps, v.steps_wrong
-        );
-        self.print_states();
-        println!(
-            "desk: the page came within {:.0?}, in a flood {:.0?}, {} times not; machine: {codes} \
-             codes; mended {mended:.0?} after the last fault; ends took {:.1?} at most",
-            self.page.0,
-            self.page.1,
-            self.page.2,
-            self.ends.iter().max().unwrap_or(&Duration::ZERO)
-        );
-        let (memory, open) = self.sizes.slopes(plan.settled_h);
-        println!(
-            "size later than {} h after a start ({} looks, longest life {:.1} h): memory {:.1} to \
-             {:.1} MB, slope {:+.3} MB an hour of sound; descriptors {:.0} to {:.0}, slope {:+.3} \
-             an hour",
-            plan.settled_h,
-            memory.count,
-            self.sizes.longest_h(),
-            memory.least,
-            memory.most,
-            memory.per_h,
-            open.least,
-            open.most,
-            open.per_h
-        );
-        let course = self.sizes.course(12);
-        let course = course.iter().map(|(h, mb)| format!("{h:.1} h {mb:.1}"));
-        println!(
-            "memory of the longest life, MB: {}",
-            course.collect::<Vec<_>>().join(", ")
-        );
+        self.account.wrong.append(&mut verdict.wrong);
         let log = std::fs::read_to_string(self.folder.join("log")).unwrap_or_default();
         let panics = log.lines().filter(|line| line.contains("panicked at"));
-        self.wrong.extend(panics.map(str::to_string));
-        self.wrong
-            .iter()
-            .for_each(|wrong| println!("WRONG: {wrong}"));
-        println!("{} wrong", self.wrong.len());
-        println!(
-            "figures soak tries={} failures={} starts={} sent_s={:.0} kept_s={:.0} told_s={:.0} \
-             untold_s={:.3} unlike={} characters={} not_copied={} not_sent={} near={} most_killed_s={:.3} \
-             most_end_s={:.1} most_life_h={:.1} most_memory_mb={:.0} most_slope_mb_h={:.2}",
-            self.made.values().sum::<usize>(),
-            self.wrong.len(),
-            self.lives.len(),
-            s(v.sent),
-            s(v.kept),
-            s(v.told),
-            s(v.untold),
-            v.unlike,
-            v.characters,
-            v.not_copied,
-            v.not_sent,
-            v.not_copied_near + v.not_sent_near,
-            s(v.most_killed),
-            self.ends
-                .iter()
-                .max()
-                .unwrap_or(&Duration::ZERO)
-                .as_secs_f64(),
-            self.sizes.longest_h(),
-            self.sizes.most_mb(),
-            memory.per_h,
-        );
+        self.account.wrong.extend(panics.map(str::to_string));
+        let states = self.states();
+        self.account.print(&Course {
+            plan: self.plan,
+            wall,
+            sound_s,
+            mended,
+            codes,
+            starts: self.lives.len(),
+            disk: self.disk.is_some(),
+            states,
+            verdict,
+        });
+        self.account.wrong
     }
 
     /// How soon a fault was told, and how soon it was told to be over.
-    fn print_states(&mut self) {
+    fn states(&mut self) -> Vec<String> {
+        let mut words = Vec::new();
         let lives = self.lives.iter();
         let told: Vec<&(Instant, String)> = lives.flat_map(|life| &life.told).collect();
         for (fault, word, patience_s) in [
@@ -518,9 +393,10 @@ impl Soak {
             (Fault::Locked, "locked by another", 5.0),
         ] {
             let found = states::look(&self.asked, &told, fault, (word, patience_s));
-            println!("{}", found.words(fault, patience_s));
-            self.wrong.extend(found.wrong);
+            words.push(found.words(fault, patience_s));
+            self.account.wrong.extend(found.wrong);
         }
+        words
     }
 }
 
