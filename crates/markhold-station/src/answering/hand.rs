@@ -1,8 +1,11 @@
 //! Who asks, and what may be asked of answering.
 
+use super::lock;
 use markhold_wire::transmit::TonesFrom;
 use serde::{Deserialize, Serialize};
+use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
+use std::time::{Duration, Instant};
 
 /// One page of one browser, for as long as its link lasts.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -14,6 +17,25 @@ impl Hand {
     pub fn new() -> Self {
         static NEXT: AtomicU64 = AtomicU64::new(1);
         Hand(NEXT.fetch_add(1, Ordering::Relaxed))
+    }
+}
+
+/// What a person is told and means all the same if they ask again: which hand was told last, and when.
+#[derive(Debug, Default)]
+pub(super) struct Doubt(Mutex<Option<(Hand, Instant)>>);
+
+impl Doubt {
+    /// Whether a hand asks for the second time within so long; that it asks now is remembered.
+    pub fn asks_again(&self, hand: Hand, within: Duration) -> bool {
+        let now = Instant::now();
+        let before = lock(&self.0).replace((hand, now));
+        before.is_some_and(|(one, at)| one == hand && now - at < within)
+    }
+
+    /// As if nobody had been told.
+    #[cfg(test)]
+    pub fn forget(&self) {
+        *lock(&self.0) = None;
     }
 }
 

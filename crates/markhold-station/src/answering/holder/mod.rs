@@ -1,17 +1,21 @@
 //! Who holds the transmitter, and for how long.
 
+mod held;
+mod rounds;
+#[cfg(test)]
+mod tests;
+
 use super::aim::{Aimed, aimed};
 use super::draft::Pace;
-use super::ears::{Busy, Ears, ReceivedPair};
-use super::overs::{Overs, Shared, TellSent};
-use super::tape::{Tape, Turn};
+use super::ears::{Busy, Ears};
+use super::hand::Doubt;
+use super::overs::{Shared, TellSent};
 use super::{
     Air, Answer, AnswerState, CONFIRMED, Hand, KeyboardState, LOOKED, SILENCE, STAYS, TonesState,
     lock,
 };
-use markhold_wire::transmit::{Arming, OffSwitch, TonesFrom, Transmitter, TransmitterPlan};
-use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::mpsc::{SyncSender, sync_channel};
+use held::Held;
+use markhold_wire::transmit::{TonesFrom, Transmitter};
 use std::sync::{Arc, Mutex, Weak};
 use std::time::{Duration, Instant};
 
@@ -33,35 +37,12 @@ struct Inner {
     words: Mutex<Option<String>>,
     keyboard: Mutex<Option<KeyboardState>>,
     told: Mutex<AnswerState>,
-    /// When a hand was told last who is on its tones.
-    doubted: Mutex<Option<(Hand, Instant)>>,
-    /// When a hand was told last what opening told of the cable.
-    cable_doubted: Mutex<Option<(Hand, Instant)>>,
+    /// Who was told who is on its tones.
+    doubted: Doubt,
+    /// Who was told what opening told of the cable.
+    cable_doubted: Doubt,
     /// Why an over that would have begun by itself did not, in words.
     held_up: Mutex<Option<String>>,
-}
-
-/// The transmitter while it is armed.
-struct Held {
-    hand: Hand,
-    plan: TransmitterPlan,
-    arming: Arming,
-    off: OffSwitch,
-    on_the_air: Arc<AtomicBool>,
-    /// Begins an over; the thread ends when it is dropped, and the transmitter with it.
-    go: SyncSender<TransmitterPlan>,
-    /// Whose tones go out.
-    tones: TonesFrom,
-    /// Those of the over that is sent, or was sent last, in words.
-    tones_told: Option<String>,
-    /// The pair that those were taken from.
-    pair: Option<ReceivedPair>,
-    /// What opening it told of its cable.
-    cable: Vec<String>,
-    /// When its hand said last that it is there.
-    heard: Instant,
-    /// What is sent again and again.
-    tape: Option<Tape>,
 }
 
 impl Answering {
@@ -82,8 +63,8 @@ impl Answering {
             words: Mutex::default(),
             keyboard: Mutex::default(),
             told: Mutex::default(),
-            doubted: Mutex::default(),
-            cable_doubted: Mutex::default(),
+            doubted: Doubt::default(),
+            cable_doubted: Doubt::default(),
             held_up: Mutex::default(),
         }))
     }
@@ -158,7 +139,7 @@ impl Answering {
             let held = held.as_mut().ok_or("it is not armed")?;
             held.tape = None;
             lock(&inner.shared.draft).typed(text)?;
-            let idle = !held.on_the_air.load(Ordering::SeqCst);
+            let idle = !held.is_keyed();
             (begins && idle).then_some(held.hand)
         };
         if let Some(hand) = hand {
@@ -222,7 +203,15 @@ impl Answering {
             .map_err(|error| error.to_string())?;
         inner.confirmed(hand, &transmitter)?;
         let from = tones.unwrap_or(plan.tones);
-        let mut one = Inner::hold(inner, hand, plan, transmitter, lasts)?;
+        let weak = Arc::downgrade(inner);
+        let off = move |is_own: &dyn Fn(&Held) -> bool, why: &str| {
+            // It may be off already, and armed again by somebody else.
+            if let Some(inner) = weak.upgrade() {
+                inner.off_where(|held| is_own(held), why);
+            }
+        };
+        let shared = inner.shared.clone();
+        let mut one = Held::begin(hand, plan, transmitter, lasts, shared, off)?;
         one.tones = from;
         *held = Some(one);
         drop(held);
@@ -262,56 +251,12 @@ fn watch(inner: &Weak<Inner>) {
 }
 
 impl Inner {
-    fn hold(
-        inner: &Arc<Self>,
-        hand: Hand,
-        plan: TransmitterPlan,
-        transmitter: Transmitter,
-        lasts: Duration,
-    ) -> Result<Held, String> {
-        let (go, gone) = sync_channel(1);
-        let (arming, off) = (Arming::new(), transmitter.off_switch());
-        let on_the_air = Arc::new(AtomicBool::new(false));
-        let cable = transmitter.cable().notes.clone();
-        let (weak, own) = (Arc::downgrade(inner), Arc::clone(&on_the_air));
-        let overs = Overs {
-            shared: inner.shared.clone(),
-            arming: arming.clone(),
-            on_the_air: Arc::clone(&on_the_air),
-            off: move |why: &str| {
-                // It may be off already, and armed again by somebody else.
-                let own = |held: &mut Held| Arc::ptr_eq(&held.on_the_air, &own);
-                if let Some(inner) = weak.upgrade() {
-                    inner.off_where(own, why);
-                }
-            },
-        };
-        let thread = std::thread::Builder::new().name("over".into());
-        let thread = thread.spawn(move || overs.run(transmitter, &gone));
-        thread.map_err(|error| error.to_string())?;
-        arming.arm(lasts);
-        Ok(Held {
-            hand,
-            tones: plan.tones,
-            plan,
-            arming,
-            off,
-            on_the_air,
-            go,
-            tones_told: None,
-            pair: None,
-            cable,
-            heard: Instant::now(),
-            tape: None,
-        })
-    }
-
     /// What opening it told of its cable must be confirmed by arming it once more.
     fn confirmed(&self, hand: Hand, transmitter: &Transmitter) -> Result<(), String> {
         let Some(doubt) = transmitter.cable().doubt() else {
             return Ok(());
         };
-        if asks_again(&self.cable_doubted, hand, LOOKED) {
+        if self.cable_doubted.asks_again(hand, LOOKED) {
             return Ok(());
         }
         Err(format!(
@@ -338,7 +283,7 @@ impl Inner {
         let Some(busy) = self.who_is_there(hand)? else {
             return Ok(());
         };
-        if asks_again(&self.doubted, hand, CONFIRMED) {
+        if self.doubted.asks_again(hand, CONFIRMED) {
             return Ok(());
         }
         Err(format!(
@@ -370,7 +315,7 @@ impl Inner {
         let found = {
             let held = lock(&self.held);
             let held = held.as_ref().filter(|held| is_meant(held));
-            let idle = held.filter(|held| !held.on_the_air.load(Ordering::SeqCst));
+            let idle = held.filter(|held| !held.is_keyed());
             idle.map(|held| (held.plan.clone(), held.tones, held.pair.clone()))
         };
         let Some((plan, from, pair)) = found else {
@@ -419,7 +364,7 @@ impl Inner {
         let aimed = self.aim(|held| held.hand == hand)?;
         self.with(hand, |held| {
             let mut draft = lock(&self.shared.draft);
-            if held.on_the_air.load(Ordering::SeqCst) {
+            if held.is_keyed() {
                 draft.pace = pace;
                 return;
             }
@@ -442,82 +387,6 @@ impl Inner {
         })
     }
 
-    fn begin_loop(&self, hand: Hand, text: &str, pause_s: f64) -> Result<(), String> {
-        if !(1.0..=600.0).contains(&pause_s) {
-            return Err(format!("a loop pauses for 1 to 600 s, not {pause_s}"));
-        }
-        if text.trim().is_empty() {
-            return Err("there is nothing in the loop".into());
-        }
-        let gone = lock(&self.shared.draft).gone;
-        lock(&self.shared.draft).write(gone, None, text)?;
-        let pause = Duration::from_secs_f64(pause_s);
-        self.with(hand, |held| {
-            held.tape = Some(Tape::new(text, pause));
-        })?;
-        self.go(hand, Pace::Ends)
-    }
-
-    /// Where a loop has come round, it is sent again; not while somebody is there, and not after
-    /// an answer.
-    fn turn_tape(&self) {
-        let Some(hand) = self.rests_with_tape() else {
-            return;
-        };
-        let busy = match self.who_is_there(hand) {
-            Ok(busy) => busy,
-            Err(why) => {
-                let words = format!("The loop waits: {why}.");
-                *lock(&self.held_up) = Some(words);
-                return;
-            }
-        };
-        let looked = self.with(hand, |held| held.tape.as_mut().map(|tape| tape.look(busy)));
-        match looked.ok().flatten() {
-            None | Some(Turn::Waits) => {}
-            Some(Turn::Round) => self.come_round(hand),
-            Some(Turn::HeldUp(who)) => {
-                let words =
-                    format!("The loop waits until nobody is heard: {who} is there just now.");
-                *lock(&self.held_up) = Some(words);
-            }
-            Some(Turn::Answered(who)) => {
-                let words = format!("The loop has ended: {who} was heard.");
-                // Whoever holds it may have let go meanwhile.
-                let _ = self.with(hand, |held| held.tape = None);
-                *lock(&self.held_up) = Some(words);
-            }
-        }
-    }
-
-    /// Whose loop it is, where one is between two rounds and can be listened for.
-    fn rests_with_tape(&self) -> Option<Hand> {
-        let mut held = lock(&self.held);
-        let held = held.as_mut()?;
-        let tape = held.tape.as_mut()?;
-        let runs =
-            held.on_the_air.load(Ordering::SeqCst) || !lock(&self.shared.draft).waiting.is_empty();
-        if runs {
-            tape.runs();
-        }
-        (!runs && !self.is_own()).then_some(held.hand)
-    }
-
-    fn come_round(&self, hand: Hand) {
-        let text = self.with(hand, |held| {
-            held.tape.as_ref().map(|tape| tape.text.clone())
-        });
-        let Some(text) = text.ok().flatten() else {
-            return;
-        };
-        let gone = lock(&self.shared.draft).gone;
-        let written = lock(&self.shared.draft).write(gone, None, &text);
-        // It was written before, and whoever holds it may have let go meanwhile.
-        if written.is_ok() {
-            let _ = self.go(hand, Pace::Ends);
-        }
-    }
-
     /// Unkeys at once; what is armed is no more.
     fn off(&self, why: &str) {
         self.off_where(|_| true, why);
@@ -528,12 +397,7 @@ impl Inner {
         let Some(held) = lock(&self.held).take_if(is_meant) else {
             return;
         };
-        held.arming.disarm();
-        let words = match held.off.off() {
-            Ok(()) => format!("{why}; the transmitter is unkeyed"),
-            Err(error) => error.to_string(),
-        };
-        *lock(&self.words) = Some(words);
+        *lock(&self.words) = Some(held.off(why));
         *lock(&self.held_up) = None;
     }
 
@@ -573,9 +437,7 @@ impl Inner {
             call: plan.and_then(|plan| plan.call),
             armed_by: held.as_ref().map(|held| held.hand),
             left_s: left.unwrap_or_default().as_secs(),
-            on_the_air: held
-                .as_ref()
-                .is_some_and(|held| held.on_the_air.load(Ordering::SeqCst)),
+            on_the_air: held.as_ref().is_some_and(Held::is_keyed),
             tones,
             cable: held
                 .as_ref()
@@ -602,14 +464,3 @@ impl Inner {
         }
     }
 }
-
-/// Whether a hand asks for the second time within so long; that it asks now is remembered.
-fn asks_again(asked: &Mutex<Option<(Hand, Instant)>>, hand: Hand, within: Duration) -> bool {
-    let now = Instant::now();
-    let before = lock(asked).replace((hand, now));
-    before.is_some_and(|(one, at)| one == hand && now - at < within)
-}
-
-#[cfg(test)]
-#[path = "tests.rs"]
-mod tests;

@@ -1,10 +1,13 @@
 //! Who may key, and when it is off: on a line that only writes down what it is told.
 
-use super::super::ears::NoPair;
+mod rounds;
+
+use super::super::ears::{NoPair, ReceivedPair};
 use super::*;
 use markhold_code::{Tones, decode};
 use markhold_event::SentLine;
 use markhold_sound::Sideband;
+use markhold_wire::transmit::TransmitterPlan;
 use markhold_wire::{KeyerError, WrittenLine};
 
 #[derive(Default)]
@@ -299,7 +302,7 @@ fn who_is_there_is_named_and_must_be_confirmed() {
         let asked = lock(&stand.ears.asked).take().unwrap();
         assert_eq!((asked.mark_hz, asked.space_hz), (2125.0, 2295.0));
         assert!(why.contains("a carrier at 2200 Hz is there"), "{why}");
-        *lock(&stand.answering.0.doubted) = None;
+        stand.answering.0.doubted.forget();
     }
     assert!(stand.sent().is_empty() && !stand.answering.state().loops);
     assert!(stand.answering.ask(hand, &Answer::Go).is_err());
@@ -307,7 +310,7 @@ fn who_is_there_is_named_and_must_be_confirmed() {
     stand.answering.ask(hand, &Answer::Go).unwrap();
     stand.until(hand, "on the air", |state| state.on_the_air);
     // While it sends, nobody is listened for.
-    *lock(&stand.answering.0.doubted) = None;
+    stand.answering.0.doubted.forget();
     stand.answering.ask(hand, &Answer::Go).unwrap();
 }
 
@@ -339,59 +342,6 @@ fn typing_begins_no_over_on_top_of_somebody() {
     stand.ears.set(Some(("a carrier at 2200 Hz", false)));
     stand.answering.typed("X", false).unwrap();
     assert_eq!(stand.answering.state().held_up, None);
-}
-
-/// A loop waits while anybody is there, goes on by itself once nobody has been heard for its
-/// pause, and ends when it is answered.
-#[test]
-fn a_loop_listens_before_each_round() {
-    let stand = stand();
-    let hand = Hand::new();
-    let rounds = || stand.sent().matches("CQ DE Q1ABC K").count();
-    let tape = Answer::Loop {
-        text: "CQ DE Q1ABC K\n".into(),
-        pause_s: 1.0,
-    };
-    stand.answering.ask(hand, &arm()).unwrap();
-    stand.answering.ask(hand, &tape).unwrap();
-    stand.until(hand, "the first round", |state| {
-        state.on_the_air || state.gone > 0
-    });
-    stand.ears.set(Some(("a carrier at 2200 Hz", false)));
-    let state = stand.until(hand, "it is held up", |state| state.held_up.is_some());
-    let told = state.held_up.unwrap();
-    assert!(
-        told.contains("The loop waits") && told.contains("a carrier at 2200 Hz is there"),
-        "{told}"
-    );
-    // Longer than its pause.
-    let held = Instant::now();
-    while held.elapsed() < Duration::from_millis(1500) {
-        stand.until(hand, "it waits", |state| state.loops && !state.on_the_air);
-        std::thread::sleep(Duration::from_millis(50));
-    }
-    assert_eq!(rounds(), 1);
-    stand.ears.set(None);
-    stand.until(hand, "the second round", |_| rounds() == 2);
-    stand.until(hand, "nothing is told", |state| state.held_up.is_none());
-    stand.ears.set(Some((
-        "a signal of 45 baud at 2210 Hz, on your tones,",
-        true,
-    )));
-    let state = stand.until(hand, "it is answered", |state| !state.loops);
-    let told = state.held_up.unwrap();
-    assert!(
-        told.contains("has ended: a signal of 45 baud at 2210 Hz, on your tones, was heard"),
-        "{told}"
-    );
-    stand.ears.set(None);
-    let ended = Instant::now();
-    while ended.elapsed() < Duration::from_millis(1500) {
-        stand.until(hand, "it stays so", |state| !state.on_the_air);
-        std::thread::sleep(Duration::from_millis(50));
-    }
-    assert_eq!(rounds(), 2);
-    assert_eq!(stand.answering.state().armed_by, Some(hand), "and armed");
 }
 
 /// Each over has the tones that the pair has when it begins; without one nothing is sent.
@@ -462,33 +412,6 @@ fn an_over_follows_the_pair_that_is_received() {
     );
 }
 
-/// A loop whose pair is lost waits for one.
-#[test]
-fn a_loop_without_its_pair_waits() {
-    let stand = stand();
-    let hand = Hand::new();
-    stand.ears.set_pair(Some((1500.0, 1670.0)));
-    stand.answering.ask(hand, &arm()).unwrap();
-    stand
-        .answering
-        .ask(hand, &Answer::Tones(TonesFrom::Received))
-        .unwrap();
-    let tape = Answer::Loop {
-        text: "CQ DE Q1ABC K\n".into(),
-        pause_s: 1.0,
-    };
-    stand.answering.ask(hand, &tape).unwrap();
-    stand.until(hand, "a round", |state| state.gone > 3);
-    stand.ears.set_pair(Some((2650.0, 2820.0)));
-    let state = stand.until(hand, "it waits", |state| state.held_up.is_some());
-    let told = state.held_up.unwrap();
-    assert!(
-        told.contains("The loop waits") && told.contains("beyond"),
-        "{told}"
-    );
-    assert!(state.loops && !state.on_the_air);
-}
-
 #[test]
 fn leave_ends_with_its_time() {
     let stand = stand();
@@ -507,29 +430,4 @@ fn leave_ends_with_its_time() {
         .unwrap();
     let state = stand.until(hand, "off", |state| state.armed_by.is_none());
     assert!(state.words.unwrap().contains("has ended"));
-}
-
-#[test]
-fn a_loop_comes_round_until_something_is_written() {
-    let stand = stand();
-    let hand = Hand::new();
-    stand.answering.ask(hand, &arm()).unwrap();
-    let tape = |text: &str, pause_s| Answer::Loop {
-        text: text.into(),
-        pause_s,
-    };
-    for (text, pause_s) in [("", 1.0), ("CQ", 0.5), ("CQ", f64::NAN)] {
-        assert!(stand.answering.ask(hand, &tape(text, pause_s)).is_err());
-    }
-    stand
-        .answering
-        .ask(hand, &tape("CQ DE Q1ABC K\n", 1.0))
-        .unwrap();
-    let twice = |_: &AnswerState| stand.sent().matches("CQ DE Q1ABC K").count() == 2;
-    let state = stand.until(hand, "it comes round", twice);
-    assert!(state.loops);
-    stand.answering.ask(hand, &write(state.gone, "")).unwrap();
-    let state = stand.until(hand, "it ends", |state| !state.on_the_air && !state.loops);
-    std::thread::sleep(Duration::from_millis(1300));
-    assert_eq!(stand.answering.state().gone, state.gone);
 }
