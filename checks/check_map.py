@@ -1,8 +1,8 @@
 """The map is true: ARCHITECTURE.md is held to the tree, and modules use each other one way.
 
 The table of the rooms names every crate, every folder inside its `src`, and the crates it uses;
-every path between backticks exists. Between the modules of one folder there is no cycle, but for
-those that are listed here with what they wait for. `python3 checks/check_map.py` runs it alone.
+every path between backticks exists. Between the modules of one folder there is no cycle.
+`python3 checks/check_map.py` runs it alone.
 """
 
 import pathlib
@@ -11,10 +11,6 @@ import sys
 
 ROOT = pathlib.Path(__file__).resolve().parent.parent
 CRATES = sorted(path.parent for path in (ROOT / "crates").glob("*/Cargo.toml"))
-# Cycles that are left: the folder, and the modules that use each other.
-CYCLES = {
-    "markhold-receive": {"copy text"},
-}
 # Ends of names that are files.
 FILES = r"\.(rs|py|js|toml|md|sql|wav|txt)$"
 
@@ -132,13 +128,8 @@ class Crate:
 
 
 def check_cycles(report):
-    found = {(folder, modules) for crate in CRATES for folder, modules in Crate(crate).cycles()}
-    known = {(folder, modules) for folder, groups in CYCLES.items() for modules in groups}
-    listed = {cycle for cycle in found if any(cycle[0] == k[0] and set(cycle[1].split()) <= set(k[1].split()) for k in known)}
-    report.equal("map: modules that use each other in a circle", sorted(found - listed), [])
-    print(f"      {len(listed)} circles are listed as left")
-    for folder, modules in sorted(known - found):
-        print(f"      {folder}: {modules}: fewer now; take them off the list")
+    found = sorted(cycle for crate in CRATES for cycle in Crate(crate).cycles())
+    report.equal("map: modules that use each other in a circle", found, [])
 
 
 def checks(report):

@@ -18,6 +18,8 @@ pub mod characters;
 #[doc(hidden)]
 pub mod copy;
 #[doc(hidden)]
+pub mod copying;
+#[doc(hidden)]
 pub mod dither;
 #[doc(hidden)]
 pub mod elements;

@@ -1,5 +1,6 @@
 //! The receiver: samples in, events out.
 
+mod candidate;
 mod choice;
 #[cfg(test)]
 mod tests;
@@ -7,17 +8,16 @@ mod tests;
 use markhold_signal::BandPlan;
 
 use crate::copy::committed::{Committed, Place};
-use crate::copy::copying::Copying;
 use crate::copy::observer::Observer;
+use crate::copying::Copying;
 use crate::event::{Event, Signal, SignalId};
 use crate::levelled::Levelled;
 use crate::pair::follower::PairStart;
-use crate::search::finder::{Find, Finder, LOOK_BACK_S, misread};
-use crate::search::swept;
-use crate::search::trial::Verdict;
+use crate::search::finder::{Find, Finder, LOOK_BACK_S};
 use crate::search::turned::Taken;
 use crate::settings::{Settings, SettingsError};
-use choice::{CHOICE_S, Offer, choose};
+use candidate::Candidate;
+use choice::{Offer, choose};
 
 /// For how long the band is remembered, s: a signal is found some seconds after it began,
 /// and its first characters are copied all the same.
@@ -25,63 +25,10 @@ const MEMORY_S: f64 = 40.0;
 /// How far before the begin of the trial that found it copying begins, s: a weak signal may
 /// well have been there for as long as it took.
 const BEFORE_TRIAL_S: f64 = 8.0;
-/// A signal whose middle does not lie where one is forced, to this many Hz, waits to be chosen: so
-/// much longer, s, if a tone lies there, more beyond that, and at most so long. The one that is
-/// meant may begin or be found later; nothing is lost meanwhile.
-const POINTED_HZ: f64 = 25.0;
-const BESIDE_S: f64 = 4.0;
-const FAR_S: f64 = 20.0;
-/// Who was copied for so long, s, beside one that lies nearer to where a signal is forced is not meant,
-/// also when that one has ended. Who answers breaks in for less.
-const PASSED_OVER_S: f64 = 10.0;
-/// A line of one tone alone is not printed before it was copied for so long, s: a pair of which
-/// one tone has faded or is hidden shows itself by then, takes its place, and is read from the
-/// begin. Nothing is lost meanwhile.
-const ALONE_S: f64 = 8.0;
-/// A pair of no usual shift is not printed before it was copied for so long, s: what is
-/// swept may pass a trial, and is asked twice within that whether it is.
-const UNUSUAL_S: f64 = 4.5;
-/// Something else than what was tried is copied where its middle lies so far from there, Hz: one tone
-/// that roams draws a pair after it. It is not printed before it was asked there whether it is swept.
-const ELSEWHERE_HZ: f64 = 35.0;
-/// A find of no usual rate or shift has to prove itself by what was copied: the mean probability of
-/// its characters. In pictures, read as lines of some odd rate, it was 0.74 to 0.94; with senders of
-/// any rate and any shift 0.98 and more. Where fading keeps it low, this much time without a better
-/// explanation is proof as well, s. Nothing is lost meanwhile.
-const PROOF: f32 = 0.95;
-const PROBATION_S: f64 = 25.0;
-/// What was found is not asked whether it is a line of another kind before it was copied for so long, s.
-const MISREAD_S: f64 = 2.0;
-/// What a line of one tone counts against a pair in the choice of the strongest: much that is keyed
-/// looks like one.
-const HALF_A_PAIR: f32 = 1.0 / 16.0;
 /// Two tones found alone are the same one where they lie no farther apart, Hz: as far as a find is off.
 const SAME_HZ: f64 = 15.0;
 /// Signals copied at once.
 const MOST_SIGNALS: usize = 12;
-
-/// One signal with the events that wait for the choice.
-struct Candidate {
-    copying: Copying,
-    found_s: f64,
-    /// From when on it may be printed, s.
-    shown_s: f64,
-    /// Events, and where the signal was heard then.
-    waiting: Vec<(Place, Event)>,
-    announced: bool,
-    /// When it is asked whether it is a line of another kind.
-    patience: misread::Patience,
-    /// Evidence that it is swept, natural logarithm.
-    swept: f32,
-    /// Where its middle was when it was tried, or last asked whether it is swept, Hz.
-    asked_hz: f64,
-    /// Whether it must prove itself before it is printed.
-    on_probation: bool,
-    /// Where a tone alone was found, Hz.
-    alone_hz: Option<f64>,
-    /// For how long it was copied beside one that lies nearer to where one is forced, s.
-    beside_s: f64,
-}
 
 /// A signal that is there and was not asked for.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -161,7 +108,7 @@ impl Receiver {
     /// How the pair of each signal that is being followed could be followed from now on.
     pub(crate) fn pairs(&self) -> impl Iterator<Item = (SignalId, PairStart)> {
         let begun = self.candidates.iter().filter(|c| c.copying.has_begun());
-        begun.map(|c| (c.copying.id(), c.copying.pair()))
+        begun.map(|c| (c.id(), c.copying.pair()))
     }
 
     /// The latest signal that was heard and that the settings do not ask for, if any was.
@@ -197,7 +144,7 @@ impl Receiver {
         self.end_where(|c| !c.copying.fits(&settings), report);
         for candidate in &mut self.candidates {
             candidate.copying.set_settings(&settings);
-            candidate.beside_s = 0.0;
+            candidate.forget_beside();
         }
         Ok(())
     }
@@ -240,7 +187,7 @@ impl Receiver {
 
     fn find(&mut self, now_s: f64, last: bool, report: &mut dyn FnMut(Event)) {
         let taken = self.taken();
-        let ids: Vec<SignalId> = self.candidates.iter().map(|c| c.copying.id()).collect();
+        let ids: Vec<SignalId> = self.candidates.iter().map(|c| c.id()).collect();
         let mut finds = self.finder.look(&self.sound, &taken, now_s, last);
         // Asked only where nothing was found: what was may take the place of the same pair.
         if finds.is_empty() && !last {
@@ -267,17 +214,12 @@ impl Receiver {
         self.candidates.iter().map(|c| c.copying.taken()).collect()
     }
 
-    /// What takes the place of pairs that are copied badly, or of which only rows were copied: rows of R
-    /// and Y are as sure in the other sense.
+    /// What takes the place of pairs that are copied badly, or of which only rows were copied.
     fn misread(&mut self, taken: &[Taken], now_s: f64) -> Vec<Find> {
-        let is_asked = |c: &mut Candidate| {
-            let doubt = match c.copying.is_row() {
-                true => 1.0,
-                false => 1.0 - c.copying.mean_probability(),
-            };
-            doubt > misread::DOUBTFUL && c.patience.is_due(doubt, now_s)
+        let asked: Vec<bool> = {
+            let all = self.candidates.iter_mut();
+            all.map(|c| c.is_doubtful(now_s)).collect()
         };
-        let asked: Vec<bool> = self.candidates.iter_mut().map(is_asked).collect();
         match asked.contains(&true) {
             true => self.finder.misread(&self.sound, taken, &asked, now_s),
             false => Vec::new(),
@@ -293,12 +235,12 @@ impl Receiver {
             (Some(hz), _) => {
                 let is_same =
                     |c: &&Candidate| c.alone_hz.is_some_and(|at| (at - hz).abs() < SAME_HZ);
-                alone.filter(is_same).map(|c| c.copying.id()).collect()
+                alone.filter(is_same).map(|c| c.id()).collect()
             }
             (None, MOST_SIGNALS..) => {
                 let power = |c: &&Candidate| c.copying.power();
                 let weakest = alone.min_by(|a, b| power(a).total_cmp(&power(b)));
-                weakest.map(|c| c.copying.id()).into_iter().collect()
+                weakest.map(|c| c.id()).into_iter().collect()
             }
             (None, _) => return,
         };
@@ -309,29 +251,26 @@ impl Receiver {
         let taken = self.taken();
         let mut outdone = self.finder.outdone(&self.sound, &taken, now_s);
         outdone.extend(self.swept(&taken, now_s));
-        let id = |i: &usize| self.candidates[*i].copying.id();
+        let id = |i: &usize| self.candidates[*i].id();
         let outdone: Vec<SignalId> = outdone.iter().map(id).collect();
         self.let_go(&outdone, report);
     }
 
-    /// Which pairs have shown to be swept. Evidence is added up, and what speaks against it takes
-    /// off no more than there is, so that a picture that follows is told as soon (E. S. Page,
-    /// Biometrika 41, 1954).
+    /// Which pairs have shown to be swept.
     fn swept(&mut self, taken: &[Taken], now_s: f64) -> Vec<usize> {
         let Some(evidence) = self.finder.swept(&self.sound, taken, now_s) else {
             return Vec::new();
         };
         for (candidate, evidence) in self.candidates.iter_mut().zip(evidence) {
-            candidate.swept = (candidate.swept + evidence).max(0.0);
-            candidate.asked_hz = candidate.copying.middle_hz();
+            candidate.take_swept(evidence);
         }
-        let is_swept = |i: &usize| self.candidates[*i].swept > swept::LEAST_EVIDENCE;
+        let is_swept = |i: &usize| self.candidates[*i].is_swept();
         (0..taken.len()).filter(is_swept).collect()
     }
 
     /// Ends what another pair has taken the place of.
     fn let_go(&mut self, replaced: &[SignalId], report: &mut dyn FnMut(Event)) {
-        self.end_where(|c| replaced.contains(&c.copying.id()), report);
+        self.end_where(|c| replaced.contains(&c.id()), report);
     }
 
     fn begin(&mut self, find: &Find, now_s: f64) -> SignalId {
@@ -347,35 +286,9 @@ impl Receiver {
         self.next_id += 1;
         let mut copying = Copying::new(id, self.plan, &verdict, &self.settings);
         copying.show(self.observer.clone());
-        self.candidates.push(Candidate {
-            asked_hz: copying.middle_hz(),
-            copying,
-            found_s: now_s,
-            shown_s: now_s + self.waits_s(&verdict),
-            waiting: Vec::new(),
-            announced: false,
-            patience: misread::Patience::from(now_s + MISREAD_S),
-            swept: 0.0,
-            on_probation: self.is_odd(&verdict),
-            alone_hz: verdict.tone_alone(),
-            beside_s: 0.0,
-        });
+        let candidate = Candidate::new(copying, &verdict, &self.settings, now_s);
+        self.candidates.push(candidate);
         id
-    }
-
-    /// For how long what was found is copied before it is printed, s.
-    fn waits_s(&self, verdict: &Verdict) -> f64 {
-        match verdict.missing {
-            Some(_) => ALONE_S,
-            None if self.settings.shift_hz.is_some() || verdict.has_usual_shift() => 0.0,
-            None => UNUSUAL_S,
-        }
-    }
-
-    /// Whether a find is of a kind that nobody asked for and few send.
-    fn is_odd(&self, verdict: &Verdict) -> bool {
-        let asked = self.settings.shift_hz.is_some() || self.settings.rate_baud.is_some();
-        !asked && !verdict.is_usual()
     }
 
     /// Settles which signal is reported.
@@ -385,29 +298,9 @@ impl Receiver {
         }
         self.pass_over();
         let meant = self.candidates.iter().filter(|c| !c.is_passed_over());
-        let offers: Vec<Offer> = meant.map(|c| self.offer(c)).collect();
+        let offers: Vec<Offer> = meant.map(|c| c.offer(self.settings.at_hz)).collect();
         self.chosen = choose(&offers, self.chosen, now_s, last);
         self.forget_others(&offers);
-    }
-
-    /// What speaks for a signal.
-    fn offer(&self, c: &Candidate) -> Offer {
-        let off_hz = |at: f64| (c.copying.middle_hz() - at).abs();
-        let (weight, more_s) = match self.settings.at_hz.map(off_hz) {
-            Some(off_hz) => {
-                let tones = c.copying.shift_hz() / 2.0;
-                let beside = (off_hz - POINTED_HZ).max(0.0) / tones.max(POINTED_HZ);
-                (1.0 / (1.0 + off_hz as f32), (BESIDE_S * beside).min(FAR_S))
-            }
-            None if c.copying.is_alone() => (HALF_A_PAIR * c.copying.power(), 0.0),
-            None => (c.copying.power(), 0.0),
-        };
-        Offer {
-            id: c.copying.id(),
-            found_s: c.found_s,
-            weight,
-            waits_s: CHOICE_S + more_s,
-        }
     }
 
     /// Notes who is copied beside a nearer one where a place is forced: it is not the one that is
@@ -416,17 +309,16 @@ impl Receiver {
         let Some(at_hz) = self.settings.at_hz else {
             return;
         };
-        let off_hz = |c: &Candidate| (c.copying.middle_hz() - at_hz).abs();
-        let chosen = |c: &&Candidate| Some(c.copying.id()) == self.chosen && c.announced;
-        let sure = |c: &&Candidate| c.copying.mean_probability() >= PROOF;
-        let Some(nearest_hz) = self.candidates.iter().find(chosen).filter(sure).map(off_hz) else {
+        let chosen = |c: &&Candidate| Some(c.id()) == self.chosen && c.announced;
+        let sure = |c: &&Candidate| c.is_sure();
+        let chosen = self.candidates.iter().find(chosen).filter(sure);
+        let Some(nearest_hz) = chosen.map(|c| c.off_hz(at_hz)) else {
             return;
         };
         let hop_s = self.plan.hop_s();
-        for other in &mut self.candidates {
-            if off_hz(other) > nearest_hz && other.copying.has_begun() {
-                other.beside_s += hop_s;
-            }
+        let others = self.candidates.iter_mut();
+        for other in others.filter(|c| c.off_hz(at_hz) > nearest_hz) {
+            other.stands_beside(hop_s);
         }
     }
 
@@ -436,20 +328,17 @@ impl Receiver {
         let is_coming = |offer: &&Offer| current.is_none_or(|current| offer.outweighs(current));
         let kept: Vec<SignalId> = offers.iter().filter(is_coming).map(|o| o.id).collect();
         for other in &mut self.candidates {
-            let id = other.copying.id();
+            let id = other.id();
             if Some(id) != self.chosen && !kept.contains(&id) {
-                other.waiting.clear();
+                other.forget();
             }
         }
     }
 
     fn report(&mut self, now_s: f64, last: bool, report: &mut dyn FnMut(Event)) {
         for candidate in &mut self.candidates {
-            let chosen = self.settings.all || Some(candidate.copying.id()) == self.chosen;
-            let waited = last
-                || now_s >= candidate.shown_s
-                    && candidate.is_proven(now_s)
-                    && candidate.is_where_asked();
+            let chosen = self.settings.all || Some(candidate.id()) == self.chosen;
+            let waited = last || candidate.may_be_shown(now_s);
             if chosen && waited && !candidate.announced && candidate.copying.has_begun() {
                 report(Event::Found(candidate.copying.signal()));
                 candidate.announced = true;
@@ -479,7 +368,7 @@ impl Receiver {
 
     fn end(&mut self, ended: Vec<Candidate>, report: &mut dyn FnMut(Event)) {
         for mut candidate in ended {
-            let chosen = self.settings.all || Some(candidate.copying.id()) == self.chosen;
+            let chosen = self.settings.all || Some(candidate.id()) == self.chosen;
             if candidate.announced {
                 if chosen {
                     candidate.finish();
@@ -487,59 +376,9 @@ impl Receiver {
                 }
                 report(Event::Ended(candidate.copying.signal()));
             }
-            if Some(candidate.copying.id()) == self.chosen {
+            if Some(candidate.id()) == self.chosen {
                 self.chosen = None;
             }
-        }
-    }
-}
-
-impl Candidate {
-    /// Whether another signal is the one that is meant.
-    fn is_passed_over(&self) -> bool {
-        self.beside_s > PASSED_OVER_S
-    }
-
-    fn is_proven(&self, now_s: f64) -> bool {
-        !self.on_probation
-            || self.copying.mean_probability() >= PROOF
-            || now_s >= self.found_s + PROBATION_S
-    }
-
-    fn is_where_asked(&self) -> bool {
-        (self.copying.middle_hz() - self.asked_hz).abs() < ELSEWHERE_HZ
-    }
-
-    fn advance(&mut self, sound: &Levelled, until_s: f64, last: bool) {
-        let mut events = Vec::new();
-        self.copying
-            .advance(sound, until_s, last, &mut |event| events.push(event));
-        self.wait(events);
-    }
-
-    /// The signal has ended: takes what it still had to say.
-    fn finish(&mut self) {
-        let mut events = Vec::new();
-        self.copying.finish(&mut |event| events.push(event));
-        self.wait(events);
-    }
-
-    fn wait(&mut self, events: Vec<Event>) {
-        let place = self.copying.heard_at();
-        self.waiting.extend(events.into_iter().map(|e| (place, e)));
-    }
-
-    /// Reports what waits, but for characters that were given out under another name.
-    fn give(&mut self, committed: &mut Committed, report: &mut dyn FnMut(Event)) {
-        let id = self.copying.id();
-        for (place, event) in self.waiting.drain(..) {
-            if let Event::Character(character) = &event {
-                if committed.holds(id, character.start_s, place) {
-                    continue;
-                }
-                committed.note(id, character.start_s, place);
-            }
-            report(event);
         }
     }
 }

@@ -1,7 +1,6 @@
 //! Copy: what a pair's readings say, as timed characters with probabilities.
 pub mod calibration;
 pub mod committed;
-pub mod copying;
 pub mod doubt;
 pub mod early;
 pub mod holding;

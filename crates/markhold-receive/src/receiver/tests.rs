@@ -2,6 +2,7 @@
 
 use super::*;
 use crate::pair::follower::PairStart;
+use crate::search::trial::Verdict;
 
 fn find(mark_hz: f64, power: f32) -> Find {
     let start = PairStart {
@@ -92,22 +93,6 @@ fn copying_looks_back_but_not_into_what_was_copied() {
     }
     again.begin(&find(1000.0, 1.0), 20.0);
     assert!((begun(&again) - 11.14).abs() < 1e-9);
-}
-
-#[test]
-fn a_find_of_an_odd_rate_must_prove_itself_unless_it_was_asked_for() {
-    let odd = |rate_baud: f64, settings: Settings| {
-        let mut found = find(1000.0, 1.0);
-        found.verdict.start.rate_baud = rate_baud;
-        receiver(settings, &[]).is_odd(&found.verdict)
-    };
-    assert!(odd(76.8, Settings::default()));
-    assert!(!odd(75.3, Settings::default()));
-    let asked = Settings {
-        rate_baud: Some(76.8),
-        ..Settings::default()
-    };
-    assert!(!odd(76.8, asked));
 }
 
 #[test]

@@ -3,7 +3,7 @@
 use markhold_signal::BandPlan;
 
 use super::transmission::{BEFORE_S, Transmission};
-use crate::copy::copying::Copying;
+use crate::copying::Copying;
 use crate::event::{Event, SignalId};
 use crate::levelled::Levelled;
 use crate::pair::companion::Companion;

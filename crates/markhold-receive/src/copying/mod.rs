@@ -1,18 +1,21 @@
 //! Copying: one signal from found to ended, readings turned into characters.
+//!
+//! What a [`Follower`] hears of the pair is held until a sure character vouches for it; then the
+//! [`Tally`] counts it, by which the signal goes on or ends, and the [`Teller`] tells it.
 
-use std::collections::VecDeque;
+pub mod tally;
+pub mod teller;
 
-use markhold_code::{symbol, usual};
+use markhold_code::usual;
 use markhold_signal::BandPlan;
 
-use super::calibration::calibrate;
-use super::committed::Place;
-use super::doubt::{doubt, memory::Memory};
-use super::early::Early;
-use super::holding::Holding;
-use super::middles::Middles;
-use super::observer::Observer;
-use crate::event::{Character, CharacterId, Codes, Event, Names, Sense, Signal, SignalId};
+use crate::copy::committed::Place;
+use crate::copy::doubt::memory::Memory;
+use crate::copy::early::Early;
+use crate::copy::holding::Holding;
+use crate::copy::middles::Middles;
+use crate::copy::observer::Observer;
+use crate::event::{Event, Sense, Signal, SignalId};
 use crate::levelled::Levelled;
 use crate::pair::companion::Companion;
 use crate::pair::follower::{Follower, Heard, PairStart};
@@ -20,7 +23,8 @@ use crate::search::finder::FORCED_SHIFT_HZ;
 use crate::search::trial::Verdict;
 use crate::search::turned::Taken;
 use crate::settings::Settings;
-use crate::text::{Decided, Text};
+use tally::Tally;
+use teller::Teller;
 
 /// A signal that was found must show itself within so much of the look-back, s.
 const LOOK_BACK_S: f64 = 16.0;
@@ -44,17 +48,6 @@ const SHIFT_TOLERANCE_HZ: f64 = 4.0;
 const RATE_TOLERANCE: f64 = 0.0075;
 /// Characters after which the tones are tuned and drift is counted from them.
 const SETTLED_CHARACTERS: usize = 6;
-/// Time constant, in characters, of the mean probability.
-const MEAN_CHARACTERS: f32 = 40.0;
-/// So many characters of one code, or of two by turns, are a row: text has none of that length.
-const ROW: usize = 8;
-/// Mean probability of characters below which they are garble, and after how many
-/// characters it counts.
-const GARBLE: (f32, usize) = (0.30, 40);
-
-/// Readings that nothing vouches for and that wait for a character that does: a minute of
-/// noise. Of more the latest are kept.
-const MOST_UNLIKELY: usize = 500;
 
 /// One signal being copied.
 pub struct Copying {
@@ -66,29 +59,19 @@ pub struct Copying {
     missing: Option<usize>,
     // state
     follower: Follower,
-    text: Text,
+    teller: Teller,
+    tally: Tally,
     memory: Memory,
     middles: Middles,
-    mean_probability: f32,
-    /// The latest codes, at most [`ROW`].
-    latest: VecDeque<usize>,
-    characters: usize,
-    /// Sum over characters of the energy of an element over noise density, linear.
-    energy_sum: f64,
     begin_s: f64,
     holding: Holding,
     /// Tones of mark and space when a character was last given out, Hz: after the end of a
     /// signal the follower may wander.
     heard_hz: Option<[f64; 2]>,
     first_s: Option<f64>,
-    /// The ids of its characters: one for the early and the decided reading of each.
-    names: Names,
     early: Option<Early>,
-    /// Readings that nothing vouched for and that were not reported, where they are wanted.
-    unlikely: Option<Vec<Character>>,
     /// How it was found, until the sound before the find has been heard.
     start: Option<PairStart>,
-    observer: Option<Observer>,
 }
 
 impl Copying {
@@ -104,24 +87,18 @@ impl Copying {
             },
             missing: verdict.missing,
             follower: Follower::new(plan, &verdict.start),
-            text: Text::new(settings),
+            teller: Teller::new(id, settings),
+            tally: Tally::default(),
             memory: Memory::default(),
             middles: Middles::default(),
-            mean_probability: 1.0,
-            latest: VecDeque::new(),
-            characters: 0,
-            energy_sum: 0.0,
             begin_s: verdict.start.at_s,
             holding: Holding::default(),
             heard_hz: None,
             first_s: None,
-            names: Names::default(),
             early: settings
                 .early
                 .then(|| Early::new(plan, verdict.start.rate_baud)),
-            unlikely: settings.unlikely.then(Vec::new),
             start: Some(verdict.start.clone()),
-            observer: None,
         }
     }
 
@@ -154,7 +131,7 @@ impl Copying {
 
     /// Shows the conditions of its characters to an observer.
     pub fn show(&mut self, observer: Option<Observer>) {
-        self.observer = observer;
+        self.teller.show(observer);
     }
 
     /// The signal's name.
@@ -180,10 +157,7 @@ impl Copying {
 
     /// Reads on by other settings; they ask for this signal.
     pub fn set_settings(&mut self, settings: &Settings) {
-        self.text.set_settings(settings);
-        if settings.unlikely != self.unlikely.is_some() {
-            self.unlikely = settings.unlikely.then(Vec::new);
-        }
+        self.teller.set_settings(settings);
         if settings.early != self.early.is_some() {
             let early = || Early::new(self.plan, self.follower.rate_baud());
             self.early = settings.early.then(early);
@@ -206,16 +180,14 @@ impl Copying {
         if last {
             self.holding.finish(&mut released);
         }
-        for h in self.holding.dropped() {
-            self.leave_out(&h);
-        }
+        self.leave_out();
         if !released.is_empty() {
             self.heard_hz = Some(self.follower.tones_hz());
         }
         for mut h in released {
             self.first_s.get_or_insert(h.start_s);
             self.vouch(&mut h);
-            self.text.take(h, self.element_s());
+            self.teller.take(h, self.element_s());
         }
         match last {
             true => self.finish(report),
@@ -249,130 +221,49 @@ impl Copying {
         heard
     }
 
-    /// Holding let a character through: that there is one has been vouched for.
+    /// That there is a character has been vouched for.
     fn vouch(&mut self, heard: &mut Heard) {
-        let claimed = heard.reading.probability();
-        self.mean_probability += (claimed - self.mean_probability) / MEAN_CHARACTERS;
-        if self.latest.len() == ROW {
-            self.latest.pop_front();
-        }
-        self.latest.push_back(heard.reading.best());
-        heard.reading.present = 1.0;
         self.memory.complete(heard.start_s, &mut heard.conditions);
-        let [mark, space] = heard.conditions.energy;
-        self.energy_sum += f64::from(mark + space) / 2.0;
-        self.characters += 1;
+        self.tally.take(heard);
+        heard.reading.present = 1.0;
     }
 
-    /// Nothing vouched for a reading.
-    fn leave_out(&mut self, heard: &Heard) {
-        if self.unlikely.is_none() {
-            return;
+    /// Nothing has vouched for what holding dropped.
+    fn leave_out(&mut self) {
+        let element_s = self.element_s();
+        for heard in self.holding.dropped() {
+            self.teller.leave_out(&heard, element_s);
         }
-        let Some(id) = self.names.early(heard.start_s, self.element_s()) else {
-            return;
-        };
-        let character = self.character(self.text.unlikely(heard, self.element_s()), id);
-        let list = self.unlikely.get_or_insert_default();
-        list.push(character);
-        let over = list.len().saturating_sub(MOST_UNLIKELY);
-        list.drain(..over);
     }
 
     /// Reports the characters that are old enough to be decided.
     fn give(&mut self, report: &mut dyn FnMut(Event)) {
         let (until_s, element_s) = (self.follower.committed_s(), self.element_s());
-        let mut decided = Vec::new();
-        self.text
-            .give(until_s, self.follower.ahead(), element_s, &mut decided);
-        self.report(decided, report);
+        let ahead = self.follower.ahead();
+        self.teller.give(until_s, ahead, element_s, report);
     }
 
     /// The signal has ended: gives what still waits for what comes after it, and what nothing
     /// vouches for any more.
     pub fn finish(&mut self, report: &mut dyn FnMut(Event)) {
         self.holding.give_up();
-        for h in self.holding.dropped() {
-            self.leave_out(&h);
-        }
-        let mut decided = Vec::new();
-        self.text.finish(&mut decided);
-        self.report(decided, report);
-        self.report_unlikely(None, report);
-    }
-
-    fn report(&mut self, decided: Vec<Decided>, report: &mut dyn FnMut(Event)) {
-        for one in decided {
-            let character = self.decided(one);
-            self.report_unlikely(Some(character.id), report);
-            report(Event::Character(character));
-        }
-    }
-
-    /// Reports what nothing vouched for and stands before a character, or all of it.
-    fn report_unlikely(&mut self, before: Option<CharacterId>, report: &mut dyn FnMut(Event)) {
-        let stands_before = |u: &Character| before.is_none_or(|id| u.id < id);
-        if let Some(list) = &mut self.unlikely {
-            let count = list.partition_point(stands_before);
-            list.drain(..count).map(Event::Unlikely).for_each(report);
-        }
+        self.leave_out();
+        self.teller.finish(self.element_s(), report);
     }
 
     /// Gives first readings of what the follower has not committed yet.
     fn read_early(&mut self, sound: &Levelled, until_s: f64, report: &mut dyn FnMut(Event)) {
+        let element_s = self.element_s();
         let Some(early) = &mut self.early else {
             return;
         };
-        let heard = early.advance(&self.follower, sound, until_s);
-        for h in heard {
-            if let Some(id) = self.names.early(h.start_s, self.element_s()) {
-                let first = self.text.early(&h, self.element_s());
-                report(Event::Early(self.character(first, id)));
-            }
-        }
-    }
-
-    fn decided(&mut self, decided: Decided) -> Character {
-        let heard = &decided.heard;
-        let id = self.names.decided(heard.start_s, self.element_s());
-        if let Some(observer) = &self.observer {
-            observer.show((self.id, id, heard.conditions));
-        }
-        self.character(decided, id)
-    }
-
-    /// What was read, as a character of this signal.
-    fn character(&self, decided: Decided, id: CharacterId) -> Character {
-        let in_code = decided.probability / decided.in_shift.max(f32::MIN_POSITIVE);
-        let Heard {
-            start_s,
-            mut reading,
-            conditions,
-        } = decided.heard;
-        calibrate(&mut reading, &conditions);
-        Character {
-            signal: self.id,
-            id,
-            start_s,
-            code: decided.code,
-            shift: decided.shift,
-            symbol: symbol(decided.code, decided.shift, decided.row),
-            probability: decided.probability,
-            present: reading.present,
-            codes: Some(Codes::new(&reading.codes)),
-            alternatives: decided.alternatives,
-            doubt: doubt(
-                in_code.min(1.0),
-                decided.in_shift,
-                decided.sure,
-                &conditions,
-            ),
-            witnesses: decided.witnesses,
+        for heard in early.advance(&self.follower, sound, until_s) {
+            self.teller.early(&heard, element_s, report);
         }
     }
 
     fn notice_drift(&mut self) {
-        if self.characters >= SETTLED_CHARACTERS {
+        if self.tally.characters() >= SETTLED_CHARACTERS {
             let now = self.follower.committed_s();
             self.middles.notice(now, self.middle_hz());
         }
@@ -408,12 +299,11 @@ impl Copying {
             .line()
             .on_until_s
             .unwrap_or(self.begin_s + LOOK_BACK_S);
-        let garble = self.characters > GARBLE.1 && self.mean_probability < GARBLE.0;
         let idle = match self.holding.sure_s() {
             Some(sure_s) => now - sure_s > IDLE_S,
             None => now - self.begin_s > LOOK_BACK_S + NEVER_SENT_S,
         };
-        now - on > END_S || idle || garble || self.follower.line().margin < REFUTED
+        now - on > END_S || idle || self.tally.is_garble() || self.follower.line().margin < REFUTED
     }
 
     /// Tones of mark and space now, Hz.
@@ -448,15 +338,9 @@ impl Copying {
         self.follower.committed_s()
     }
 
-    /// Mean probability of the latest characters, before language.
-    pub fn mean_probability(&self) -> f32 {
-        self.mean_probability
-    }
-
-    /// Whether the latest characters are a row of one code or of two by turns, in whatever sense.
-    pub fn is_row(&self) -> bool {
-        let by_turns = |i: usize| self.latest[i] == self.latest[i - 2];
-        self.latest.len() == ROW && (2..ROW).all(by_turns)
+    /// What its characters came to.
+    pub fn tally(&self) -> &Tally {
+        &self.tally
     }
 
     /// Whether it is a line of one tone, the other not being sent.
@@ -474,13 +358,11 @@ impl Copying {
     pub fn signal(&self) -> Signal {
         let tones_hz = self.heard_hz.unwrap_or_else(|| self.follower.tones_hz());
         let [mark_hz, space_hz] = tones_hz;
-        let habits = self.text.habits();
+        let habits = self.teller.habits();
         let shift_hz = (mark_hz - space_hz).abs();
         let rate_baud = self.follower.rate_baud();
-        let energy = match self.characters {
-            0 => f64::from(self.follower.levels().energy()),
-            n => self.energy_sum / n as f64,
-        };
+        let energy = self.tally.energy();
+        let energy = energy.unwrap_or_else(|| f64::from(self.follower.levels().energy()));
         let es_n0_db = 10.0 * energy.max(1e-6).log10();
         let now = self.follower.committed_s();
         Signal {
@@ -512,17 +394,9 @@ impl Copying {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::characters::reading::Reading;
-    use crate::copy::calibration::calibrated;
-    use crate::pair::{conditions::Conditions, follower::PairStart};
-    use crate::settings::LanguageUse;
-    use markhold_code::{Shift, Symbol};
+    use crate::pair::testing::heard_as;
 
-    // ITU-T S.1 combinations; element 1 is the lowest bit.
-    const Q: u8 = 0b10111;
-    const FIGURES: u8 = 0b11011;
-
-    fn copying(settings: &Settings, mark: usize) -> Copying {
+    fn copying(mark: usize) -> Copying {
         let start = PairStart {
             at_s: 3.0,
             rate_baud: 45.3,
@@ -537,92 +411,13 @@ mod tests {
             evidence: 50.0,
             missing: None,
         };
-        Copying::new(SignalId(7), BandPlan::new(8000.0), &verdict, settings)
-    }
-
-    fn heard(start_s: f64, code: u8, p: f32) -> Heard {
-        let mut codes = [0.0; 32];
-        codes[usize::from(code)] = p;
-        codes[usize::from(code ^ 0b10000)] = (1.0 - p) * 2.0 / 3.0;
-        codes[usize::from(code ^ 0b00010)] = (1.0 - p) / 3.0;
-        Heard {
-            start_s,
-            reading: Reading {
-                start: 0.0,
-                spread: 0.0,
-                present: 0.5,
-                codes,
-            },
-            conditions: Conditions {
-                energy: [30.0, 10.0],
-                clear: 1.0,
-                ..Conditions::default()
-            },
-        }
-    }
-
-    #[test]
-    fn a_row_is_one_code_or_two_by_turns() {
-        let is_row = |codes: &[u8]| {
-            let mut copying = copying(&Settings::default(), 0);
-            for (at, code) in codes.iter().enumerate() {
-                copying.vouch(&mut heard(0.165 * at as f64, *code, 0.99));
-            }
-            copying.is_row()
-        };
-        let by_turns = |k: usize| [0b01010, 0b10101][k % 2];
-        let row: Vec<u8> = (0..ROW).map(by_turns).collect();
-        assert!(is_row(&row) && is_row(&[Q; ROW]));
-        assert!(!is_row(&row[1..]), "too short to tell");
-        assert!(is_row(&[&[Q], &row[..]].concat()), "of late");
-        assert!(!is_row(&[&row[1..], &[Q]].concat()));
-    }
-
-    fn told(copying: &mut Copying, heard: Vec<Heard>) -> Vec<Character> {
-        for mut one in heard {
-            copying.vouch(&mut one);
-            copying.text.take(one, 1.0 / 45.3);
-        }
-        let mut events = Vec::new();
-        copying.finish(&mut |event| events.push(event));
-        let characters = events.into_iter().map(|event| match event {
-            Event::Character(character) => character,
-            other => panic!("{other:?}"),
-        });
-        characters.collect()
-    }
-
-    #[test]
-    fn what_is_told_comes_true_and_the_next_best_stand_beside_it() {
-        let settings = Settings {
-            language: LanguageUse::Off,
-            ..Settings::default()
-        };
-        let list = vec![heard(4.0, FIGURES, 1.0), heard(4.2, Q, 0.7)];
-        let comes_true = calibrated(0.7, &list[1].conditions);
-        let character = told(&mut copying(&settings, 0), list).remove(1);
-        assert_eq!(character.shift, Shift::Figures);
-        assert_eq!(character.symbol, Symbol::Print('1'));
-        assert!((character.probability - comes_true).abs() < 0.01);
-        let [second, third] = character.alternatives;
-        // Combinations 21 (U and 7) and 5 elements 1, 3 and 5: combination 25 (Y and 6).
-        assert_eq!(
-            (second.code.value(), second.symbol),
-            (0b00111, Symbol::Print('7'))
-        );
-        assert_eq!(
-            (third.code.value(), third.symbol),
-            (0b10101, Symbol::Print('6'))
-        );
-        let rest = 1.0 - character.probability;
-        assert!((second.probability - rest * 2.0 / 3.0).abs() < 0.01);
-        assert!((third.probability - rest / 3.0).abs() < 0.01);
-        assert!(character.doubt.is_some());
+        let plan = BandPlan::new(8000.0);
+        Copying::new(SignalId(7), plan, &verdict, &Settings::default())
     }
 
     #[test]
     fn a_signal_is_called_by_its_usual_numbers() {
-        let mut copying = copying(&Settings::default(), 1);
+        let mut copying = copying(1);
         let signal = copying.signal();
         assert_eq!(signal.id, SignalId(7));
         assert_eq!(signal.sense, Sense::HigherTone);
@@ -632,7 +427,10 @@ mod tests {
         assert!((signal.usual_rate_baud.expect("near 45.45") - 45.45).abs() < 0.01);
         // Before any character: mean power over noise, 10 in all over 1.
         assert!((signal.es_n0_db - 10.0).abs() < 1e-6, "{}", signal.es_n0_db);
-        told(&mut copying, vec![heard(4.0, Q, 0.9)]);
+        let mut heard = heard_as(4.0, [1.0 / 32.0; 32]);
+        heard.conditions.energy = [30.0, 10.0];
+        copying.vouch(&mut heard);
+        assert_eq!(heard.reading.present, 1.0);
         let signal = copying.signal();
         let es_n0_db = 10.0 * 20f64.log10();
         assert!((signal.es_n0_db - es_n0_db).abs() < 1e-6);
