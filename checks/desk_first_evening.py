@@ -60,8 +60,8 @@ def search(page):
     word = re.search(r"type ([A-Z]{5,}) into", say(page, "#guide-do"))
     page.fill("#words", word[1] if word else "")
     page.press("#words", "Enter")
-    until(page, "what is found", "document.querySelector('#list .line-found') !== null", 20)
-    page.click("#list .line-found")
+    if until(page, f"what is found of {word and word[1]}", "document.querySelector('#list .line-found') !== null", 20):
+        page.click("#list .line-found")
     return word and word[1]
 
 
