@@ -300,7 +300,12 @@ mod tests {
             }));
             let mut tracks = [1000.0, 1425.0].map(Track::constant);
             let noise = [0.05f32 * 0.05 / 8000.0 * 50.0; 2];
-            follow_jumps(sound.band(), &mut tracks, noise, 0.02, ((5.5, 8.5), None));
+            let found = Found {
+                at_s: 9.0,
+                tones_hz: [1000.0, 1425.0],
+            };
+            let heard = ((5.5, 8.5), Some(found));
+            follow_jumps(sound.band(), &mut tracks, noise, 0.02, heard);
             let stays = [1000.0, 1425.0].map(Track::constant);
             assert_eq!(tracks, stays, "{by_hz} Hz, {level}");
         }

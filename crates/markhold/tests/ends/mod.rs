@@ -10,10 +10,13 @@
 mod line;
 #[path = "../program/mod.rs"]
 mod program;
+#[path = "../random/mod.rs"]
+mod random;
 mod tries;
 pub use line::{Change, changes, now_ns, pty, shim};
 pub use program::{program, told};
-pub use tries::{End, Random, Sender, Try, Way};
+pub use random::Random;
+pub use tries::{End, Sender, Try, Way};
 
 use super::late::Late;
 use rustix::process::{Pid, Signal, kill_process};

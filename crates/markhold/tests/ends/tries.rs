@@ -1,5 +1,6 @@
 //! What is tried: what keys a line, how, and how it ends.
 
+use super::random::Random;
 use std::time::Duration;
 
 /// How a program ends, or what else goes wrong.
@@ -104,18 +105,7 @@ pub struct Try {
     pub later: Duration,
 }
 
-/// Numbers that seem random (a linear congruential generator, Knuth's MMIX constants).
-pub struct Random(pub u64);
-
 impl Random {
-    pub fn below(&mut self, most: u64) -> u64 {
-        self.0 = self
-            .0
-            .wrapping_mul(6_364_136_223_846_793_005)
-            .wrapping_add(1_442_695_040_888_963_407);
-        (self.0 >> 33) % most
-    }
-
     fn of<T: Copy>(&mut self, all: &[T]) -> T {
         all[self.below(all.len() as u64) as usize]
     }

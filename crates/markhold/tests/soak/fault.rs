@@ -1,5 +1,6 @@
 //! What goes wrong, and how it is made to.
 
+use super::random::Random;
 use std::io::{ErrorKind, Read, Write};
 use std::net::{TcpListener, TcpStream};
 use std::path::{Path, PathBuf};
@@ -80,18 +81,7 @@ impl Fault {
     }
 }
 
-/// Numbers that seem random (a linear congruential generator, Knuth's MMIX constants).
-pub struct Random(pub u64);
-
 impl Random {
-    pub fn below(&mut self, most: u64) -> u64 {
-        self.0 = self
-            .0
-            .wrapping_mul(6_364_136_223_846_793_005)
-            .wrapping_add(1_442_695_040_888_963_407);
-        (self.0 >> 33) % most
-    }
-
     /// Between the two.
     pub fn between(&mut self, low: f64, high: f64) -> f64 {
         low + (high - low) * self.below(1 << 20) as f64 / f64::from(1 << 20)

@@ -22,6 +22,8 @@ mod flat;
 mod judge;
 mod listener;
 mod lives;
+#[path = "../random/mod.rs"]
+mod random;
 mod run;
 mod spans;
 mod states;

@@ -2,10 +2,11 @@
 
 use super::account::{Account, Course};
 use super::evening::{Evening, RATE};
-use super::fault::{Fault, Machine, Random, SmallDisk, flood, lock, page};
+use super::fault::{Fault, Machine, SmallDisk, flood, lock, page};
 use super::judge::Verdict;
 use super::listener::Life;
 use super::lives::{Ended, Running};
+use super::random::Random;
 use super::states::{self, Asked, RIGHT_AGAIN};
 use crate::late::Late;
 use markhold_shelf::{KeptEvening, Shelf};
